@@ -1,0 +1,20 @@
+"""eyesim: a lens fixed to the wall of the eye by its two haptics, and where it comes to rest.
+
+For teaching with practice eyes. No medical device; never plan care with it.
+"""
+
+from .eye import Eye, LearnerError, Lens, clock_to_meridian, meridian_to_clock, meridian_to_side, side_to_meridian
+from .hold import Fixation, Passage, Pose, Settled, haptic_curves, needle_pass, settle, steepest_that_stays_in
+
+__version__ = "0.1.0"
+
+CAUTION = (
+    "For teaching with practice eyes. This is no medical device: never plan care with it, and defer to local "
+    "protocols, device instructions and the supervising surgeon."
+)
+
+__all__ = [
+    "CAUTION", "Eye", "Fixation", "LearnerError", "Lens", "Passage", "Pose", "Settled", "clock_to_meridian",
+    "haptic_curves", "meridian_to_clock", "meridian_to_side", "needle_pass", "settle", "side_to_meridian",
+    "steepest_that_stays_in",
+]  # fmt: skip

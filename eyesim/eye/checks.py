@@ -1,0 +1,206 @@
+"""How every number is checked before it is believed, and how the learner is told.
+
+A class of quantities lists its fields with default, unit and sensible range; a value that does not
+fit raises `LearnerError`, which names the field, what was given and what would make sense.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import difflib
+import functools
+import math
+
+import numpy as np
+
+
+class LearnerError(ValueError):
+    """What cannot be, said in the learner's words: which field, what was given, what makes sense."""
+
+
+def quantity(default, low, high, unit, words, *, optional=False):
+    """Declare a field: a number or an array of numbers between `low` and `high` [unit].
+
+    Parameters
+    ----------
+    default : float or None
+    low, high : float
+        Sensible range, ends included [unit].
+    unit : str
+        "" for a number without dimension.
+    words : str
+        What it is, for the learner.
+    optional : bool
+        None is allowed, and means what the class says.
+    """
+    what = {"low": low, "high": high, "unit": unit, "words": words, "optional": optional}
+    return dataclasses.field(default=default, metadata=what)
+
+
+def choice(default, options, words):
+    """Declare a field that takes one of a few values."""
+    return dataclasses.field(default=default, metadata={"options": options, "words": words})
+
+
+def quantities(cls):
+    """Class decorator: a frozen dataclass whose fields are checked when it is made.
+
+    Wrong names are answered with the nearest right one, numbers are kept as float or as read-only
+    arrays, and all arrays of one object must broadcast together; `shape` is their common shape.
+    """
+    cls = dataclasses.dataclass(frozen=True, repr=False, eq=False)(cls)
+    made = cls.__init__
+    names = [f.name for f in dataclasses.fields(cls)]
+
+    @functools.wraps(made)
+    def __init__(self, *args, **kwargs):
+        if len(args) > len(names):
+            raise LearnerError(f"{cls.__name__} has {len(names)} fields, {len(args)} values were given.")
+        for name in kwargs:
+            known_name(cls.__name__, name, names)
+        twice = [name for name in names[: len(args)] if name in kwargs]
+        if twice:
+            raise LearnerError(f"{cls.__name__}: {twice[0]} was given twice.")
+        made(self, *args, **kwargs)
+        for field in dataclasses.fields(cls):
+            object.__setattr__(self, field.name, _checked(cls.__name__, field, getattr(self, field.name)))
+        common_shape(cls.__name__, {name: getattr(self, name) for name in names})
+        verify = getattr(self, "_verify", None)
+        if verify is not None:
+            verify()
+
+    def __repr__(self):
+        parts = []
+        for field in dataclasses.fields(cls):
+            value = getattr(self, field.name)
+            if isinstance(value, np.ndarray):
+                parts.append(f"{field.name}={value.shape} array")
+            elif field.default is dataclasses.MISSING or value != field.default:
+                parts.append(f"{field.name}={value:g}" if isinstance(value, float) else f"{field.name}={value!r}")
+        return f"{cls.__name__}({', '.join(parts)})"
+
+    cls.__init__ = __init__
+    cls.shape = property(
+        lambda self: common_shape(cls.__name__, {name: getattr(self, name) for name in names}),
+        doc="Common shape of all fields; () for a single one.",
+    )
+    if "__repr__" not in cls.__dict__:
+        cls.__repr__ = __repr__
+    cls.but = but
+    return cls
+
+
+def but(self, **changes):
+    """Return the same object with some fields changed (and checked)."""
+    names = [f.name for f in dataclasses.fields(self)]
+    for name in changes:
+        known_name(type(self).__name__, name, names)
+    return dataclasses.replace(self, **changes)
+
+
+def known_name(owner, name, names):
+    """Raise if `name` is not among `names`; suggest the nearest."""
+    if name not in names:
+        near = difflib.get_close_matches(str(name), names, n=1, cutoff=0.6)
+        hint = f" Did you mean {near[0]!r}?" if near else f" It knows: {', '.join(names)}."
+        raise LearnerError(f"{owner} has no field {str(name)[:60]!r}.{hint}")
+
+
+def number(owner, name, value, low, high, unit, words, *, optional=False):
+    """Check a number or array; return float or a read-only float array.
+
+    Raises
+    ------
+    LearnerError
+        If it is no real number, not finite, or outside [low, high].
+    """
+    if value is None and optional:
+        return None
+    where = f"{owner}.{name}" if owner else name
+    fit = f"{_text(low)} to {_text(high)}{' ' + unit if unit else ''}"
+    wanted = f"{where} ({words}) takes a number from {fit}"
+    try:
+        array = np.asarray(value)
+    except ValueError:
+        raise LearnerError(f"{wanted}; {_short(value)} is neither a number nor a regular array.") from None
+    if array.dtype.kind not in "iuf" or array.size == 0:
+        raise LearnerError(f"{wanted}; {_short(value)} was given.")
+    array = array.astype(float)
+    bad = ~np.isfinite(array)
+    if bad.any():
+        raise LearnerError(f"{wanted}; {_which(array, bad)} is not a finite number.")
+    bad = (array < low) | (array > high)
+    if bad.any():
+        raise LearnerError(f"{wanted}; {_which(array, bad)} was given.{_other_unit(array[bad].flat[0], low, high, unit)}")
+    if array.ndim == 0:
+        return float(array)
+    array.setflags(write=False)
+    return array
+
+
+def common_shape(owner, values):
+    """Shape to which all arrays among `values` broadcast.
+
+    Raises
+    ------
+    LearnerError
+        If they do not; names two fields that disagree.
+    """
+    shape, last = (), None
+    for name, value in values.items():
+        if isinstance(value, np.ndarray) and value.ndim:
+            try:
+                shape = np.broadcast_shapes(shape, value.shape)
+            except ValueError:
+                raise LearnerError(
+                    f"{owner}: {last} has shape {shape} and {name} has shape {value.shape}; "
+                    "arrays must have equal lengths (or length 1)."
+                ) from None
+            last = name
+    return shape
+
+
+def _checked(owner, field, value):
+    meta = field.metadata
+    if "options" in meta:
+        if isinstance(value, (str, bool)) and value in meta["options"] and type(value) in {type(o) for o in meta["options"]}:
+            return value
+        options = " or ".join(repr(option) for option in meta["options"])
+        raise LearnerError(f"{owner}.{field.name} ({meta['words']}) is {options}; {_short(value)} was given.")
+    if "low" not in meta:
+        return value
+    return number(
+        owner, field.name, value, meta["low"], meta["high"], meta["unit"], meta["words"], optional=meta["optional"]
+    )
+
+
+def _text(value):
+    return f"{value:g}"
+
+
+def _short(value):
+    try:
+        text = repr(value)
+    except Exception:  # a stranger's repr may fail; the learner still gets an answer
+        text = f"a {type(value).__name__}"
+    return text if len(text) <= 60 else text[:57] + "..."
+
+
+def _which(array, bad):
+    value = f"{array[bad].flat[0]:g}"
+    if array.ndim == 0:
+        return value
+    place = tuple(int(i) for i in np.argwhere(bad)[0])
+    return f"{value} (at position {place if len(place) > 1 else place[0]})"
+
+
+def _other_unit(value, low, high, unit):
+    scales = {
+        "mm": [(1000.0, "metres"), (0.001, "micrometres"), (10.0, "centimetres")],
+        "deg": [(180.0 / math.pi, "radians")],
+        "GPa": [(0.001, "MPa"), (1e-9, "Pa")],
+    }
+    for factor, name in scales.get(unit, []):
+        if low <= value * factor <= high and value != 0:
+            return f" Was it in {name}?"
+    return ""

@@ -1,0 +1,126 @@
+"""The three-piece lens: a rigid optic and two curved elastic haptics."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from .checks import LearnerError, choice, quantities, quantity
+
+
+@quantities
+class Lens:
+    """A three-piece lens, or an array of them.
+
+    Each haptic is a round fibre rooted on the optic's edge, at 0 and at 180 degrees of the lens. Seen
+    from its front the centreline leaves at `root_angle` from outwards, turned counter-clockwise, and
+    curves counter-clockwise with `loop_radius`; its plane rises towards the front by `angulation`::
+
+               __.--~~--.                      first haptic: root at 0
+             .'          '\\                   root_angle between outwards (->)
+            /   optic     |)->                 and the fibre's first direction
+          <-(|           /
+              '\\.____.-'
+
+    Parameters
+    ----------
+    optic_diameter, haptic_length, haptic_diameter : float or array [mm]
+    loop_radius : float or array [mm]
+        Natural radius of a haptic's curve.
+    root_angle, angulation : float or array [deg]
+    youngs_modulus : float or array [GPa]
+        Sets forces, never the pose.
+    poisson_ratio : float or array [1]
+    first_bend, second_bend : float or array [deg]
+        A kink at the root of one haptic, towards the front: what a rough grasp leaves behind.
+    loops : "counter-clockwise" or "clockwise"
+        Which way the haptics curve, seen from the front of the lens.
+    flipped : bool
+        Put in with its back to the front: loops and angulation are seen from the other side.
+    anterior_radius, posterior_radius : float or array [mm]
+        Of the optic; the posterior one is negative when it bulges back.
+    anterior_q, posterior_q : float or array [1]
+    optic_thickness : float or array [mm]
+    index : float or array [1]
+
+    Raises
+    ------
+    LearnerError
+        If a value is out of its sensible range.
+
+    Notes
+    -----
+    Geometry chosen for teaching: it gives an overall length of 13.1 mm, that of common three-piece lenses.
+    Haptic diameter: published measurements run from 0.129 to 0.164 mm. Young's modulus of drawn PVDF fibre
+    2 to 3 GPa, from memory.
+    """
+
+    optic_diameter: float = quantity(6.0, 4.0, 8.0, "mm", "diameter of the optic")
+    haptic_length: float = quantity(8.0, 2.0, 16.0, "mm", "length of a haptic along its curve")
+    haptic_diameter: float = quantity(0.15, 0.03, 0.4, "mm", "thickness of a haptic")
+    loop_radius: float = quantity(4.5, 2.0, 1000.0, "mm", "natural radius of a haptic's curve")
+    root_angle: float = quantity(60.0, -30.0, 120.0, "deg", "angle between outwards and the haptic at its root")
+    angulation: float = quantity(5.0, -30.0, 30.0, "deg", "rise of the haptics towards the front")
+    youngs_modulus: float = quantity(2.5, 0.01, 20.0, "GPa", "Young's modulus of the haptic")
+    poisson_ratio: float = quantity(0.4, 0.0, 0.5, "", "Poisson's ratio of the haptic")
+    first_bend: float = quantity(0.0, -60.0, 60.0, "deg", "kink at the first haptic's root, towards the front")
+    second_bend: float = quantity(0.0, -60.0, 60.0, "deg", "kink at the second haptic's root, towards the front")
+    loops: str = choice("counter-clockwise", ("counter-clockwise", "clockwise"), "which way the haptics curve")
+    flipped: bool = choice(False, (False, True), "put in back to front")
+    anterior_radius: float = quantity(11.5855, 3.0, 1e4, "mm", "front radius of the optic")
+    anterior_q: float = quantity(0.0, -20.0, 20.0, "", "front conic constant of the optic")
+    posterior_radius: float = quantity(-11.5855, -1e4, 1e4, "mm", "back radius of the optic, negative when it bulges back")
+    posterior_q: float = quantity(0.0, -20.0, 20.0, "", "back conic constant of the optic")
+    optic_thickness: float = quantity(0.8, 0.1, 2.5, "mm", "thickness of the optic at its centre")
+    index: float = quantity(1.458, 1.34, 1.8, "", "refractive index of the optic")
+
+    def _verify(self):
+        if np.any(np.abs(np.asarray(self.posterior_radius)) < 3.0):
+            raise LearnerError("Lens.posterior_radius (back radius of the optic) is at least 3 mm either way.")
+
+    @property
+    def bending_stiffness(self):
+        """EI of a haptic [mN mm^2]: E pi h^4 / 64 of a round section."""
+        inertia = np.pi * np.asarray(self.haptic_diameter) ** 4 / 64.0
+        return (1e6 * np.asarray(self.youngs_modulus) * inertia)[()]  # 1 GPa = 1e6 mN/mm^2
+
+    @property
+    def counterclockwise(self):
+        """Whether the haptics curve counter-clockwise as the surgeon sees them."""
+        return (self.loops == "counter-clockwise") != self.flipped
+
+    def roots(self):
+        """Where and how the two haptics leave the optic, as the surgeon sees the lens.
+
+        Returns
+        -------
+        places : (..., 2, 9) array
+            Position [mm], axis of the natural bend and direction [1] of each haptic at its root, in the
+            frame of the lens: origin at the optic's centre, z towards the surgeon, first root on +x.
+        """
+        fields = (self.optic_diameter, self.root_angle, self.angulation, self.first_bend, self.second_bend)
+        diameter, angle, rise, one, two = np.broadcast_arrays(*(np.asarray(f, float) for f in fields))
+        turn = 1.0 if self.counterclockwise else -1.0
+        front = -1.0 if self.flipped else 1.0
+        places = np.zeros((*diameter.shape, 2, 9))
+        for k, bend in enumerate((one, two)):
+            out = 1.0 - 2.0 * k  # the outward direction is +x for the first haptic, -x for the second
+            a, r = np.radians(angle), front * np.radians(rise + bend)
+            places[..., k, 0] = out * diameter / 2.0
+            # the haptic's plane holds the tangent (0, out * turn, 0) and outwards risen by r
+            places[..., k, 3] = -turn * out * np.sin(r)
+            places[..., k, 5] = turn * np.cos(r)
+            places[..., k, 6] = out * np.cos(a) * np.cos(r)
+            places[..., k, 7] = out * turn * np.sin(a)
+            places[..., k, 8] = np.cos(a) * np.sin(r)
+        return places
+
+    @property
+    def overall_length(self):
+        """Distance [mm] between the two furthest points of the unstressed lens, seen from in front."""
+        a, radius = np.radians(np.asarray(self.root_angle, float)), np.asarray(self.loop_radius, float)
+        s = np.linspace(0.0, 1.0, 201) * np.asarray(self.haptic_length, float)[..., None]
+        x = np.asarray(self.optic_diameter)[..., None] / 2.0 + radius[..., None] * (
+            np.sin(a[..., None] + s / radius[..., None]) - np.sin(a)[..., None]
+        )
+        y = radius[..., None] * (np.cos(a)[..., None] - np.cos(a[..., None] + s / radius[..., None]))
+        return (2.0 * np.hypot(x, y).max(axis=-1))[()]

@@ -1,0 +1,9 @@
+"""What holds the lens: the needle's pass, the elastic haptics, and where the lens comes to rest."""
+
+from .needle import Fixation, Passage, needle_pass, steepest_that_stays_in
+from .pose import Pose
+from .settle import REASONS, Settled, haptic_curves, settle
+
+__all__ = [
+    "REASONS", "Fixation", "Passage", "Pose", "Settled", "haptic_curves", "needle_pass", "settle", "steepest_that_stays_in",
+]  # fmt: skip

@@ -1,0 +1,292 @@
+"""Where the lens comes to rest between its two fixations.
+
+`settle` is the call that everything else is built on. The equations and the way they are solved are in
+`balance`; here a lens, an eye and two fixations are put into them, many at once, and every case comes
+back settled or with a reason.
+"""
+
+from __future__ import annotations
+
+import os
+from concurrent.futures import ThreadPoolExecutor
+
+import numpy as np
+
+from ..eye.checks import LearnerError, common_shape
+from ..eye.frames import tilt_of
+from ..eye.globe import Eye
+from ..eye.lens import Lens
+from .needle import Fixation, needle_pass, steepest_that_stays_in
+from .pose import Pose, pose_in_words
+
+REASONS = (
+    "",
+    "haptic cannot reach",
+    "needle never enters the eye",
+    "haptic snaps to another shape",
+    "not converged",
+    "free to turn about the line between the two pins",
+)
+"""Why a case has no pose, by code; the empty reason means that it settled."""
+
+_CANNOT_REACH, _NEVER_ENTERS, _SNAPS, _NOT_CONVERGED, _FREE = range(1, 6)
+_CHUNK = 1024
+_ALONE = 24  # so few cases are each carried from their own unstressed lens
+
+
+class Settled(Pose):
+    """A pose that `settle` found, with the forces and the settings it belongs to.
+
+    Attributes
+    ----------
+    tension : (..., 2) array [mN]
+        Force in each haptic. An upper estimate: the tissue that holds a haptic gives way a little.
+    settled : bool array
+    code, reason : int array, str array
+        Why not, where not settled (`REASONS`); pose and tension are NaN there.
+    free_length : (..., 2) array [mm]
+        Of each haptic between optic and inner opening.
+    passages : two Passage
+    residual : array
+        Largest miss left in the twelve equations [mm, 1, 1/mm].
+    eye, lens, first, second : what was settled.
+    """
+
+    def __init__(self, setting, passages, free_length, code, state, residual):
+        eye, lens, first, second = setting
+        tilt, meridian, roll = tilt_of(state[..., 3:12].reshape(*code.shape, 3, 3))
+        with np.errstate(invalid="ignore"):
+            force = np.linalg.norm(state[..., 12:15], axis=-1) * np.asarray(lens.bending_stiffness)
+        values = {
+            "x": state[..., 0], "y": state[..., 1], "z": state[..., 2],
+            "tilt": tilt, "tilt_meridian": meridian, "roll": roll,
+            "tension": np.stack([force, force], axis=-1), "wrench": state[..., 12:18],
+            "settled": code == 0, "code": code, "reason": np.array(REASONS)[code],
+            "free_length": free_length, "passages": passages, "residual": residual,
+            "eye": eye, "lens": lens, "first": first, "second": second,
+        }  # fmt: skip
+        for name, value in values.items():
+            if isinstance(value, (np.ndarray, np.generic)) and np.ndim(value) == 0:
+                value = value.item()
+            object.__setattr__(self, name, value)
+
+    def __repr__(self):
+        if not self.shape:
+            return f"Settled: {pose_in_words(self)}" if self.settled else f"Not settled: {self.reason}"
+        counts = [f"{int(np.sum(self.code == c))} {REASONS[c] or 'settled'}" for c in np.unique(self.code)]
+        return f"Settled({self.shape} array: {', '.join(counts)})"
+
+
+def settle(eye, lens, first, second, *, on_failure=None, pilot=None):
+    """Find where a lens comes to rest.
+
+    Parameters
+    ----------
+    eye : Eye
+    lens : Lens
+    first, second : Fixation
+        Of the first and the second haptic. Anything in these four may be an array; all broadcast.
+    on_failure : "raise", "flag" or None
+        What to do with a case that has no pose. None raises for a single case and flags in arrays.
+    pilot : Settled or None
+        A single settled case from which arrays are carried on; by default a case amid them. Results do
+        not depend on it (they agree to the solver's tolerance, and bit by bit for the same pilot).
+
+    Returns
+    -------
+    Settled
+        In the broadcast shape.
+
+    Raises
+    ------
+    LearnerError
+        If shapes do not fit; if a case has no pose and `on_failure` says so.
+    """
+    _must_be(eye, Eye, "eye"), _must_be(lens, Lens, "lens")
+    _must_be(first, Fixation, "first"), _must_be(second, Fixation, "second")
+    if on_failure not in (None, "raise", "flag"):
+        raise LearnerError(f"on_failure is 'raise' or 'flag'; {on_failure!r} was given.")
+    parts = {"eye": eye, "lens": lens, "first": first, "second": second}
+    shape = common_shape("settle", {name: np.empty(part.shape) for name, part in parts.items()})
+    passages = needle_pass(eye, first), needle_pass(eye, second)
+    sides, code = _sides(lens, (first, second), passages, shape)
+    free_length = sides[..., 0].copy()
+    state, residual = _solve(sides.reshape(-1, 2, sides.shape[-1]), code.reshape(-1), pilot)
+    state[code.reshape(-1) != 0] = np.nan
+    residual[code.reshape(-1) != 0] = np.nan
+    state, residual = state.reshape(*shape, -1), residual.reshape(shape)
+    result = Settled((eye, lens, first, second), passages, free_length, code, state, residual)
+    if np.any(code != 0) and (on_failure == "raise" or (on_failure is None and shape == ())):
+        raise LearnerError(_why(result))
+    return result
+
+
+def haptic_curves(pose, points=49):
+    """Centrelines (2, points, 3) [mm] of both haptics of a single settled case, from root to opening.
+
+    Raises
+    ------
+    LearnerError
+        If `pose` is not a single settled case.
+    """
+    from . import rod
+
+    if not isinstance(pose, Settled) or pose.shape or not pose.settled:
+        raise LearnerError("Haptics can be drawn for a single lens that has settled.")
+    curves = np.empty((2, points, 3))
+    roots = pose.lens.roots()
+    for k in range(2):
+        wrench = (1.0 - 2.0 * k) * pose.wrench
+        path, ends = np.empty((points - 1, 4, 9)), np.empty((1, 9))
+        rod.march(
+            roots[k], np.empty((0, 9)), wrench, pose.free_length[k], _curvature(pose.lens), 0.0,
+            pose.lens.poisson_ratio, path, ends,
+        )  # fmt: skip
+        own = np.concatenate([path[:, 0, :3], ends[:, :3]])
+        curves[k] = own @ pose.rotation.T + np.array([pose.x, pose.y, pose.z])
+    return curves
+
+
+def _curvature(lens):
+    return 1.0 / lens.loop_radius
+
+
+def _sides(lens, fixations, passages, shape):
+    """Fill the rows of `balance`, and flag what cannot be settled however it is solved."""
+    from . import balance as b
+
+    sides = np.zeros((*shape, 2, b.FIELDS))
+    code = np.zeros(shape, np.int64)
+    sides[..., b.CURVATURE] = (1.0 / np.asarray(lens.loop_radius, float))[..., None]
+    sides[..., b.RATIO] = np.asarray(lens.poisson_ratio, float)[..., None]
+    sides[..., b.ROOT : b.OPENING] = lens.roots()
+    for k, (fixation, passage) in enumerate(zip(fixations, passages, strict=True)):
+        free = np.asarray(lens.haptic_length) - passage.tunnel_length - np.asarray(fixation.outside)
+        sides[..., k, b.LENGTH] = free
+        sides[..., k, b.OPENING : b.HELD] = passage.inner
+        sides[..., k, b.HELD : b.PIN] = passage.held
+        sides[..., k, b.PIN] = float(fixation.anchor == "pin")
+        code[~np.broadcast_to(passage.enters, shape)] = _NEVER_ENTERS
+    entered = code == 0
+    span = np.linalg.norm(sides[..., 0, b.OPENING : b.HELD] - sides[..., 1, b.OPENING : b.HELD], axis=-1)
+    reach = np.sum(sides[..., b.LENGTH], axis=-1) + np.asarray(lens.optic_diameter)
+    with np.errstate(invalid="ignore"):
+        short = (sides[..., b.LENGTH] < 0.2).any(axis=-1) | (span >= reach)
+    code[entered & short] = _CANNOT_REACH
+    if fixations[0].anchor == fixations[1].anchor == "pin":
+        code[code == 0] = _FREE
+    return sides, code
+
+
+def _solve(sides, code, pilot):
+    """States (cases, 18) and residuals of all cases whose code is 0; codes of the others are left.
+
+    Cases that the pilot does not lead to are carried from their own unstressed lens before they are given up.
+    """
+    from . import balance as b
+
+    state, report = np.full((len(sides), b.STATE), np.nan), np.full((len(sides), 4), np.nan)
+    todo = np.flatnonzero(code == 0)
+    found = np.full(len(sides), b.NOT_CONVERGED)
+    lead = None
+    if pilot is not None:
+        lead = _lead(np.asarray(_sides(pilot.lens, (pilot.first, pilot.second), pilot.passages, ())[0]))
+    elif len(todo) > _ALONE:
+        lead = _lead(_amid(sides[todo]))
+    if lead is not None:
+
+        def carry(cases):
+            got = np.empty((len(cases), b.STATE)), np.empty((len(cases), 4)), np.empty(len(cases), np.int64)
+            b.carry_all(*lead[:2], sides[cases], lead[2], *got)
+            state[cases], report[cases], found[cases] = got
+
+        _in_threads(carry, todo)
+        todo = todo[found[todo] != b.SETTLED]
+
+    def alone(cases):
+        got = np.empty((len(cases), b.STATE)), np.empty((len(cases), 4)), np.empty(len(cases), np.int64)
+        b.settle_alone(sides[cases], *got)
+        state[cases], report[cases], found[cases] = got
+
+    _in_threads(alone, todo)
+    meaning = {b.SETTLED: 0, b.TAUT: _CANNOT_REACH, b.SNAPS: _SNAPS, b.NOT_CONVERGED: _NOT_CONVERGED}
+    for kind, reason in meaning.items():
+        code[(code == 0) & (found == kind)] = reason
+    return state[:, : b.JOINTS], report[:, 3]
+
+
+def _lead(goal):
+    """Sides, state and determinant's sign of a case carried from the unstressed lens; None if it fails."""
+    from . import balance as b
+
+    state, report, code = np.empty((1, b.STATE)), np.empty((1, 4)), np.empty(1, np.int64)
+    b.settle_alone(goal[None], state, report, code)
+    return (goal, state[0], report[0, 2]) if code[0] == b.SETTLED else None
+
+
+def _amid(sides):
+    """Make up a case in the middle of many: medians, with directions brought back to length one."""
+    from . import balance as b
+
+    middle = np.median(sides, axis=0)
+    for first in (b.ROOT + 6, b.HELD, b.ROOT + 3):
+        direction = middle[:, first : first + 3]
+        if first == b.ROOT + 3:
+            along = middle[:, b.ROOT + 6 : b.ROOT + 9]
+            direction = direction - along * np.sum(along * direction, axis=1, keepdims=True)
+        middle[:, first : first + 3] = direction / np.linalg.norm(direction, axis=1, keepdims=True)
+    return middle
+
+
+def _in_threads(work, cases):
+    """Do the cases in chunks on all cores; the kernels hold no lock, and no case knows of another."""
+    chunks = [cases[i : i + _CHUNK] for i in range(0, len(cases), _CHUNK)]
+    if len(chunks) < 2:
+        for chunk in chunks:
+            work(chunk)
+        return
+    with ThreadPoolExecutor(os.cpu_count()) as pool:
+        list(pool.map(work, chunks))
+
+
+def _must_be(value, kind, name):
+    if not isinstance(value, kind):
+        raise LearnerError(f"settle: {name} must be a {kind.__name__}, such as es.{kind.__name__}(); "
+                           f"a {type(value).__name__} was given.")  # fmt: skip
+
+
+def _why(result):
+    """Tell the learner why the first failing case has no pose, and what would be sensible."""
+    place = tuple(int(i) for i in np.argwhere(np.asarray(result.code) != 0)[0])
+    code = int(np.asarray(result.code)[place])
+    one, two = result.free_length[place]
+    where = f" (case {place if len(place) > 1 else place[0]})" if place else ""
+    lengths = f"free haptic {one:.1f} and {two:.1f} mm"
+    if code == _NEVER_ENTERS:
+        fixation = result.first if not np.asarray(result.passages[0].enters).all() else result.second
+        limit = np.asarray(steepest_that_stays_in(result.eye, fixation))
+        limit = limit[place] if limit.shape else limit
+        hint = f" it enters from about {limit:.1f} deg on" if np.isfinite(limit) else " no dip below 89 deg enters"
+        return (
+            f"The needle never enters the eye{where}: on a straight pass it stays in the wall at this dip; with this "
+            f"wall, distance and limbus angle{hint}. Aim steeper, or choose a tunnel_length and turn the needle down."
+        )
+    if code == _CANNOT_REACH:
+        return (
+            f"A haptic cannot reach its inner opening{where}: {lengths} are left between optic and openings, and "
+            "the lens would have to be pulled taut. Leave less outside, shorten a tunnel, or go nearer to the limbus."
+        )
+    if code == _FREE:
+        return (
+            "Two pins and nothing else leave the lens free to turn about the line between them: its tilt is "
+            "undetermined. A tunnel, or a third point, would hold it."
+        )
+    if code == _SNAPS:
+        return (
+            f"A haptic snaps to another shape{where}: with {lengths} there is no rest that can be reached from the "
+            "unstressed lens without a jump. Check the direction in which each needle runs, and the free lengths."
+        )
+    return (
+        f"No resting place was found{where} ({lengths}). The setting is far outside what the model is made for; "
+        "check meridians, distances and angles."
+    )
