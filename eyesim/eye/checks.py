@@ -100,7 +100,7 @@ def but(self, **changes):
 
 def known_name(owner, name, names):
     """Raise if `name` is not among `names`; suggest the nearest."""
-    if name not in names:
+    if not isinstance(name, str) or name not in names:
         near = difflib.get_close_matches(str(name), names, n=1, cutoff=0.6)
         hint = f" Did you mean {near[0]!r}?" if near else f" It knows: {', '.join(names)}."
         raise LearnerError(f"{owner} has no field {str(name)[:60]!r}.{hint}")
@@ -131,7 +131,9 @@ def number(owner, name, value, low, high, unit, words, *, optional=False):
         raise LearnerError(f"{wanted}; {_which(array, bad)} is not a finite number.")
     bad = (array < low) | (array > high)
     if bad.any():
-        raise LearnerError(f"{wanted}; {_which(array, bad)} was given.{_other_unit(array[bad].flat[0], low, high, unit)}")
+        raise LearnerError(
+            f"{wanted}; {_which(array, bad)} was given.{_other_unit(float(array[bad].flat[0]), low, high, unit)}"
+        )
     if array.ndim == 0:
         return float(array)
     array.setflags(write=False)
@@ -163,14 +165,25 @@ def common_shape(owner, values):
 def _checked(owner, field, value):
     meta = field.metadata
     if "options" in meta:
-        if isinstance(value, (str, bool)) and value in meta["options"] and type(value) in {type(o) for o in meta["options"]}:
+        if (
+            isinstance(value, (str, bool))
+            and value in meta["options"]
+            and type(value) in {type(o) for o in meta["options"]}
+        ):
             return value
         options = " or ".join(repr(option) for option in meta["options"])
         raise LearnerError(f"{owner}.{field.name} ({meta['words']}) is {options}; {_short(value)} was given.")
     if "low" not in meta:
         return value
     return number(
-        owner, field.name, value, meta["low"], meta["high"], meta["unit"], meta["words"], optional=meta["optional"]
+        owner,
+        field.name,
+        value,
+        meta["low"],
+        meta["high"],
+        meta["unit"],
+        meta["words"],
+        optional=meta["optional"],
     )
 
 

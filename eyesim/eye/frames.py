@@ -47,7 +47,16 @@ def meridian_to_side(meridian, eye_side):
     """Nearest of the eight words (nasal, superonasal, superior, ...) for a single meridian [deg]."""
     meridian = number("", "meridian", meridian, -1e4, 1e4, "deg", "meridian")
     right, left = ("nasal", "temporal") if eye_side == "right" else ("temporal", "nasal")
-    words = [right, f"supero{right}", "superior", f"supero{left}", left, f"infero{left}", "inferior", f"infero{right}"]
+    words = [
+        right,
+        f"supero{right}",
+        "superior",
+        f"supero{left}",
+        left,
+        f"infero{left}",
+        "inferior",
+        f"infero{right}",
+    ]
     return words[int(np.floor(np.mod(meridian + 22.5, 360.0) / 45.0))]
 
 
@@ -57,7 +66,7 @@ def wrap(angle):
 
 
 def unit_at(meridian):
-    """Unit vectors (..., 3) along a meridian [deg] in the limbal plane."""
+    """Return unit vectors (..., 3) along a meridian [deg] in the limbal plane."""
     phi = np.radians(meridian)
     return np.stack([np.cos(phi), np.sin(phi), np.zeros_like(phi)], axis=-1)
 
@@ -93,7 +102,5 @@ def tilt_of(rotation):
     lean = np.hypot(normal[..., 0], normal[..., 1])
     tilt = np.degrees(np.arctan2(lean, normal[..., 2]))
     meridian = wrap(np.degrees(np.arctan2(normal[..., 1], normal[..., 0])))
-    roll = np.degrees(
-        np.arctan2(rotation[..., 1, 0] - rotation[..., 0, 1], rotation[..., 0, 0] + rotation[..., 1, 1])
-    )
+    roll = np.degrees(np.arctan2(rotation[..., 1, 0] - rotation[..., 0, 1], rotation[..., 0, 0] + rotation[..., 1, 1]))
     return tilt, meridian, roll

@@ -10,7 +10,7 @@ from .frames import unit_at
 
 @quantities
 class Eye:
-    """One eye, or an array of eyes: any number may be an array, and all broadcast.
+    r"""One eye, or an array of eyes: any number may be an array, and all broadcast.
 
     The limbus is a circle (or an ellipse) in the plane z = 0; the wall a sphere through it; the cornea
     two conics. Real limbus and sclera are neither circle nor sphere. What is wrong alike on both sides
@@ -18,9 +18,9 @@ class Eye:
 
              cornea  .-----.        corneal vertex
                    .'       '.        } limbal_depth
-        limbus    /-----------\\      z = 0
-                 ( \\ iris --- / )
-          wall    \\          /       centre of the wall's sphere on the axis
+        limbus    /-----------\      z = 0
+                 ( \ iris --- / )
+          wall    \          /       centre of the wall's sphere on the axis
 
     Parameters
     ----------
@@ -63,9 +63,7 @@ class Eye:
     scleral_radius: float = quantity(12.0, 9.0, 20.0, "mm", "outer radius of the wall")
     scleral_thickness: float = quantity(0.5, 0.2, 1.5, "mm", "thickness of the wall")
     side: str = choice("right", ("right", "left"), "which eye")
-    white_to_white_vertical: float | None = quantity(
-        None, 9.0, 14.5, "mm", "vertical corneal diameter", optional=True
-    )
+    white_to_white_vertical: float | None = quantity(None, 9.0, 14.5, "mm", "vertical corneal diameter", optional=True)
     corneal_radius: float = quantity(7.77, 6.0, 10.5, "mm", "front radius of the cornea")
     corneal_q: float = quantity(-0.18, -2.0, 1.0, "", "front conic constant of the cornea")
     posterior_corneal_radius: float = quantity(6.4, 4.5, 9.5, "mm", "back radius of the cornea")

@@ -9,17 +9,17 @@ from .checks import LearnerError, choice, quantities, quantity
 
 @quantities
 class Lens:
-    """A three-piece lens, or an array of them.
+    r"""A three-piece lens, or an array of them.
 
     Each haptic is a round fibre rooted on the optic's edge, at 0 and at 180 degrees of the lens. Seen
     from its front the centreline leaves at `root_angle` from outwards, turned counter-clockwise, and
     curves counter-clockwise with `loop_radius`; its plane rises towards the front by `angulation`::
 
                __.--~~--.                      first haptic: root at 0
-             .'          '\\                   root_angle between outwards (->)
+             .'          '\                   root_angle between outwards (->)
             /   optic     |)->                 and the fibre's first direction
           <-(|           /
-              '\\.____.-'
+              '\.____.-'
 
     Parameters
     ----------
@@ -68,7 +68,9 @@ class Lens:
     flipped: bool = choice(False, (False, True), "put in back to front")
     anterior_radius: float = quantity(11.5855, 3.0, 1e4, "mm", "front radius of the optic")
     anterior_q: float = quantity(0.0, -20.0, 20.0, "", "front conic constant of the optic")
-    posterior_radius: float = quantity(-11.5855, -1e4, 1e4, "mm", "back radius of the optic, negative when it bulges back")
+    posterior_radius: float = quantity(
+        -11.5855, -1e4, 1e4, "mm", "back radius of the optic, negative when it bulges back"
+    )
     posterior_q: float = quantity(0.0, -20.0, 20.0, "", "back conic constant of the optic")
     optic_thickness: float = quantity(0.8, 0.1, 2.5, "mm", "thickness of the optic at its centre")
     index: float = quantity(1.458, 1.34, 1.8, "", "refractive index of the optic")

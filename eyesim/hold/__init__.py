@@ -5,5 +5,6 @@ from .pose import Pose
 from .settle import REASONS, Settled, haptic_curves, settle
 
 __all__ = [
-    "REASONS", "Fixation", "Passage", "Pose", "Settled", "haptic_curves", "needle_pass", "settle", "steepest_that_stays_in",
+    "REASONS", "Fixation", "Passage", "Pose", "Settled", "haptic_curves", "needle_pass", "settle",
+    "steepest_that_stays_in",
 ]  # fmt: skip

@@ -1,28 +1,20 @@
-"""Twelve equations for a rigid optic between two elastic haptics, and a safe way to their solution.
+"""Twelve equations for a rigid optic between two elastic haptics, their derivatives and one correction.
 
 Unknown: the optic's pose (centre, rotation) and one wrench. With the moment taken about the optic's
 centre, the wrench of the first haptic on the optic is (n, M) and balance makes that of the second
 (-n, -M). Each haptic must end at its inner opening (3 equations), along the held direction (2), and
 free of twist (1); a pin leaves the direction free and asks for no moment at all (3 and 3).
 
-How the method is sure of the branch. A start whose solution is known (at first: the lens unstressed,
-with openings where its haptics naturally end) is carried to the goal along a straight path in
-openings, directions and lengths. A stride is accepted only if Newton's corrections contract from the
-first one on, by the affine-invariant monitor of Deuflhard, *Newton Methods for Nonlinear Problems*,
-2004, section 5.1; else it is halved. The determinant of the equations must keep its sign: a branch
-ends, or turns unstable, only where it vanishes. If the stride shrinks to nothing there, the haptic
-snaps to another shape, and that is reported instead of a pose.
-
-A *side* is one row of numbers; its columns are named below. Lengths in mm, forces over EI.
+A *side* is one row of numbers; its columns are named below. Lengths in mm, forces over EI. As in `rod`,
+`LANES` lenses are worked on side by side and arrays are flat with lanes last.
 """
 
 from __future__ import annotations
 
 import numpy as np
 
-from . import rod
 from .compiled import jit
-from .rod import COLUMNS, GAPS, SEGMENTS, STEPS, cross, march, march_sensitivities, moment_at
+from .rod import COLUMNS, PLACE, SEGMENTS, STATES, STEPS, TURN, L, cross, march, march_sensitivities
 
 LENGTH, CURVATURE, RATIO = 0, 1, 2
 ROOT = 3  # position, d2, d3 of the root in the lens's frame: 3..11
@@ -34,413 +26,256 @@ FIELDS = 19
 ROTATION, WRENCH, JOINTS = 3, 12, 18  # a state: centre, rotation, wrench, the joints of both haptics
 STATE = JOINTS + 2 * (SEGMENTS - 1) * 9
 
-SETTLED, SNAPS, NOT_CONVERGED, TAUT = 0, 1, 2, 3
-
-CONVERGED = 1e-8  # error left, judged from the last correction and its contraction
-CONTRACTION = 0.5
-SMALLEST_STRIDE = 2.0**-14
-TAUT_FORCE = 4.0
+PATH = STEPS * 4 * PLACE  # sizes of one haptic's share in the flat arrays
+ENDS = SEGMENTS * PLACE
+GAPS = (SEGMENTS - 1) * PLACE
+ALL = SEGMENTS * STATES
+WIDE = 13  # columns of the equations: six of the pose, six of the wrench, the misses
 
 
 @jit
-def _turn(rotation, vector, start):
-    """Rotation (9 numbers, row by row) applied to vector[start:start + 3]."""
-    a, b, c = vector[start], vector[start + 1], vector[start + 2]
+def _wrench(state, k, wrench):
+    """Write the wrench on the haptic at side k: that of the state, or minus it."""
+    for i in range(6):
+        for l in range(L):
+            wrench[i * L + l] = (1.0 - 2.0 * k) * state[(WRENCH + i) * L + l]
+
+
+@jit
+def _turned(state, l, v0, v1, v2):
+    """Turn a vector of the lens's frame into space, in lane l."""
+    r = ROTATION
     return (
-        rotation[0] * a + rotation[1] * b + rotation[2] * c,
-        rotation[3] * a + rotation[4] * b + rotation[5] * c,
-        rotation[6] * a + rotation[7] * b + rotation[8] * c,
+        state[r * L + l] * v0 + state[(r + 1) * L + l] * v1 + state[(r + 2) * L + l] * v2,
+        state[(r + 3) * L + l] * v0 + state[(r + 4) * L + l] * v1 + state[(r + 5) * L + l] * v2,
+        state[(r + 6) * L + l] * v0 + state[(r + 7) * L + l] * v1 + state[(r + 8) * L + l] * v2,
     )
 
 
 @jit
-def _across(side, basis):
-    """Two unit vectors across the held direction, as rows of `basis`."""
-    x, y, z = side[HELD], side[HELD + 1], side[HELD + 2]
+def two_across(x, y, z):
+    """Two unit vectors across a unit vector."""
     if abs(z) < 0.9:
         a0, a1, a2 = -y, x, 0.0
     else:
         a0, a1, a2 = 0.0, -z, y
     size = np.sqrt(a0 * a0 + a1 * a1 + a2 * a2)
-    basis[0, 0], basis[0, 1], basis[0, 2] = a0 / size, a1 / size, a2 / size
-    basis[1, 0], basis[1, 1], basis[1, 2] = cross(x, y, z, a0 / size, a1 / size, a2 / size)
+    a0, a1, a2 = a0 / size, a1 / size, a2 / size
+    b0, b1, b2 = cross(x, y, z, a0, a1, a2)
+    return a0, a1, a2, b0, b1, b2
 
 
 @jit
-def _joints(state, k):
-    return state[JOINTS:].reshape((2, SEGMENTS - 1, 9))[k]
-
-
-@jit
-def _equations(sides, state, paths, ends, basis, miss):
-    """March both haptics and write the twelve misses: opening, direction, twist, side by side."""
-    rotation = state[ROTATION:WRENCH]
+def equations(sides, state, wrench, paths, ends, basis, matrix):
+    """March both haptics; write the twelve misses (opening, direction, twist) in the last column."""
     for k in range(2):
-        side = sides[k]
-        wrench = state[WRENCH:JOINTS] if k == 0 else -state[WRENCH:JOINTS]
+        side = sides[k * FIELDS * L : (k + 1) * FIELDS * L]
+        own = wrench[k * TURN : (k + 1) * TURN]
+        path, end = paths[k * PATH : (k + 1) * PATH], ends[k * ENDS : (k + 1) * ENDS]
+        joints = state[JOINTS * L + k * GAPS : JOINTS * L + (k + 1) * GAPS]
+        across = basis[k * TURN : (k + 1) * TURN]
+        _wrench(state, k, own)
         march(
-            side[ROOT:OPENING], _joints(state, k), wrench, side[LENGTH], side[CURVATURE], 0.0, side[RATIO],
-            paths[k], ends[k],
+            side[ROOT * L : OPENING * L],
+            joints,
+            own,
+            side[LENGTH * L : (LENGTH + 1) * L],
+            side[CURVATURE * L : (CURVATURE + 1) * L],
+            np.zeros(L),
+            side[RATIO * L : (RATIO + 1) * L],
+            path,
+            end,
         )
-        end = ends[k, -1]
-        row = 6 * k
-        x, y, z = _turn(rotation, end, 0)
-        miss[row] = state[0] + x - side[OPENING]
-        miss[row + 1] = state[1] + y - side[OPENING + 1]
-        miss[row + 2] = state[2] + z - side[OPENING + 2]
-        m0, m1, m2 = moment_at(end, wrench)
-        if side[PIN] == 0.0:
-            p, q, t = _turn(rotation, end, 6)
-            for i in range(2):
-                miss[row + 3 + i] = basis[k, i, 0] * p + basis[k, i, 1] * q + basis[k, i, 2] * t
-            miss[row + 5] = m0 * end[6] + m1 * end[7] + m2 * end[8]
-        else:
-            miss[row + 3], miss[row + 4], miss[row + 5] = m0, m1, m2
+        last = end[ENDS - PLACE :]
+        miss = matrix[(6 * k * WIDE + WIDE - 1) * L :]
+        row = WIDE * L
+        for l in range(L):
+            x, y, z = _turned(state, l, last[l], last[L + l], last[2 * L + l])
+            miss[l] = state[l] + x - side[OPENING * L + l]
+            miss[row + l] = state[L + l] + y - side[(OPENING + 1) * L + l]
+            miss[2 * row + l] = state[2 * L + l] + z - side[(OPENING + 2) * L + l]
+            e0, e1, e2 = last[6 * L + l], last[7 * L + l], last[8 * L + l]
+            p, q, t = _turned(state, l, e0, e1, e2)
+            x, y, z = cross(last[l], last[L + l], last[2 * L + l], own[l], own[L + l], own[2 * L + l])
+            m0, m1, m2 = own[3 * L + l] - x, own[4 * L + l] - y, own[5 * L + l] - z
+            pin = side[PIN * L + l]
+            one = across[l] * p + across[L + l] * q + across[2 * L + l] * t
+            two = across[3 * L + l] * p + across[4 * L + l] * q + across[5 * L + l] * t
+            miss[3 * row + l] = (1.0 - pin) * one + pin * m0
+            miss[4 * row + l] = (1.0 - pin) * two + pin * m1
+            miss[5 * row + l] = (1.0 - pin) * (m0 * e0 + m1 * e1 + m2 * e2) + pin * m2
 
 
 @jit
-def _derivatives(sides, state, paths, ends, basis, exact, states, matrix, miss):
-    """Derivatives of the misses by shift and turn of the optic (in space) and by the wrench.
+def derivatives(sides, state, wrench, paths, ends, basis, exact, states, matrix):
+    """Differentiate the misses by shift and turn of the optic (in space) and by the wrench.
 
     What closing the gaps does to the misses is added to them.
     """
-    rotation = state[ROTATION:WRENCH]
-    felt = np.empty((3, COLUMNS))
-    moved, turned, change = np.empty(3), np.empty(3), np.empty(6)
-    matrix[:] = 0.0
+    felt, change = np.empty(COLUMNS * 3 * L), np.empty(TURN)
+    row = WIDE * L
     for k in range(2):
-        clamped = sides[k, PIN] == 0.0
-        sign = 1.0 if k == 0 else -1.0  # the second haptic bears minus the wrench
-        wrench = sign * state[WRENCH:JOINTS]
+        side = sides[k * FIELDS * L : (k + 1) * FIELDS * L]
+        own = wrench[k * TURN : (k + 1) * TURN]
+        path, end = paths[k * PATH : (k + 1) * PATH], ends[k * ENDS : (k + 1) * ENDS]
+        joints = state[JOINTS * L + k * GAPS : JOINTS * L + (k + 1) * GAPS]
+        across = basis[k * TURN : (k + 1) * TURN]
+        moved = states[k * ALL : (k + 1) * ALL]
         march_sensitivities(
-            paths[k], ends[k], _joints(state, k), wrench, sides[k, LENGTH], sides[k, RATIO], exact,
-            states[k], felt,
+            path,
+            end,
+            joints,
+            own,
+            side[LENGTH * L : (LENGTH + 1) * L],
+            side[RATIO * L : (RATIO + 1) * L],
+            exact,
+            moved,
+            felt,
         )
-        end, sensitivity = ends[k, -1], states[k, -1]
-        row = 6 * k
-        x, y, z = _turn(rotation, end, 0)
-        matrix[row, 0] = matrix[row + 1, 1] = matrix[row + 2, 2] = 1.0
-        matrix[row, 4], matrix[row, 5] = z, -y
-        matrix[row + 1, 3], matrix[row + 1, 5] = -z, x
-        matrix[row + 2, 3], matrix[row + 2, 4] = y, -x
-        if clamped:
-            p, q, t = _turn(rotation, end, 6)
-            for i in range(2):
-                b = basis[k, i]
-                matrix[row + 3 + i, 3], matrix[row + 3 + i, 4], matrix[row + 3 + i, 5] = cross(
-                    p, q, t, b[0], b[1], b[2]
-                )
-        m0, m1, m2 = moment_at(end, wrench)
-        for c in range(GAPS + 1):
-            for i in range(3):
-                moved[i] = sensitivity[i, c]
-            t0, t1, t2 = sensitivity[3, c], sensitivity[4, c], sensitivity[5, c]
-            change[0], change[1], change[2] = _turn(rotation, moved, 0)
-            if clamped:
-                turned[0], turned[1], turned[2] = cross(t0, t1, t2, end[6], end[7], end[8])
-                x, y, z = _turn(rotation, turned, 0)
-                for i in range(2):
-                    change[3 + i] = basis[k, i, 0] * x + basis[k, i, 1] * y + basis[k, i, 2] * z
-                change[5] = felt[0, c] * end[6] + felt[1, c] * end[7] + felt[2, c] * end[8]
-            else:
-                x, y, z = cross(t0, t1, t2, m0, m1, m2)
-                change[3], change[4], change[5] = felt[0, c] + x, felt[1, c] + y, felt[2, c] + z
+        last, moved = end[ENDS - PLACE :], moved[ALL - STATES :]
+        rows = matrix[6 * k * row : 6 * (k + 1) * row]
+        sign = 1.0 - 2.0 * k  # the second haptic bears minus the wrench
+        for l in range(L):
             for i in range(6):
-                if c == GAPS:
-                    miss[row + i] += change[i]
-                else:
-                    matrix[row + i, 6 + c] = sign * change[i]
+                for j in range(6):
+                    rows[i * row + j * L + l] = 0.0
+        for l in range(L):
+            keep = 1.0 - side[PIN * L + l]
+            x, y, z = _turned(state, l, last[l], last[L + l], last[2 * L + l])
+            rows[l] = rows[row + L + l] = rows[2 * row + 2 * L + l] = 1.0
+            rows[4 * L + l], rows[5 * L + l] = z, -y
+            rows[row + 3 * L + l], rows[row + 5 * L + l] = -z, x
+            rows[2 * row + 3 * L + l], rows[2 * row + 4 * L + l] = y, -x
+            p, q, t = _turned(state, l, last[6 * L + l], last[7 * L + l], last[8 * L + l])
+            x, y, z = cross(p, q, t, across[l], across[L + l], across[2 * L + l])
+            rows[3 * row + 3 * L + l], rows[3 * row + 4 * L + l], rows[3 * row + 5 * L + l] = (
+                keep * x,
+                keep * y,
+                keep * z,
+            )
+            x, y, z = cross(p, q, t, across[3 * L + l], across[4 * L + l], across[5 * L + l])
+            rows[4 * row + 3 * L + l], rows[4 * row + 4 * L + l], rows[4 * row + 5 * L + l] = (
+                keep * x,
+                keep * y,
+                keep * z,
+            )
+        for c in range(COLUMNS):
+            part, mu = moved[c * TURN : (c + 1) * TURN], felt[c * 3 * L : (c + 1) * 3 * L]
+            for l in range(L):
+                pin = side[PIN * L + l]
+                e0, e1, e2 = last[6 * L + l], last[7 * L + l], last[8 * L + l]
+                t0, t1, t2 = part[3 * L + l], part[4 * L + l], part[5 * L + l]
+                x, y, z = _turned(state, l, part[l], part[L + l], part[2 * L + l])
+                change[l], change[L + l], change[2 * L + l] = x, y, z
+                x, y, z = cross(t0, t1, t2, e0, e1, e2)
+                p, q, t = _turned(state, l, x, y, z)
+                one = across[l] * p + across[L + l] * q + across[2 * L + l] * t
+                two = across[3 * L + l] * p + across[4 * L + l] * q + across[5 * L + l] * t
+                twist = mu[l] * e0 + mu[L + l] * e1 + mu[2 * L + l] * e2
+                x, y, z = cross(last[l], last[L + l], last[2 * L + l], own[l], own[L + l], own[2 * L + l])
+                m0, m1, m2 = own[3 * L + l] - x, own[4 * L + l] - y, own[5 * L + l] - z
+                x, y, z = cross(t0, t1, t2, m0, m1, m2)
+                change[3 * L + l] = (1.0 - pin) * one + pin * (mu[l] + x)
+                change[4 * L + l] = (1.0 - pin) * two + pin * (mu[L + l] + y)
+                change[5 * L + l] = (1.0 - pin) * twist + pin * (mu[2 * L + l] + z)
+            for i in range(6):
+                at = i * row + (6 + c) * L
+                for l in range(L):
+                    if c < COLUMNS - 1:
+                        rows[at + l] = sign * change[i * L + l]
+                    else:
+                        rows[at + l] += change[i * L + l]
 
 
 @jit
-def _factor(matrix, pivots):
-    """LU factors in place with row exchange; returns the sign of the determinant (0: singular)."""
-    size = matrix.shape[0]
-    sign = 1.0
-    for k in range(size):
-        best = k
-        for i in range(k + 1, size):
-            if abs(matrix[i, k]) > abs(matrix[best, k]):
-                best = i
-        pivots[k] = best
-        if not abs(matrix[best, k]) > 1e-13:
-            return 0.0
-        if best != k:
-            sign = -sign
-            for j in range(size):
-                matrix[k, j], matrix[best, j] = matrix[best, j], matrix[k, j]
-        if matrix[k, k] < 0.0:
-            sign = -sign
-        for i in range(k + 1, size):
-            factor = matrix[i, k] / matrix[k, k]
-            matrix[i, k] = factor
-            for j in range(k + 1, size):
-                matrix[i, j] -= factor * matrix[k, j]
-    return sign
+def solve(matrix, change, sign):
+    """Gauss's elimination with row exchange, in every lane for itself and without a branch.
+
+    Writes minus the solution, which is the correction, and the sign of the determinant (0: singular).
+    """
+    row = WIDE * L
+    best, most = np.empty(L), np.empty(L)
+    sign[:] = 1.0
+    for k in range(12):
+        for l in range(L):
+            best[l], most[l] = float(k), abs(matrix[k * row + k * L + l])
+        for i in range(k + 1, 12):
+            for l in range(L):
+                value = abs(matrix[i * row + k * L + l])
+                best[l] = float(i) if value > most[l] else best[l]
+                most[l] = value if value > most[l] else most[l]
+        for i in range(k + 1, 12):
+            for j in range(k, WIDE):
+                for l in range(L):
+                    a, b = matrix[k * row + j * L + l], matrix[i * row + j * L + l]
+                    here = best[l] == float(i)
+                    matrix[k * row + j * L + l] = b if here else a
+                    matrix[i * row + j * L + l] = a if here else b
+        for l in range(L):
+            pivot = matrix[k * row + k * L + l]
+            sign[l] = -sign[l] if best[l] != float(k) else sign[l]
+            sign[l] = -sign[l] if pivot < 0.0 else sign[l]
+            singular = not most[l] > 1e-13
+            sign[l] = 0.0 if singular else sign[l]
+            most[l] = 1.0 / (1.0 if singular else pivot)
+        for i in range(k + 1, 12):
+            for l in range(L):
+                best[l] = matrix[i * row + k * L + l] * most[l]
+            for j in range(k + 1, WIDE):
+                for l in range(L):
+                    matrix[i * row + j * L + l] -= best[l] * matrix[k * row + j * L + l]
+    for i in range(11, -1, -1):
+        for l in range(L):
+            value = -matrix[i * row + 12 * L + l]
+            for j in range(i + 1, 12):
+                value -= matrix[i * row + j * L + l] * change[j * L + l]
+            pivot = matrix[i * row + i * L + l]
+            change[i * L + l] = value / (1.0 if sign[l] == 0.0 else pivot)
 
 
 @jit
-def _back(matrix, pivots, vector):
-    """Solve with the factors, in place."""
-    size = matrix.shape[0]
-    for k in range(size):
-        vector[k], vector[pivots[k]] = vector[pivots[k]], vector[k]
-    for i in range(size):
-        for j in range(i):
-            vector[i] -= matrix[i, j] * vector[j]
-    for i in range(size - 1, -1, -1):
-        for j in range(i + 1, size):
-            vector[i] -= matrix[i, j] * vector[j]
-        vector[i] /= matrix[i, i]
+def _turn_triple(vector, first, step, l, a0, a1, a2):
+    """Turn the vector at entries first, first + step, first + 2 step about (a0, a1, a2) [rad].
+
+    The turn is that of the quaternion (1, a/2): right to second order in a small angle, and always a turn.
+    """
+    p, q, t = 0.5 * a0, 0.5 * a1, 0.5 * a2
+    scale = 2.0 / (1.0 + p * p + q * q + t * t)
+    v0, v1, v2 = vector[first * L + l], vector[(first + step) * L + l], vector[(first + 2 * step) * L + l]
+    x, y, z = cross(p, q, t, v0, v1, v2)
+    u, v, w = cross(p, q, t, x, y, z)
+    vector[first * L + l] = v0 + scale * (x + u)
+    vector[(first + step) * L + l] = v1 + scale * (y + v)
+    vector[(first + 2 * step) * L + l] = v2 + scale * (z + w)
 
 
 @jit
-def _turn_by(angle0, angle1, angle2, v0, v1, v2):
-    """A vector turned by a rotation vector [rad] (Rodrigues)."""
-    angle = np.sqrt(angle0 * angle0 + angle1 * angle1 + angle2 * angle2)
-    if angle == 0.0:
-        return v0, v1, v2
-    s, c = np.sin(angle), np.cos(angle)
-    a0, a1, a2 = angle0 / angle, angle1 / angle, angle2 / angle
-    x, y, z = cross(a0, a1, a2, v0, v1, v2)
-    along = (a0 * v0 + a1 * v1 + a2 * v2) * (1.0 - c)
-    return c * v0 + s * x + along * a0, c * v1 + s * y + along * a1, c * v2 + s * z + along * a2
-
-
-@jit
-def _correct(state, change, states):
+def correct(state, change, states):
     """Move pose, wrench and joints; frames are turned, not added to, so they stay frames."""
     for i in range(3):
-        state[i] += change[i]
+        for l in range(L):
+            state[i * L + l] += change[i * L + l]
     for i in range(6):
-        state[WRENCH + i] += change[6 + i]
-    for i in range(3, 6):
-        state[i], state[3 + i], state[6 + i] = _turn_by(
-            change[3], change[4], change[5], state[i], state[3 + i], state[6 + i]
-        )
-    move = np.empty(6)
+        for l in range(L):
+            state[(WRENCH + i) * L + l] += change[(6 + i) * L + l]
+    for i in range(3):
+        for l in range(L):
+            _turn_triple(state, ROTATION + i, 3, l, change[3 * L + l], change[4 * L + l], change[5 * L + l])
+    move = np.empty(TURN)
     for k in range(2):
-        sign = 1.0 if k == 0 else -1.0
-        joints = _joints(state, k)
+        sign = 1.0 - 2.0 * k
         for j in range(SEGMENTS - 1):
+            part = states[k * ALL + j * STATES : k * ALL + (j + 1) * STATES]
+            joint = state[JOINTS * L + k * GAPS + j * PLACE : JOINTS * L + k * GAPS + (j + 1) * PLACE]
             for i in range(6):
-                move[i] = states[k, j, i, GAPS]
+                for l in range(L):
+                    move[i * L + l] = part[(COLUMNS - 1) * TURN + i * L + l]
                 for c in range(6):
-                    move[i] += sign * states[k, j, i, c] * change[6 + c]
+                    for l in range(L):
+                        move[i * L + l] += sign * part[c * TURN + i * L + l] * change[(6 + c) * L + l]
             for i in range(3):
-                joints[j, i] += move[i]
-            for i in (3, 6):
-                joints[j, i], joints[j, i + 1], joints[j, i + 2] = _turn_by(
-                    move[3], move[4], move[5], joints[j, i], joints[j, i + 1], joints[j, i + 2]
-                )
-
-
-@jit
-def _blend(start, goal, share, sides):
-    """Openings, lengths and roots on straight lines between two settings, held directions turned."""
-    for k in range(2):
-        for i in range(FIELDS):
-            sides[k, i] = (1.0 - share) * start[k, i] + share * goal[k, i]
-        sides[k, PIN] = goal[k, PIN]
-        for first in (ROOT + 6, HELD):  # turn the unit vector of the start towards that of the goal
-            a0, a1, a2 = start[k, first], start[k, first + 1], start[k, first + 2]
-            b0, b1, b2 = goal[k, first], goal[k, first + 1], goal[k, first + 2]
-            x, y, z = cross(a0, a1, a2, b0, b1, b2)
-            sine = np.sqrt(x * x + y * y + z * z)
-            angle = np.arctan2(sine, a0 * b0 + a1 * b1 + a2 * b2)
-            if sine > 1e-12:
-                p, q = np.sin((1.0 - share) * angle) / sine, np.sin(share * angle) / sine
-                sides[k, first] = p * a0 + q * b0
-                sides[k, first + 1] = p * a1 + q * b1
-                sides[k, first + 2] = p * a2 + q * b2
-            elif angle > 1.0:  # opposite: turn in the frontal plane
-                s, c = np.sin(share * angle), np.cos(share * angle)
-                sides[k, first] = c * a0 - s * a1
-                sides[k, first + 1] = s * a0 + c * a1
-        dot = 0.0  # keep d2 across d3
-        for i in range(3):
-            dot += sides[k, ROOT + 3 + i] * sides[k, ROOT + 6 + i]
-        size = 0.0
-        for i in range(3):
-            sides[k, ROOT + 3 + i] -= dot * sides[k, ROOT + 6 + i]
-            size += sides[k, ROOT + 3 + i] ** 2
-        for i in range(3):
-            sides[k, ROOT + 3 + i] /= np.sqrt(size)
-
-
-@jit
-def _size(change, state):
-    """Size of a correction: mm and radians; the wrench relative to what it is already."""
-    force = np.sqrt(state[WRENCH] ** 2 + state[WRENCH + 1] ** 2 + state[WRENCH + 2] ** 2)
-    total = 0.0
-    for i in range(6):
-        total += change[i] ** 2
-    for i in range(3):
-        total += (change[6 + i] / (0.5 + force)) ** 2 + (change[9 + i] / (1.0 + 2.0 * force)) ** 2
-    return np.sqrt(total)
-
-
-@jit
-def _newton(sides, state, exact, paths, ends, states, basis, matrix, pivots, miss):
-    """Correct `state` in place; returns (sign of the determinant, first contraction), sign 0 on failure."""
-    for k in range(2):
-        _across(sides[k], basis[k])
-    before, first, contraction = 0.0, 0.0, 1.0
-    for round_ in range(16):
-        _equations(sides, state, paths, ends, basis, miss)
-        _derivatives(sides, state, paths, ends, basis, exact, states, matrix, miss)
-        sign = _factor(matrix, pivots)
-        if sign == 0.0:
-            return 0.0, 1.0
-        _back(matrix, pivots, miss)
-        for i in range(12):
-            miss[i] = -miss[i]
-        size = _size(miss, state)
-        if not size < 10.0:
-            return 0.0, 1.0
-        if round_ > 0:
-            contraction = size / before
-            if round_ == 1:
-                first = contraction
-            if contraction > CONTRACTION and size > 1e-7:
-                return 0.0, 1.0
-        _correct(state, miss, states)
-        if size < CONVERGED or (round_ > 0 and size * contraction < 0.5 * CONVERGED):
-            return sign, first
-        before = size
-    return 0.0, 1.0
-
-
-@jit
-def carry(start, begin, goal, sign, state, report):
-    """Carry a known solution to another setting.
-
-    Parameters
-    ----------
-    start, goal : (2, FIELDS) sides.
-    begin : (STATE,) solution at `start`.
-    sign : sign of the determinant there; 0 takes that of the first stride.
-    state : (STATE,), filled with the solution, or with the last one reached.
-    report : (4,), filled: share of the path reached, strides tried, sign, largest miss left [mm, 1, 1/mm].
-
-    Returns
-    -------
-    SETTLED, SNAPS, TAUT or NOT_CONVERGED.
-    """
-    paths = np.empty((2, STEPS, 4, 9))
-    ends = np.empty((2, SEGMENTS, 9))
-    states = np.empty((2, SEGMENTS, 6, COLUMNS))
-    basis = np.empty((2, 2, 3))
-    matrix = np.empty((12, 12))
-    pivots = np.empty(12, np.int64)
-    miss = np.empty(12)
-    sides = np.empty((2, FIELDS))
-    trial = np.empty(STATE)
-    state[:] = begin
-    share, stride, strides = 0.0, 1.0, 0
-    turned, exact = False, False
-    while share < 1.0:
-        ahead = min(1.0, share + stride)
-        _blend(start, goal, ahead, sides)
-        trial[:] = state
-        got, first = _newton(sides, trial, exact, paths, ends, states, basis, matrix, pivots, miss)
-        strides += 1
-        if got != 0.0 and (sign == 0.0 or got == sign):
-            sign = got
-            share = ahead
-            state[:] = trial
-            if _force(state) > TAUT_FORCE:
-                break
-            if first < 0.1:
-                stride *= 2.0
-        else:
-            turned = turned or got == -sign
-            stride *= 0.5
-            exact = True
-            if stride < SMALLEST_STRIDE:
-                break
-    report[0], report[1], report[2] = share, strides, sign
-    _equations(sides, state, paths, ends, basis, miss)
-    report[3] = np.max(np.abs(miss))
-    if _force(state) > TAUT_FORCE:
-        return TAUT
-    if share >= 1.0:
-        return SETTLED
-    return SNAPS if turned else NOT_CONVERGED
-
-
-@jit
-def _force(state):
-    return np.sqrt(state[WRENCH] ** 2 + state[WRENCH + 1] ** 2 + state[WRENCH + 2] ** 2)
-
-
-@jit
-def carry_all(start, begin, goals, sign, states, reports, codes):
-    """`carry` for each of many goals from one start."""
-    for case in range(goals.shape[0]):
-        codes[case] = carry(start, begin, goals[case], sign, states[case], reports[case])
-
-
-@jit
-def unstressed(goal, start, begin):
-    """Lay the unstressed lens as near to the goal as a rigid body can lie: a setting with known solution.
-
-    Its centre half-way between the inner openings, the line between its haptics' ends along theirs, its
-    front towards +z. Writes the sides (`start`) that this lens would suit, and its state (`begin`).
-    """
-    ends = np.empty((2, SEGMENTS, 9))
-    path = np.empty((STEPS, 4, 9))
-    none = np.zeros(6)
-    each = STEPS // SEGMENTS
-    whole = np.empty((0, 9))
-    last = np.empty((1, 9))
-    for k in range(2):
-        start[k] = goal[k]
-        march(goal[k, ROOT:OPENING], whole, none, goal[k, LENGTH], goal[k, CURVATURE], 0.0, goal[k, RATIO], path, last)
-        joints = begin[JOINTS:].reshape((2, SEGMENTS - 1, 9))[k]
-        for j in range(SEGMENTS - 1):
-            joints[j] = path[(j + 1) * each, 0]
-        ends[k, -1] = last[0]
-    to = _axes(goal[0, OPENING:HELD], goal[1, OPENING:HELD])
-    own = _axes(ends[0, -1, :3], ends[1, -1, :3])
-    rotation = begin[ROTATION:WRENCH]
-    for i in range(3):
-        for j in range(3):
-            rotation[3 * i + j] = to[i, 0] * own[j, 0] + to[i, 1] * own[j, 1] + to[i, 2] * own[j, 2]
-    middle = 0.5 * (ends[0, -1, :3] + ends[1, -1, :3])
-    x, y, z = _turn(rotation, middle, 0)
-    begin[0] = 0.5 * (goal[0, OPENING] + goal[1, OPENING]) - x
-    begin[1] = 0.5 * (goal[0, OPENING + 1] + goal[1, OPENING + 1]) - y
-    begin[2] = 0.5 * (goal[0, OPENING + 2] + goal[1, OPENING + 2]) - z
-    begin[WRENCH:JOINTS] = 0.0
-    for k in range(2):
-        x, y, z = _turn(rotation, ends[k, -1], 0)
-        start[k, OPENING], start[k, OPENING + 1], start[k, OPENING + 2] = begin[0] + x, begin[1] + y, begin[2] + z
-        start[k, HELD], start[k, HELD + 1], start[k, HELD + 2] = _turn(rotation, ends[k, -1], 6)
-
-
-@jit
-def _axes(one, other):
-    """Right-handed axes as columns: along other -> one, then across, then as near to +z as can be."""
-    axes = np.empty((3, 3))
-    size = np.sqrt((one[0] - other[0]) ** 2 + (one[1] - other[1]) ** 2 + (one[2] - other[2]) ** 2)
-    for i in range(3):
-        axes[i, 0] = (one[i] - other[i]) / size
-    up = np.sqrt(1.0 - axes[2, 0] ** 2)
-    for i in range(3):
-        axes[i, 2] = -axes[2, 0] * axes[i, 0] / up
-    axes[2, 2] += 1.0 / up
-    axes[0, 1], axes[1, 1], axes[2, 1] = cross(
-        axes[0, 2], axes[1, 2], axes[2, 2], axes[0, 0], axes[1, 0], axes[2, 0]
-    )
-    return axes
-
-
-@jit
-def settle_alone(goals, states, reports, codes):
-    """Carry each case from its own unstressed lens."""
-    start = np.empty((2, FIELDS))
-    begin = np.empty(STATE)
-    for case in range(goals.shape[0]):
-        unstressed(goals[case], start, begin)
-        codes[case] = carry(start, begin, goals[case], 0.0, states[case], reports[case])
+                for l in range(L):
+                    joint[i * L + l] += move[i * L + l]
+            for first in (3, 6):
+                for l in range(L):
+                    _turn_triple(joint, first, 1, l, move[3 * L + l], move[4 * L + l], move[5 * L + l])

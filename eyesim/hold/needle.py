@@ -19,7 +19,7 @@ import dataclasses
 
 import numpy as np
 
-from ..eye.checks import LearnerError, choice, known_name, quantities, quantity
+from ..eye.checks import LearnerError, choice, known_name, number, quantities, quantity
 from ..eye.frames import unit_at, wrap
 
 
@@ -74,11 +74,9 @@ class Fixation:
     tunnel_length: float | None = quantity(2.0, 0.05, 6.0, "mm", "length of the tunnel", optional=True)
     outside: float = quantity(0.8, 0.0, 8.0, "mm", "haptic left outside the outer opening")
     exit_angle: float | None = quantity(None, -60.0, 120.0, "deg", "dip at the tunnel's end", optional=True)
-    exit_swing: float = quantity(0.0, -60.0, 60.0, "deg", "sideways turn at the tunnel's end")
+    exit_swing: float = quantity(0.0, -90.0, 90.0, "deg", "sideways turn at the tunnel's end")
     wall: float | None = quantity(None, 0.1, 2.0, "mm", "thickness of the wall on this side", optional=True)
-    scleral_radius: float | None = quantity(
-        None, 9.0, 20.0, "mm", "radius of the wall on this side", optional=True
-    )
+    scleral_radius: float | None = quantity(None, 9.0, 20.0, "mm", "radius of the wall on this side", optional=True)
     clockwise: bool = choice(True, (True, False), "which way the needle runs")
     anchor: str = choice("tunnel", ("tunnel", "pin"), "what holds the haptic")
     locked: bool = choice(True, (True, False), "flanged or tied")
@@ -124,7 +122,8 @@ class Fixation:
                 "This haptic is locked (flanged or tied): nothing can be drawn through any more. "
                 "Make the Fixation with locked=False to try what can be put right before locking."
             )
-        return self.but(outside=self.outside + np.asarray(through, float)[()])
+        through = number("", "through", through, -8.0, 8.0, "mm", "haptic to draw through, outwards")
+        return self.but(outside=self.outside + through)
 
     def opposite(self, **changes):
         """Return the same pass on the other side of the eye, 180 degrees away, with changes if any."""
@@ -212,9 +211,11 @@ def needle_pass(eye, fixation):
 
 
 def needle_direction(meridian, limbus_angle, iris_angle, clockwise=True):
-    """Unit vectors (..., 3) in which a needle runs; all angles [deg]."""
+    """Return unit vectors (..., 3) in which a needle runs; all angles [deg]."""
     meridian, g, b = np.broadcast_arrays(
-        np.asarray(meridian, float), np.radians(np.asarray(limbus_angle, float)), np.radians(np.asarray(iris_angle, float))
+        np.asarray(meridian, float),
+        np.radians(np.asarray(limbus_angle, float)),
+        np.radians(np.asarray(iris_angle, float)),
     )
     outward = unit_at(meridian)
     tangent = unit_at(meridian - 90.0 if clockwise else meridian + 90.0)
@@ -258,6 +259,7 @@ def _never_enters(eye, fixation):
     if np.ndim(limit) == 0 and np.isfinite(limit):
         text = f" With this wall, distance and limbus angle it enters from {limit:.1f} deg to the iris plane on."
     return (
-        "The needle never enters the eye: at this angle a straight pass stays in the wall." + text
+        "The needle never enters the eye: at this angle a straight pass stays in the wall."
+        + text
         + " Aim it steeper, or give a tunnel_length at which the needle is turned down."
     )

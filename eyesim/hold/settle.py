@@ -1,7 +1,7 @@
 """Where the lens comes to rest between its two fixations.
 
 `settle` is the call that everything else is built on. The equations and the way they are solved are in
-`balance`; here a lens, an eye and two fixations are put into them, many at once, and every case comes
+`balance` and `branch`; here a lens, an eye and two fixations are put into them, many at once, and every case comes
 back settled or with a reason.
 """
 
@@ -129,26 +129,16 @@ def haptic_curves(pose, points=49):
     LearnerError
         If `pose` is not a single settled case.
     """
-    from . import rod
+    from .rod import follow
 
     if not isinstance(pose, Settled) or pose.shape or not pose.settled:
         raise LearnerError("Haptics can be drawn for a single lens that has settled.")
-    curves = np.empty((2, points, 3))
-    roots = pose.lens.roots()
-    for k in range(2):
+    lens, curves = pose.lens, []
+    for k, root in enumerate(lens.roots()):
         wrench = (1.0 - 2.0 * k) * pose.wrench
-        path, ends = np.empty((points - 1, 4, 9)), np.empty((1, 9))
-        rod.march(
-            roots[k], np.empty((0, 9)), wrench, pose.free_length[k], _curvature(pose.lens), 0.0,
-            pose.lens.poisson_ratio, path, ends,
-        )  # fmt: skip
-        own = np.concatenate([path[:, 0, :3], ends[:, :3]])
-        curves[k] = own @ pose.rotation.T + np.array([pose.x, pose.y, pose.z])
-    return curves
-
-
-def _curvature(lens):
-    return 1.0 / lens.loop_radius
+        own = follow(root, wrench, pose.free_length[k], 1.0 / lens.loop_radius, 0.0, lens.poisson_ratio, points - 1)
+        curves.append(own[:, :3] @ pose.rotation.T + np.array([pose.x, pose.y, pose.z]))
+    return np.stack(curves)
 
 
 def _sides(lens, fixations, passages, shape):
@@ -181,47 +171,66 @@ def _sides(lens, fixations, passages, shape):
 def _solve(sides, code, pilot):
     """States (cases, 18) and residuals of all cases whose code is 0; codes of the others are left.
 
-    Cases that the pilot does not lead to are carried from their own unstressed lens before they are given up.
+    Many cases are first carried from the pilot with cheap sensitivities; those which that does not reach,
+    and single ones, are carried from their own unstressed lens with exact ones, in as many strides as it takes.
     """
-    from . import balance as b
+    from . import branch as b
 
-    state, report = np.full((len(sides), b.STATE), np.nan), np.full((len(sides), 4), np.nan)
+    state, found = np.full((len(sides), b.STATE), np.nan), np.full(len(sides), b.NOT_CONVERGED)
+    residual = np.full(len(sides), np.nan)
     todo = np.flatnonzero(code == 0)
-    found = np.full(len(sides), b.NOT_CONVERGED)
     lead = None
     if pilot is not None:
-        lead = _lead(np.asarray(_sides(pilot.lens, (pilot.first, pilot.second), pilot.passages, ())[0]))
+        lead = _lead(_sides(pilot.lens, (pilot.first, pilot.second), pilot.passages, ())[0])
     elif len(todo) > _ALONE:
         lead = _lead(_amid(sides[todo]))
-    if lead is not None:
 
-        def carry(cases):
-            got = np.empty((len(cases), b.STATE)), np.empty((len(cases), 4)), np.empty(len(cases), np.int64)
-            b.carry_all(*lead[:2], sides[cases], lead[2], *got)
-            state[cases], report[cases], found[cases] = got
-
-        _in_threads(carry, todo)
-        todo = todo[found[todo] != b.SETTLED]
+    def from_pilot(cases):
+        _carry(*lead, sides[cases], False, state, found, cases)
 
     def alone(cases):
-        got = np.empty((len(cases), b.STATE)), np.empty((len(cases), 4)), np.empty(len(cases), np.int64)
-        b.settle_alone(sides[cases], *got)
-        state[cases], report[cases], found[cases] = got
+        starts, begins = np.empty((len(cases), 2, b.FIELDS)), np.empty((len(cases), b.STATE))
+        b.unstressed(sides[cases], starts, begins)
+        _carry(starts, begins, np.zeros(len(cases)), sides[cases], True, state, found, cases)
 
-    _in_threads(alone, todo)
+    def check(cases):
+        misses = np.empty(len(cases))
+        b.largest_misses(sides[cases], state[cases], misses)
+        residual[cases] = misses
+
+    if lead is not None:
+        _in_threads(from_pilot, todo)
+    missed = (found[todo] != b.SETTLED) & (found[todo] != b.TAUT)
+    _in_threads(alone, todo[missed])
+    _in_threads(check, todo[found[todo] == b.SETTLED])
     meaning = {b.SETTLED: 0, b.TAUT: _CANNOT_REACH, b.SNAPS: _SNAPS, b.NOT_CONVERGED: _NOT_CONVERGED}
     for kind, reason in meaning.items():
         code[(code == 0) & (found == kind)] = reason
-    return state[:, : b.JOINTS], report[:, 3]
+    return state[:, : b.JOINTS], residual
+
+
+def _carry(starts, begins, signs, goals, exact, state, found, cases):
+    """`carry_all` into the rows of these cases; cheap sensitivities give up early."""
+    from . import branch as b
+
+    got, report = np.empty((len(cases), b.STATE)), np.empty((len(cases), 3))
+    codes = np.empty(len(cases), np.int64)
+    shortest = b.SMALLEST_STRIDE if exact else b.CHEAP_STRIDE
+    b.carry_all(starts, begins, goals, signs, exact, shortest, got, report, codes)
+    state[cases], found[cases] = got, codes
+    return report
 
 
 def _lead(goal):
-    """Sides, state and determinant's sign of a case carried from the unstressed lens; None if it fails."""
-    from . import balance as b
+    """Return setting, state and determinant's sign of a case carried from the unstressed lens; None if it fails."""
+    from . import branch as b
 
-    state, report, code = np.empty((1, b.STATE)), np.empty((1, 4)), np.empty(1, np.int64)
-    b.settle_alone(goal[None], state, report, code)
-    return (goal, state[0], report[0, 2]) if code[0] == b.SETTLED else None
+    goals = goal[None]
+    starts, begins = np.empty((1, 2, b.FIELDS)), np.empty((1, b.STATE))
+    b.unstressed(goals, starts, begins)
+    state, found = np.empty((1, b.STATE)), np.empty(1, np.int64)
+    report = _carry(starts, begins, np.zeros(1), goals, True, state, found, np.arange(1))
+    return (goals, state, report[:, 2].copy()) if found[0] == b.SETTLED else None
 
 
 def _amid(sides):
