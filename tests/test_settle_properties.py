@@ -127,8 +127,8 @@ def test_property_arrays_give_what_single_cases_give():
     many = es.settle(EYE, LENS, plan(meridian=turns), plan(meridian=180.0, iris_angle=dips))
     for i in range(0, 60, 7):
         one = es.settle(EYE, LENS, plan(meridian=turns[i]), plan(meridian=180.0, iris_angle=dips[i]))
-        assert [many.x[i], many.y[i], many.z[i]] == pytest.approx([one.x, one.y, one.z], abs=1e-7)
-        assert many.tension[i] == pytest.approx(one.tension, rel=1e-6)
+        assert [many.x[i], many.y[i], many.z[i]] == pytest.approx([one.x, one.y, one.z], abs=1e-6)
+        assert many.tension[i] == pytest.approx(one.tension, rel=1e-5)
 
 
 def test_property_shapes_broadcast_as_in_numpy():
@@ -205,4 +205,4 @@ def test_one_stride_and_many_lead_to_the_same_rest():
         }), es.Fixation(meridian=180.0), on_failure="flag")  # fmt: skip
         assert alone.code == many.code[i]
         if alone.settled:
-            assert [many.x[i], many.y[i], many.z[i]] == pytest.approx([alone.x, alone.y, alone.z], abs=1e-6)
+            assert [many.x[i], many.y[i], many.z[i]] == pytest.approx([alone.x, alone.y, alone.z], abs=3e-6)

@@ -44,7 +44,7 @@ from .rod import PLACE, SEGMENTS, STATES, STEPS, TURN, L, cross, gap, march
 
 SETTLED, SNAPS, NOT_CONVERGED, TAUT = 0, 1, 2, 3
 
-CONVERGED = 5e-9  # error left, judged from the last correction and its contraction
+CONVERGED = 1e-7  # error left, judged from the last correction and its contraction; the steps along a rod leave 5e-6 mm
 CONTRACTION = 0.5  # corrections must shrink at least so
 EASY = 0.1  # and if they shrink so from the first on, the next stride is longer
 LONGEST = 10.0  # a correction beyond this is no correction

@@ -20,8 +20,8 @@ import peer
 
 import eyesim as es
 
-TOLERANCE = 1e-3
-"""Of solve_bvp: its default, at which both agree to about 1e-5 mm."""
+TOLERANCE = 1e-4
+"""Of solve_bvp: where it is about as accurate as the package, some 5e-6 mm."""
 
 FIELDS = (
     "meridian",
@@ -49,8 +49,9 @@ def main(n=20_000, few=6):
         times.append(time.perf_counter() - start)
     ours = n / min(times)
 
-    # a neighbour to start from: given the symmetric case itself, solve_bvp diverges
-    base = peer.rest(eye, lens, plan[0], plan[1].but(meridian=176.0), tol=TOLERANCE)
+    # a neighbour to start from; given the symmetric case itself or a nearer one, solve_bvp diverges or finds
+    # another of the equilibria, one that no unstressed lens comes to
+    base = peer.rest(eye, lens, plan[0], plan[1].but(meridian=174.0), tol=TOLERANCE)
     guess = base.x, base.y, base.p
     spent, worst, solved = 0.0, 0.0, 0
     for i in np.flatnonzero(pose.settled)[:few]:
