@@ -3,8 +3,17 @@
 For teaching with practice eyes. No medical device; never plan care with it.
 """
 
-from .eye import Eye, LearnerError, Lens, clock_to_meridian, meridian_to_clock, meridian_to_side, side_to_meridian
+from .eye import (
+    Eye,
+    LearnerError,
+    Lens,
+    clock_to_meridian,
+    meridian_to_clock,
+    meridian_to_side,
+    side_to_meridian,
+)
 from .hold import Fixation, Passage, Pose, Settled, haptic_curves, needle_pass, settle, steepest_that_stays_in
+from .study import Error, Hands, Population, operate
 
 __version__ = "0.1.0"
 
@@ -14,7 +23,7 @@ CAUTION = (
 )
 
 __all__ = [
-    "CAUTION", "Eye", "Fixation", "LearnerError", "Lens", "Passage", "Pose", "Settled", "clock_to_meridian",
-    "haptic_curves", "meridian_to_clock", "meridian_to_side", "needle_pass", "settle", "side_to_meridian",
-    "steepest_that_stays_in",
+    "CAUTION", "Error", "Eye", "Fixation", "Hands", "LearnerError", "Lens", "Passage", "Population",
+    "Pose", "Settled", "clock_to_meridian", "haptic_curves", "meridian_to_clock", "meridian_to_side",
+    "needle_pass", "operate", "settle", "side_to_meridian", "steepest_that_stays_in",
 ]  # fmt: skip

@@ -5,4 +5,12 @@ from .frames import clock_to_meridian, meridian_to_clock, meridian_to_side, side
 from .globe import Eye
 from .lens import Lens
 
-__all__ = ["Eye", "LearnerError", "Lens", "clock_to_meridian", "meridian_to_clock", "meridian_to_side", "side_to_meridian"]
+__all__ = [
+    "Eye",
+    "LearnerError",
+    "Lens",
+    "clock_to_meridian",
+    "meridian_to_clock",
+    "meridian_to_side",
+    "side_to_meridian",
+]

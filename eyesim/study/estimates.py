@@ -1,0 +1,167 @@
+"""Estimates from simulated cases, each with the interval that chance leaves it.
+
+The intervals cover what comes of a limited number of cases. They say nothing of what the model leaves
+out, or of assumed hands.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+
+import numpy as np
+
+from ..eye.checks import LearnerError
+from .draws import REPLICATES
+
+LEVEL = 0.95
+
+
+@dataclasses.dataclass(frozen=True, repr=False)
+class Estimate:
+    """A number with its 95 % interval.
+
+    Attributes
+    ----------
+    value, low, high : float
+        An interval that has no end on one side says -inf or inf there.
+    how : str
+        How the interval was found.
+    unit : str
+    """
+
+    value: float
+    low: float
+    high: float
+    how: str
+    unit: str = ""
+
+    def __float__(self):
+        return float(self.value)
+
+    def __format__(self, spec):
+        return self.text(spec) if spec else repr(self)
+
+    def text(self, spec=".2f"):
+        """Words with a number format of one's own, such as `".1f"`, `".0%"`."""
+        unit = f" {self.unit}" if self.unit else ""
+        low = "no lower end" if math.isinf(self.low) else format(self.low, spec)
+        high = "no upper end" if math.isinf(self.high) else format(self.high, spec)
+        return f"{format(self.value, spec)}{unit} (95 % interval {low} to {high})"
+
+    def __repr__(self):
+        return self.text(".3g")
+
+
+def share(count, n, *, conservative=False):
+    """Share of cases, with the exact interval of Clopper and Pearson's construction (binomial).
+
+    Parameters
+    ----------
+    count, n : int
+    conservative : bool
+        The cases are Sobol' points: the interval is that of independent draws, wider than need be.
+
+    Raises
+    ------
+    LearnerError
+        If there are no cases, or more hits than cases.
+    """
+    from scipy.special import betaincinv
+
+    whole = (int, np.integer)
+    if (
+        not isinstance(count, whole)
+        or not isinstance(n, whole)
+        or isinstance(count, bool)
+        or not 0 <= count <= n
+        or n < 1
+    ):
+        raise LearnerError(f"A share needs whole numbers, count from 0 to n; {count!r} of {n!r} was given.")
+    tail = (1.0 - LEVEL) / 2.0
+    low = 0.0 if count == 0 else float(betaincinv(count, n - count + 1, tail))
+    high = 1.0 if count == n else float(betaincinv(count + 1, n - count, 1.0 - tail))
+    how = "exact binomial (beta quantiles)"
+    return Estimate(count / n, low, high, how + _as_if(conservative))
+
+
+def mean(values, *, replicate=None, unit=""):
+    """Mean with its interval.
+
+    Parameters
+    ----------
+    values : (n,) array
+    replicate : (n,) int array or None
+        Which independent randomisation each case belongs to; None for independent cases.
+    unit : str
+    """
+    values = _numbers(values, 2)
+    middle = float(np.mean(values))
+    if replicate is None:
+        error, freedom, how = (
+            float(np.std(values, ddof=1)) / math.sqrt(len(values)),
+            len(values) - 1,
+            "Student's t",
+        )
+    else:
+        groups, place, size = np.unique(replicate, return_inverse=True, return_counts=True)
+        if len(groups) < REPLICATES or size.min() < 2:
+            estimate = mean(values, unit=unit)
+            return dataclasses.replace(estimate, how=estimate.how + _as_if(True))
+        means = np.bincount(place, values) / size
+        error, freedom = float(np.std(means, ddof=1)) / math.sqrt(len(groups)), len(groups) - 1
+        how = f"Student's t on {len(groups)} independent randomisations"
+    half = _student(freedom) * error
+    return Estimate(middle, middle - half, middle + half, how, unit)
+
+
+def spread(values, *, conservative=False, unit=""):
+    """Return the standard deviation with its interval: large-sample error (fourth moment), on a log scale."""
+    values = _numbers(values, 4)
+    n, scale = len(values), float(np.std(values, ddof=1))
+    how = "large sample, fourth moment" + _as_if(conservative)
+    if scale <= 1e-12 * (1.0 + abs(float(np.mean(values)))):
+        return Estimate(scale, scale, scale, how, unit)
+    kurtosis = float(np.mean((values - values.mean()) ** 4)) / scale**4
+    error = 0.5 * math.sqrt(max(kurtosis - (n - 3) / (n - 1), 2.0 / n) / n)  # of log SD
+    factor = math.exp(_student(n - 1) * error)
+    return Estimate(scale, scale / factor, scale * factor, how, unit)
+
+
+def quantile(values, p, *, conservative=False, unit=""):
+    """Quantile with the interval between two order statistics, exact for any distribution.
+
+    Where there are too few cases for 95 %, the interval has no end on that side.
+    """
+    from scipy.special import bdtr
+
+    values = np.sort(_numbers(values, 1))
+    if not isinstance(p, (int, float)) or not 0.0 < p < 1.0:
+        raise LearnerError(f"A quantile is asked for at a share between 0 and 1, such as 0.95; {p!r} was given.")
+    n, tail = len(values), (1.0 - LEVEL) / 2.0
+    below = bdtr(np.arange(n + 1), n, p)  # chance that at most k cases lie below the quantile
+    lower = int(np.searchsorted(below, tail, side="right"))  # largest k with P(B <= k - 1) <= tail
+    upper = int(np.searchsorted(below, 1.0 - tail, side="left")) + 1  # smallest k with P(B <= k - 1) >= 1 - tail
+    low = -math.inf if lower < 1 else float(values[lower - 1])
+    high = math.inf if upper > n else float(values[upper - 1])
+    return Estimate(float(np.quantile(values, p)), low, high, "order statistics" + _as_if(conservative), unit)
+
+
+def _numbers(values, least):
+    try:
+        values = np.asarray(values, float)
+    except (TypeError, ValueError):
+        raise LearnerError("An estimate is made from a list of numbers.") from None
+    if values.ndim != 1 or len(values) < least or not np.all(np.isfinite(values)):
+        raise LearnerError(f"An estimate with an interval needs a list of at least {least} finite numbers.")
+    return values
+
+
+def _student(freedom):
+    from scipy.special import stdtrit
+
+    return float(stdtrit(freedom, 0.5 + LEVEL / 2.0))
+
+
+def _as_if(conservative):
+    return ", as if the Sobol' points were independent: wider than need be" if conservative else ""

@@ -1,0 +1,151 @@
+"""Operate many times: the same plan, the same hands, and every time it comes out differently."""
+
+from __future__ import annotations
+
+import sys
+import time
+
+import numpy as np
+
+from ..eye.checks import LearnerError
+from ..eye.globe import Eye
+from ..eye.lens import Lens
+from ..hold.needle import Fixation
+from ..hold.settle import settle
+from .attempt import attempt
+from .draws import KINDS, numbers, seed_of
+from .gathered import Gathered, at
+from .hands import Hands, columns
+from .outcomes import Outcomes
+from .population import Population
+
+_MOST = 10_000_000
+_SCOUTS = 256
+
+
+def operate(
+    eye, lens, first, second, hands, n=10_000, rng=1, draws="random", progress=None, *, block=4096
+):  # fmt: skip
+    """Do a planned operation n times with given hands.
+
+    Parameters
+    ----------
+    eye : Eye or Population
+        One eye operated on n times, or n eyes drawn from a population.
+    lens : Lens
+    first, second : Fixation
+        The plan: what is aimed at.
+    hands : Hands
+    n : int
+    rng : int or numpy Generator
+        The same seed gives the same operations, bit by bit, and the first ones of a longer run.
+    draws : "random" or "sobol"
+        Pseudo-random numbers, or scrambled Sobol' points in independent randomisations (smoother estimates).
+    progress : bool or None
+        Show a bar on the error stream. None shows one if the work lasts over a second at a terminal, or over
+        five in a notebook, which keeps what is shown.
+    block : int
+        How many are done at a time. It bounds the memory and changes no result.
+
+    Returns
+    -------
+    Outcomes
+        Every case is settled or has a reason; the counts add up to n.
+
+    Raises
+    ------
+    LearnerError
+        If something given is not what it should be.
+    """
+    _check(eye, lens, first, second, hands, n, draws, block)
+    seed = seed_of(rng)
+    many = isinstance(eye, Population)
+    hand_columns = len(columns())
+    width = hand_columns + (len(eye.columns) if many else 0)
+
+    def case(start, stop):
+        uniform = numbers(start, stop, width, seed, draws)
+        eyes = eye.draw(uniform[:, hand_columns:]) if many else eye
+        return eyes, *attempt(hands, eyes, lens, (first, second), uniform)
+
+    pilot = _pilot(eye.mean_eye() if many else eye, lens, first, second, case, n)
+    block = block if pilot is not None else 4096  # without a common pilot the cut would show in the last digits
+    gathered = Gathered(n)
+    with _Bar(n, progress) as bar:
+        for start in range(0, n, block):
+            stop = min(start + block, n)
+            eyes, achieved, limited = case(start, stop)
+            pose = settle(eyes, lens, *achieved, on_failure="flag", pilot=pilot)
+            gathered.put(slice(start, stop), eyes, achieved, pose, limited)
+            bar.on(stop - start)
+    return Outcomes(gathered, lens, (first, second), hands, seed, draws)
+
+
+def _pilot(eye, lens, first, second, case, n):
+    """Return a settled case that leads all others: the plan itself, or the first attempt that settles."""
+    plan = settle(eye, lens, first, second, on_failure="flag")
+    if plan.settled:
+        return plan
+    eyes, achieved, _ = case(0, min(n, _SCOUTS))
+    scouts = settle(eyes, lens, *achieved, on_failure="flag")
+    for i in np.flatnonzero(np.atleast_1d(scouts.settled)):
+        alone = settle(at(eyes, i), lens, *(at(one, i) for one in achieved), on_failure="flag")
+        if alone.settled:
+            return alone
+    return None
+
+
+class _Bar:
+    """A bar on the error stream, once it is clear that the work will last."""
+
+    def __init__(self, n, wanted):
+        self.n, self.wanted, self.done, self.bar = n, wanted, 0, None
+
+    def __enter__(self):
+        self.since = time.monotonic()
+        return self
+
+    def on(self, more):
+        self.done += more
+        if self.bar is None and self.wanted is not False:
+            left = (time.monotonic() - self.since) * (self.n - self.done) / self.done
+            if self.wanted or left > (1.0 if sys.stderr.isatty() else 5.0):
+                from tqdm import tqdm
+
+                self.bar = tqdm(
+                    total=self.n,
+                    initial=self.done,
+                    desc="operations",
+                    unit=" cases",
+                    leave=False,
+                    file=sys.stderr,
+                )
+        elif self.bar is not None:
+            self.bar.update(more)
+
+    def __exit__(self, *_):
+        if self.bar is not None:
+            self.bar.close()
+
+
+def _check(eye, lens, first, second, hands, n, draws, block):
+    wanted = (
+        ("eye", eye, (Eye, Population), "an Eye or a Population, such as es.Eye()"),
+        ("lens", lens, Lens, "a Lens, such as es.Lens()"),
+        ("first", first, Fixation, "a Fixation, such as es.Fixation(meridian=0)"),
+        ("second", second, Fixation, "a Fixation, such as es.Fixation(meridian=180)"),
+        ("hands", hands, Hands, "Hands, such as es.Hands()"),
+    )
+    for name, value, kind, words in wanted:
+        if not isinstance(value, kind):
+            raise LearnerError(f"operate: {name} must be {words}; a {type(value).__name__} was given.")
+        if getattr(value, "shape", ()) != ():
+            raise LearnerError(
+                f"operate: {name} must be a single one, not an array of {value.shape}; operate does it n "
+                "times itself. Eyes that differ are a Population."
+            )
+    for name, value, most in (("n", n, _MOST), ("block", block, _MOST)):
+        if not isinstance(value, (int, np.integer)) or isinstance(value, bool) or not 1 <= value <= most:
+            raise LearnerError(f"operate: {name} is a whole number from 1 to {most:,}; {str(value)[:60]!r} was given.")
+    if not isinstance(draws, str) or draws not in KINDS:
+        raise LearnerError(f"operate: draws is 'random' or 'sobol'; {str(draws)[:60]!r} was given.")

@@ -1,0 +1,134 @@
+"""A plan on file: eye or population, lens, two passes and hands, in one TOML file that can be handed on."""
+
+from __future__ import annotations
+
+import dataclasses
+import tomllib
+from pathlib import Path
+
+from ..eye.checks import LearnerError, known_name
+from ..eye.globe import Eye
+from ..eye.lens import Lens
+from ..hold.needle import Fixation
+from .error import Error
+from .hands import ERRORS, Hands
+from .operate import operate
+from .population import Population
+
+_KEYS = ("title", "n", "rng", "draws", "population", "eye", "lens", "first", "second", "hands")
+
+
+@dataclasses.dataclass(frozen=True)
+class Plan:
+    """What `operate` needs, as read from a file."""
+
+    title: str
+    eye: Eye | Population
+    lens: Lens
+    first: Fixation
+    second: Fixation
+    hands: Hands
+    n: int
+    rng: int
+    draws: str
+
+    def operate(self, progress=None):
+        """Carry the plan out n times; see `eyesim.operate`."""
+        return operate(self.eye, self.lens, self.first, self.second, self.hands, self.n, self.rng, self.draws, progress)
+
+
+def read_plan(path):
+    """Read a plan from a TOML file.
+
+    Parameters
+    ----------
+    path : str or Path
+        Sections [eye], [lens], [first], [second] hold fields of `Eye`, `Lens` and `Fixation`;
+        tunnel_length = "straight" is a straight pass. [hands.NAME] holds bias, spread and shared of one
+        error; [hands] itself track, closure, and start = "usual" or "perfect". Above the sections: title, n,
+        rng, draws, and population, the name of a biometry table beside the plan or "published".
+
+    Returns
+    -------
+    Plan
+
+    Raises
+    ------
+    LearnerError
+        If the file cannot be read or something in it does not fit; names file and section.
+    """
+    if not isinstance(path, (str, Path)):
+        raise LearnerError(f"A plan is given by its file name; a {type(path).__name__} was given.")
+    name = Path(path).name
+    try:
+        values = tomllib.loads(Path(path).read_bytes().decode("utf-8-sig").replace("\r\n", "\n"))
+    except tomllib.TOMLDecodeError as fault:
+        raise LearnerError(f"{name} is not a proper TOML file: {fault}.") from None
+    except (OSError, ValueError) as fault:
+        why = "it is not UTF-8 text" if isinstance(fault, UnicodeDecodeError) else "is the name right?"
+        raise LearnerError(f"The file {name} cannot be read: {why}") from None
+    except RecursionError:
+        raise LearnerError(f"{name} is not a plan: it is nested too deeply.") from None
+    for key in values:
+        known_name(name, key, _KEYS)
+    try:
+        eye = _made(Eye, values, "eye")
+        if "population" in values:
+            eye = _population(values["population"], Path(path).parent, eye)
+        opposite = {"meridian": 180.0, **_section(values, "second")}
+        return Plan(
+            str(values.get("title", name)), eye, _made(Lens, values, "lens"),
+            _made(Fixation, values, "first"), _made(Fixation, {"second": opposite}, "second"),
+            _hands(_section(values, "hands")),
+            values.get("n", 10_000), values.get("rng", 1), values.get("draws", "random"),
+        )  # fmt: skip
+    except LearnerError as fault:
+        raise LearnerError(f"{name}: {fault}") from None
+
+
+def _section(values, key):
+    section = values.get(key, {})
+    if not isinstance(section, dict):
+        raise LearnerError(f"[{key}] is a section with names and numbers; {str(section)[:60]!r} was given.")
+    return section
+
+
+def _made(kind, values, key):
+    section = dict(_section(values, key))
+    if kind is Fixation and section.get("tunnel_length") == "straight":
+        section["tunnel_length"] = None
+    try:
+        made = kind(**section)
+    except LearnerError as fault:
+        raise LearnerError(f"[{key}] {fault}") from None
+    if made.shape:
+        raise LearnerError(f"[{key}] takes single numbers, no lists.")
+    return made
+
+
+def _population(word, folder, like):
+    if word == "published":
+        return Population(like=like)
+    if not isinstance(word, str) or Path(word).name != word:
+        raise LearnerError(
+            f'population is "published" or the name of a table beside the plan; {str(word)[:60]!r} was given.'
+        )
+    return Population.from_csv(folder / word, like)
+
+
+def _hands(section):
+    section = dict(section)
+    start = section.pop("start", "usual")
+    if start not in ("usual", "perfect"):
+        raise LearnerError(f'[hands] start is "usual" or "perfect"; {str(start)[:60]!r} was given.')
+    changes = {}
+    for name, value in section.items():
+        known_name("[hands]", name, (*ERRORS, "track", "closure"))
+        if name in ERRORS:
+            if not isinstance(value, dict):
+                raise LearnerError(f"[hands.{name}] is a section with bias, spread or shared.")
+            for part in value:
+                known_name(f"[hands.{name}]", part, ("bias", "spread", "shared"))
+            value = Error(**value)
+        changes[name] = value
+    return (Hands() if start == "usual" else Hands.perfect()).but(**changes)

@@ -1,0 +1,249 @@
+"""Whose eyes: a population from published means, or a table of biometry drawn from with replacement."""
+
+from __future__ import annotations
+
+import dataclasses
+import difflib
+from pathlib import Path
+
+import numpy as np
+
+from ..eye.checks import LearnerError, known_name, number
+from ..eye.globe import Eye
+from ..eye.sources import cell_number, fact, facts, read_rows
+from .error import normal
+
+_FIELDS = {f.name: f.metadata for f in dataclasses.fields(Eye) if "low" in f.metadata}
+PUBLISHED = (
+    "white_to_white", "axial_length", "corneal_radius", "iris_depth", "corneal_thickness", "scleral_radius",
+    "scleral_thickness",
+)  # fmt: skip
+_BESIDE = ("eye", "side", "age", "note")  # columns of a biometry table that say nothing of an eye's shape
+
+
+class Population:
+    """Eyes that differ. Without arguments, those of published means, spreads and correlations.
+
+    Parameters
+    ----------
+    spreads : dict or None
+        {field of Eye: (mean, SD)} [the field's unit]; None takes the published ones. What is not named is
+        alike in all eyes.
+    correlations : dict or None
+        {(field, field): r}; None takes the published ones between the fields that vary.
+    like : Eye or None
+        What is alike in all eyes; `es.Eye()` by default.
+
+    Raises
+    ------
+    LearnerError
+        If a name is unknown, a number out of range, or the correlations contradict each other.
+
+    Notes
+    -----
+    Each quantity is normal, truncated to the sensible range of `Eye` and at some four SD; they hang together
+    by a normal copula, so that the correlations are those before truncation. Sources in the table of anatomy.
+    The depth of the iris is that of eyes which still have their lens. Real biometry has longer tails (very
+    long eyes).
+    """
+
+    def __init__(self, spreads=None, correlations=None, like=None):
+        self.like = _single_eye(like)
+        spreads = _published_spreads() if spreads is None else spreads
+        if not isinstance(spreads, dict) or not spreads:
+            raise LearnerError("Population: spreads is a dictionary such as {'axial_length': (23.5, 1.35)}.")
+        self.spreads = {name: _mean_and_spread(name, pair) for name, pair in spreads.items()}
+        self.correlations = _published_correlations(self.spreads) if correlations is None else correlations
+        self._mix = _mix(list(self.spreads), self.correlations)
+        self.table, self.label = (
+            None,
+            "published means" if spreads == _published_spreads() else "means of your own",
+        )
+
+    @classmethod
+    def from_csv(cls, path, like=None):
+        """Eyes of a biometry table, drawn with replacement.
+
+        Parameters
+        ----------
+        path : str or Path
+            CSV with a heading. A column is called after a field of `Eye` (axial_length, white_to_white,
+            corneal_radius, ...), in mm; columns eye, side, age and note may be there too. Lines that begin
+            with # are remarks.
+        like : Eye or None
+            What the table does not give.
+
+        Raises
+        ------
+        LearnerError
+            If the file cannot be read, a column is unknown, or a value does not fit; names line and column.
+        """
+        self = cls.__new__(cls)
+        self.like, self.table = _single_eye(like), _read_table(path, _single_eye(like))
+        self.spreads = {name: (float(v.mean()), float(v.std())) for name, v in self.table.items()}
+        self.correlations, self._mix, self.label = {}, None, Path(path).name
+        return self
+
+    @property
+    def columns(self):
+        """Names of the columns of chance that `draw` uses, in order."""
+        return ("eye.row",) if self.table is not None else tuple(f"eye.{name}" for name in self.spreads)
+
+    def draw(self, uniform):
+        """Eyes from numbers between 0 and 1, (n, columns) -> an `Eye` with arrays of n."""
+        if self.table is not None:
+            size = len(next(iter(self.table.values())))
+            row = np.minimum((uniform[:, 0] * size).astype(int), size - 1)
+            return self.like.but(**{name: values[row] for name, values in self.table.items()})
+        from scipy.special import ndtr, ndtri
+
+        z, values = normal(uniform), {}
+        for i, (name, (mean, spread)) in enumerate(self.spreads.items()):
+            # term by term, not as a matrix product, which rounds differently for other numbers of rows
+            linked = sum(self._mix[i, j] * z[:, j] for j in range(i + 1))
+            values[name] = _truncated(ndtr(linked), mean, spread, _FIELDS[name], ndtr, ndtri)
+        try:
+            return self.like.but(**values)
+        except LearnerError as fault:
+            raise LearnerError(f"Population: an eye was drawn that cannot be; make a spread smaller. {fault}") from None
+
+    def mean_eye(self):
+        """Eye with the mean of everything."""
+        return self.like.but(**{name: mean for name, (mean, _) in self.spreads.items()})
+
+    def __repr__(self):
+        words = ", ".join(f"{name} {mean:.4g} (SD {sd:.2g})" for name, (mean, sd) in self.spreads.items())
+        eyes = "" if self.table is None else f" ({len(next(iter(self.table.values())))} eyes)"
+        return f"Population: {self.label}{eyes}: {words}"
+
+
+def invent_clinic(n=240, seed=20):
+    """Text of the invented clinic's biometry table, `demo_clinic.csv`; no eye in it is real.
+
+    The recipe: eyes of the published population, one number a column from
+    `numpy.random.default_rng(seed)`, rounded as instruments print; ages uniform from 48 to 93 years, sides by
+    the toss of a coin.
+    """
+    population = Population()
+    generator = np.random.default_rng(seed)
+    uniform = np.clip(generator.random((n, len(population.columns))), 1e-6, 1.0 - 1e-6)
+    more = generator.random((n, 2))
+    eyes = population.draw(uniform)
+    digits = {"corneal_thickness": 3, "scleral_thickness": 2}
+    names = [name for name in PUBLISHED if name != "scleral_radius"]  # a clinic does not measure it
+    lines = [
+        "# Invented: the ferry clinic, a practice in a harbour town that does not exist. No eye is real.",
+        "# Recipe: eyesim.study.population.invent_clinic(). Millimetres, years.",
+        ",".join(("eye", "side", "age", *names)),
+    ]
+    for i in range(n):
+        cells = [f"{getattr(eyes, name)[i]:.{digits.get(name, 2)}f}" for name in names]
+        side, age = ("right", "left")[int(more[i, 0] * 2)], 48 + int(more[i, 1] * 46)
+        lines.append(",".join((f"F{i + 1:03d}", side, str(age), *cells)))
+    return "\n".join(lines) + "\n"
+
+
+def _published_spreads():
+    rows = [fact("anatomy", name) for name in PUBLISHED]
+    return {row.name: (row.value, row.spread) for row in rows}
+
+
+def _published_correlations(names):
+    pairs = {tuple(name.split("~")): row.value for name, row in facts("anatomy").items() if "~" in name}
+    return {pair: r for pair, r in pairs.items() if pair[0] in names and pair[1] in names}
+
+
+def _mean_and_spread(name, pair):
+    known_name("Population", name, list(_FIELDS))
+    meta = _FIELDS[name]
+    if not isinstance(pair, (tuple, list)) or len(pair) != 2:
+        raise LearnerError(f"Population: {name} takes a pair (mean, SD) in {meta['unit'] or 'its unit'}.")
+    mean = number("Population", name, pair[0], meta["low"], meta["high"], meta["unit"], f"mean {meta['words']}")
+    most = meta["high"] - meta["low"]
+    spread = number("Population", name, pair[1], 0.0, most, meta["unit"], f"SD of the {meta['words']}")
+    if not (isinstance(mean, float) and isinstance(spread, float)):
+        raise LearnerError(f"Population: mean and SD of {name} are single numbers.")
+    return mean, spread
+
+
+def _mix(names, correlations):
+    """Lower triangle that turns independent normal numbers into correlated ones."""
+    matrix = np.eye(len(names))
+    if not isinstance(correlations, dict):
+        raise LearnerError(
+            "Population: correlations is a dictionary such as {('axial_length', 'white_to_white'): 0.4}."
+        )
+    for pair, r in correlations.items():
+        if not isinstance(pair, tuple) or len(pair) != 2 or pair[0] == pair[1]:
+            raise LearnerError(
+                f"Population: a correlation belongs to two fields, ('axial_length', 'iris_depth'); not "
+                f"{str(pair)[:60]!r}."
+            )
+        for name in pair:
+            known_name("Population.correlations", name, names)
+        r = number("Population", "correlations", r, -0.99, 0.99, "", f"correlation of {pair[0]} and {pair[1]}")
+        if not isinstance(r, float):
+            raise LearnerError(f"Population: the correlation of {pair[0]} and {pair[1]} is one number.")
+        i, j = names.index(pair[0]), names.index(pair[1])
+        matrix[i, j] = matrix[j, i] = r
+    try:
+        return np.linalg.cholesky(matrix)
+    except np.linalg.LinAlgError:
+        raise LearnerError("Population: these correlations contradict each other; make the strongest weaker.") from None
+
+
+def _truncated(share, mean, spread, meta, ndtr, ndtri):
+    """Quantiles of a normal distribution truncated to the sensible range."""
+    if spread == 0.0:
+        return np.full(len(share), mean)
+    low, high = ndtr((meta["low"] - mean) / spread), ndtr((meta["high"] - mean) / spread)
+    value = mean + spread * ndtri(np.clip(low + share * (high - low), 1e-300, 1.0 - 2.0**-53))
+    return np.clip(value, meta["low"], meta["high"])
+
+
+def _single_eye(like):
+    like = Eye() if like is None else like
+    if not isinstance(like, Eye) or like.shape:
+        raise LearnerError("Population: like is a single Eye, such as es.Eye(); it gives what is alike in all.")
+    return like
+
+
+def _read_table(path, like):
+    if not isinstance(path, (str, Path)):
+        raise LearnerError(f"A biometry table is given by its file name; a {type(path).__name__} was given.")
+    name = Path(path).name
+    rows = read_rows(path, ())
+    if not rows:
+        raise LearnerError(f"{name} has a heading but no eyes.")
+    used = [column for column in rows[0][1] if column not in _BESIDE]
+    for column in used:
+        if column not in _FIELDS:
+            near = difflib.get_close_matches(column, [*_FIELDS, *_BESIDE], n=1, cutoff=0.6)
+            hint = (
+                f"Is it {near[0]}?"
+                if near
+                else f"Known are {', '.join((*_BESIDE, *PUBLISHED))} and other fields of Eye."
+            )
+            raise LearnerError(f"{name}: the column {column[:40]!r} is not known. {hint}")
+    if not used:
+        raise LearnerError(f"{name} has no column of biometry, such as axial_length.")
+    table = {column: np.empty(len(rows)) for column in used}
+    for i, (line, row) in enumerate(rows):
+        where = f"{name}, line {line}"
+        values = {column: _cell(row[column], where, column) for column in used}
+        try:
+            like.but(**values)
+        except LearnerError as fault:
+            raise LearnerError(f"{where}: {fault}") from None
+        if row.get("side", "") not in ("", "right", "left"):
+            raise LearnerError(f"{where}, column side: right or left; {row['side'][:20]!r} is there.")
+        for column, value in values.items():
+            table[column][i] = value
+    return table
+
+
+def _cell(cell, where, column):
+    value = cell_number(cell, where, column)
+    if value is None:
+        raise LearnerError(f"{where}, column {column}: it is empty. Leave eyes out that were not measured.")
+    return value

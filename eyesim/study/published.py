@@ -1,0 +1,140 @@
+"""The model beside what was measured in patients."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+
+import numpy as np
+
+from ..eye.checks import LearnerError
+from ..eye.sources import fact, facts
+from . import estimates
+from .estimates import Estimate
+
+CAVEAT = (
+    "Not a validation: published tilt is mostly measured against an instrument's axis, which itself "
+    "stands some 5 deg\noff the eye's own (second row); techniques, lenses and eyes differ, and hands here "
+    "are partly assumed."
+)
+
+
+@dataclasses.dataclass(frozen=True)
+class Series:
+    """One line of the comparison: a published series, or the model's own.
+
+    Attributes
+    ----------
+    quantity : "tilt" or "decentration"
+    label, unit : str
+    mean : float [unit]
+    spread : float or None [unit]
+        Standard deviation among eyes.
+    n : int or None
+    interval : Estimate or None
+        Of the mean; only the model's.
+    kind, method, axis, source, doi, note : str
+    weak : bool
+        Figures from memory, or with a doubtful spread.
+    """
+
+    quantity: str
+    label: str
+    unit: str
+    mean: float
+    spread: float | None
+    n: int | None
+    interval: Estimate | None = None
+    kind: str = ""
+    method: str = ""
+    axis: str = ""
+    source: str = ""
+    doi: str = ""
+    note: str = ""
+    weak: bool = False
+
+
+@dataclasses.dataclass(frozen=True, repr=False)
+class Comparison:
+    """The model beside published series; its repr is the table in words, with the caveat."""
+
+    rows: tuple[Series, ...]
+    caveat: str = CAVEAT
+
+    def of(self, quantity):
+        """Rows of "tilt" or "decentration", the model first."""
+        return tuple(row for row in self.rows if row.quantity == quantity)
+
+    def frame(self):
+        """Table (pandas), one row a series."""
+        import pandas as pd
+
+        rows = []
+        for row in self.rows:
+            cells = {f.name: getattr(row, f.name) for f in dataclasses.fields(row) if f.name != "interval"}
+            cells["low"], cells["high"] = (
+                (None, None) if row.interval is None else (row.interval.low, row.interval.high)
+            )
+            rows.append(cells)
+        return pd.DataFrame(rows)
+
+    def __repr__(self):
+        lines = []
+        for row in self.rows:
+            spread = "" if row.spread is None else f", SD {row.spread:.2f}"
+            interval = "" if row.interval is None else f" [{row.interval.low:.2f}, {row.interval.high:.2f}]"
+            n = "" if row.n is None else f", n {row.n}"
+            trust = f" ({row.kind}{', weak' if row.weak else ''})" if row.kind else ""
+            lines.append(f"{row.quantity}: {row.label}: mean {row.mean:.2f}{interval} {row.unit}{spread}{n}{trust}")
+        return "\n".join([*lines, self.caveat])
+
+
+def beside_published(outcomes):
+    """Put the model's tilt and decentration beside published series.
+
+    Parameters
+    ----------
+    outcomes : Outcomes
+
+    Returns
+    -------
+    Comparison
+        For each quantity the model's row, with the interval of its mean, then the published ones.
+    """
+    from .outcomes import Outcomes
+
+    if not isinstance(outcomes, Outcomes):
+        raise LearnerError("beside_published takes what es.operate(...) gives back.")
+    rows = []
+    for quantity, unit in (("tilt", "deg"), ("decentration", "mm")):
+        mean, spread = outcomes.mean(quantity), outcomes.spread(quantity)
+        settled = int(outcomes.pose.settled.sum())
+        rows.append(Series(
+            quantity, "This model, these hands", unit, mean.value, spread.value, settled, mean, "simulated",
+            "mechanics, no healing", "axis through the limbal centre, square to the limbal plane",
+        ))  # fmt: skip
+        if quantity == "tilt":
+            rows.append(_off_axis(outcomes, settled))
+        for row in facts("series").values():
+            if row.more["quantity"] == quantity:
+                rows.append(Series(
+                    quantity, row.more["label"], unit, row.value, row.spread, row.n, None, row.kind,
+                    row.more["method"], row.more["axis"], row.source, row.doi, row.note,
+                    row.more["weak"] == "yes",
+                ))  # fmt: skip
+    return Comparison(tuple(rows))
+
+
+def _off_axis(outcomes, settled):
+    """Tilt as an instrument would read it whose axis leans by angle alpha, horizontally."""
+    angle = fact("anatomy", "angle_alpha")
+    normal = outcomes.pose.normal[outcomes.pose.settled]
+    alpha = math.radians(angle.value)
+    axis = np.array([math.sin(alpha), 0.0, math.cos(alpha)])
+    tilt = np.degrees(np.arctan2(np.linalg.norm(np.cross(normal, axis), axis=-1), normal @ axis))
+    mean = estimates.mean(tilt, replicate=outcomes.replicate, unit="deg")
+    return Series(
+        "tilt", f"The same, against an axis {angle.value:g} deg off", "deg", mean.value,
+        float(np.std(tilt, ddof=1)), settled, mean, "simulated", "mechanics, no healing",
+        "an axis that leans horizontally, towards meridian 0", angle.source, angle.doi,
+    )  # fmt: skip
