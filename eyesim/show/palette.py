@@ -1,0 +1,82 @@
+"""Colours, fixed in one place: safe for the colour-blind, strong enough on the panel that pictures stand on.
+
+Every picture brings its own light panel, so that it reads the same on a white page, on a dark one and in
+print. Series differ by line, hatch, marker or number as well; colour only helps.
+"""
+
+from __future__ import annotations
+
+from ..eye.checks import LearnerError
+
+PANEL = "#fbfaf7"
+"""What everything stands on."""
+EDGE = "#cfd4d6"
+INK = "#18222b"
+"""Words, axes, the optic, the step from the limbal centre."""
+QUIET = "#4f5b66"
+"""Second words, dimensions, a compared case."""
+
+SCLERA = "#f2ecdf"
+SCLERA_EDGE = "#857c6b"
+LIMBUS = "#5c7480"
+IRIS = "#b5c9cf"
+IRIS_LINE = "#9db5bd"
+REFLEX = "#f4cdb4"
+"""The pupil, as the microscope's light comes back from the fundus."""
+CORNEA = "#c4dbe3"
+AQUEOUS = "#eef4f5"
+WALL = "#e6dcc8"
+OPTIC = "#ffffff"
+MARKER_INK = "#5a2f8a"
+"""The marks on the eye."""
+TRACK = "#5f6b75"
+"""The needle's way through the wall."""
+
+FIRST = "#005b94"
+SECOND = "#9c3d00"
+HAPTICS = (FIRST, SECOND)
+"""First and second haptic."""
+
+SERIES = ("#005b94", "#9c3d00", "#006b4f", "#7a2f78", "#18222b")
+"""Lines of a chart, in this order; see `DASHES` and `MARKERS`."""
+DASHES = ("-", (0, (6, 2.2)), (0, (1.4, 1.6)), (0, (7, 2, 1.4, 2)), (0, (3, 1.5)))
+MARKERS = ("o", "s", "^", "D", "v")
+HATCHES = ("", "///", "xxx", "...")
+BANDS = ("#dfe9ee", "#94b8cb", "#3f83a8", "#0b4263")
+"""Light to dark: steps of one quantity."""
+LIMIT = "#8a1020"
+"""Tolerances."""
+
+
+def contrast(one, other):
+    """Contrast ratio of two colours, 1 to 21.
+
+    Parameters
+    ----------
+    one, other : str
+        Six-digit hexadecimal colours, such as "#005b94".
+
+    Raises
+    ------
+    LearnerError
+        If a colour is written in another way.
+
+    Notes
+    -----
+    Relative luminance as in the W3C's Web Content Accessibility Guidelines 2.1: 3 is asked of graphics,
+    4.5 of text.
+    """
+    light, dark = sorted((_luminance(one), _luminance(other)), reverse=True)
+    return (light + 0.05) / (dark + 0.05)
+
+
+def _luminance(colour):
+    digits = str(colour).removeprefix("#")
+    try:
+        if len(digits) != 6:
+            raise ValueError
+        parts = [int(digits[i : i + 2], 16) / 255.0 for i in (0, 2, 4)]
+    except ValueError:
+        raise LearnerError(f"A colour is written like '#005b94'; {colour!r} was given.") from None
+    linear = [p / 12.92 if p <= 0.04045 else ((p + 0.055) / 1.055) ** 2.4 for p in parts]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
