@@ -324,3 +324,22 @@ def test_plans_have_no_buttons():
         ask("needle.two-walls")
     with pytest.raises(es.LearnerError, match="Did you mean"):
         ask("opposite.ten-of")
+
+
+@pytest.mark.parametrize("make", [panels.marks_panel, panels.needle_panel, panels.tunnel_panel])
+def test_a_panel_begins_with_two_sliders_and_opens_the_rest_when_one_of_them_is_set(make):
+    panel = make()
+
+    def seen():
+        floats = [s for s in panel.sliders.values() if hasattr(s, "readout")]
+        return sum(s.layout.display != "none" for s in floats)
+
+    assert seen() == 2
+    panel.more.value = True
+    everything = seen()
+    assert everything > 2
+    panel.more.value = False
+    assert seen() == 2
+    panel.preset(list(panel.buttons)[-1])  # sets a slider that is not shown
+    assert panel.more.value
+    assert seen() == everything

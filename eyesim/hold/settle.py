@@ -278,7 +278,8 @@ def _why(result):
         hint = f" it enters from about {limit:.1f} deg on" if np.isfinite(limit) else " no dip below 89 deg enters"
         return (
             f"The needle never enters the eye{where}: on a straight pass it stays in the wall at this dip; with this "
-            f"wall, distance and limbus angle{hint}. Aim steeper, or choose a tunnel_length and turn the needle down."
+            f"wall, distance and limbus angle{hint}. Aim steeper, or choose the length of the tunnel and turn the "
+            "needle down there."
         )
     if code == _CANNOT_REACH:
         return (

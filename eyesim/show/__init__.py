@@ -1,4 +1,7 @@
-"""Pictures with words: the eye from in front and from the side, and charts of many operations."""
+"""Pictures with words: the eye from in front and from the side, charts of many operations, panels with sliders.
+
+Panels with sliders and questions need a notebook: `from eyesim.show import panels`, `from eyesim.show.ask import ask`.
+"""
 
 from .charts import cloud, histograms, tilt_rose
 from .lines import series, sweep
