@@ -21,7 +21,18 @@ from ..course.judge import checked_limits, matters
 from ..eye.checks import LearnerError, known_name
 from ..hold.settle import settle
 from .controls import (
-    CHOSEN, SMALL, STYLE, Pair, Single, Switch, failure, heading, make_slider, one_number, readout, start_values,
+    CHOSEN,
+    SMALL,
+    STYLE,
+    Pair,
+    Single,
+    Switch,
+    failure,
+    heading,
+    make_slider,
+    one_number,
+    readout,
+    start_values,
     words_alone,
 )  # fmt: skip
 from .picture import Picture
@@ -71,8 +82,6 @@ class Panel:
         self.view.add_class("eyesim-view")
         self.widget = self._put_together()
         self._draw()
-
-    # ------------------------------------------------------------------ reading and setting
 
     @property
     def state(self):
@@ -137,8 +146,6 @@ class Panel:
         view = {"version_major": 2, "version_minor": 0, "model_id": self.widget.model_id}
         return {"application/vnd.jupyter.widget-view+json": view, "text/plain": repr(self)}
 
-    # ------------------------------------------------------------------ from numbers to words and view
-
     def _settle(self, values):
         eye, lens, first, second = self._build(self._eye.but(side=self._side), values)
         return settle(eye, lens, first, second, on_failure="flag")
@@ -174,8 +181,6 @@ class Panel:
             return self._views(pose, hidden=True).svg.replace("outcome hidden", "no outcome")
         return ""
 
-    # ------------------------------------------------------------------ drawing, at once or together
-
     def _changed(self):
         with self._lock:
             if self._due:
@@ -201,8 +206,6 @@ class Panel:
                 html = readout(str(error), "stop")
             self.view.value = html
             self._drawn_at = time.monotonic()
-
-    # ------------------------------------------------------------------ widgets
 
     def _put_together(self):
         controls = []
