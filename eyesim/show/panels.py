@@ -157,8 +157,8 @@ def tunnel_panel(eye=None, lens=None, *, decentration=DECENTRATION_LIMIT, tilt=T
     """
     eye, lens = _given(eye, lens)
     quantities = [
-        Pair("tunnel", "Tunnel", "mm", 0.5, 3.0, 0.05, 2.0),
         Pair("outside", "Left outside or tucked", "mm", 0.3, 2.0, 0.05, 0.8),
+        Pair("tunnel", "Tunnel", "mm", 0.5, 3.0, 0.05, 2.0),
         Single("mark", "Second mark from opposite", "deg", -15.0, 15.0, 0.5, 0.0),
     ]
     presets = {
@@ -184,7 +184,9 @@ def tunnel_panel(eye=None, lens=None, *, decentration=DECENTRATION_LIMIT, tilt=T
             f"{_parts(pose)}"
         )
 
-    return Panel("Tunnels", quantities, ("tunnel",), presets, build, say, eye=eye, decentration=decentration, tilt=tilt)
+    return Panel(
+        "Tunnels", quantities, ("outside",), presets, build, say, eye=eye, decentration=decentration, tilt=tilt
+    )
 
 
 def _parts(pose):

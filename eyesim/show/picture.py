@@ -7,13 +7,12 @@ the sentence, a changed pixel does not.
 from __future__ import annotations
 
 import base64
-import os
-import tempfile
 import threading
 from html import escape
 from pathlib import Path
 
 from ..eye.checks import LearnerError
+from .files import write_whole
 
 _ONE_AT_A_TIME = threading.Lock()
 """Panels draw in threads, and fonts are cached for all figures together."""
@@ -66,15 +65,7 @@ class _Shown:
         if not path.parent.is_dir():
             raise LearnerError(f"There is no folder {str(path.parent)!r} to save {path.name!r} in.")
         content = kinds[path.suffix.lower()]()
-        handle, draft = tempfile.mkstemp(dir=path.parent, prefix=f".{path.stem}-", suffix=".part")
-        try:
-            with os.fdopen(handle, "wb") as file:
-                file.write(content)
-            os.chmod(draft, 0o644)  # a temporary file is private; a picture is to be shared
-            os.replace(draft, path)
-        except BaseException:
-            Path(draft).unlink(missing_ok=True)
-            raise
+        write_whole(path, content)
         return path
 
     def _page(self):

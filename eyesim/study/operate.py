@@ -88,8 +88,8 @@ def _pilot(eye, lens, first, second, case, n):
         return plan
     eyes, achieved, _ = case(0, min(n, _SCOUTS))
     scouts = settle(eyes, lens, *achieved, on_failure="flag")
-    for i in np.flatnonzero(np.atleast_1d(scouts.settled)):
-        alone = settle(at(eyes, i), lens, *(at(one, i) for one in achieved), on_failure="flag")
+    for k in np.flatnonzero(np.atleast_1d(scouts.settled)):
+        alone = settle(at(eyes, k), lens, *(at(one, k) for one in achieved), on_failure="flag")
         if alone.settled:
             return alone
     return None

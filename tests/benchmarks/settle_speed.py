@@ -54,14 +54,14 @@ def main(n=20_000, few=6):
     base = peer.rest(eye, lens, plan[0], plan[1].but(meridian=174.0), tol=TOLERANCE)
     guess = base.x, base.y, base.p
     spent, worst, solved = 0.0, 0.0, 0
-    for i in np.flatnonzero(pose.settled)[:few]:
-        one, two = (_case(f, i) for f in (first, second))
+    for k in np.flatnonzero(pose.settled)[:few]:
+        one, two = (_case(f, k) for f in (first, second))
         start = time.perf_counter()
-        other = peer.rest(_eye(eyes, i), lens, one, two, guess=guess, tol=TOLERANCE)
+        other = peer.rest(_eye(eyes, k), lens, one, two, guess=guess, tol=TOLERANCE)
         spent += time.perf_counter() - start
         if other.status == 0:
             solved += 1
-            worst = max(worst, np.abs(other.p[:3] - [pose.x[i], pose.y[i], pose.z[i]]).max())
+            worst = max(worst, np.abs(other.p[:3] - [pose.x[k], pose.y[k], pose.z[k]]).max())
     peers = few / spent
 
     start = time.perf_counter()

@@ -1,0 +1,128 @@
+"""The command line: ``python -m eyesim``. Opens the workbook, or operates a plan many times over."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from pathlib import Path
+
+from . import CAUTION, LearnerError, __version__
+
+_WELCOME = f"""eyesim {__version__}: a lens fixed to the sclera by its haptics, and where it comes to rest.
+
+  python -m eyesim open                the workbook, at "Start here", in a folder of your own
+  python -m eyesim operate             ten thousand virtual operations of the demonstration plan
+  python -m eyesim operate PLAN.toml   of a plan of your own
+  python -m eyesim warm                compile the solver beforehand, so that nothing waits for it later
+
+Each takes --help. From Python: import eyesim as es.
+
+{CAUTION}"""
+
+
+def main(argv: list[str] | None = None) -> int:
+    """Run the command line.
+
+    Parameters
+    ----------
+    argv : list of str or None
+        Arguments; None takes those the program was started with.
+
+    Returns
+    -------
+    int
+        0 if all went well, 2 if what was asked for cannot be, 130 if it was stopped by the keyboard.
+    """
+    asked = _parser().parse_args(argv)
+    try:
+        return asked.run(asked)
+    except LearnerError as error:
+        print(f"eyesim: {error}", file=sys.stderr)
+        return 2
+    except KeyboardInterrupt:
+        print("\neyesim: stopped.", file=sys.stderr)
+        return 130
+    except BrokenPipeError:  # the reader of our output has gone, as `| head` does
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+
+
+def _parser():
+    parser = argparse.ArgumentParser("python -m eyesim", description=_WELCOME.split("\n")[0], epilog=CAUTION)
+    parser.add_argument("--version", action="version", version=f"eyesim {__version__}")
+    parser.set_defaults(run=_say_what_it_can_do)
+    commands = parser.add_subparsers(title="commands", metavar="COMMAND")
+
+    command = commands.add_parser("open", help="open the workbook in JupyterLab", description=_open.__doc__)
+    command.add_argument("--folder", type=Path, default=Path("my-workbook"), help="yours; default: ./my-workbook")
+    command.add_argument("--no-browser", action="store_true", help="only print the address")
+    command.add_argument("--port", type=_port, help="default: the first free one from 8888 on")
+    command.set_defaults(run=_open)
+
+    command = commands.add_parser("operate", help="operate a plan many times over", description=_operate.__doc__)
+    command.add_argument("plan", metavar="PLAN.toml", type=Path, nargs="?", help="default: the demonstration plan")
+    command.add_argument(
+        "--out", metavar="FOLDER", type=Path, help="for the results; default: ./my-workbook/operated-PLAN"
+    )
+    command.add_argument("--force", action="store_true", help="overwrite earlier results in that folder")
+    command.set_defaults(run=_operate)
+
+    command = commands.add_parser("warm", help="compile the solver beforehand", description=_warm.__doc__)
+    command.set_defaults(run=_warm)
+    return parser
+
+
+def _say_what_it_can_do(asked):
+    print(_WELCOME)
+    return 0
+
+
+def _open(asked):
+    """Open the workbook in a folder of your own; nothing that you changed in it is ever overwritten."""
+    from .show import lab, workbook
+
+    for laid in workbook.lay_out(workbook.shipped_lessons(), asked.folder):
+        if laid.fate == "beside":
+            print(f"{laid.name!r} has been renewed. Yours is kept; the new one lies beside it: {laid.beside!r}.")
+        elif laid.fate == "renewed":
+            print(f"{laid.name!r} has been renewed; you had not changed yours.")
+    print(f"Your workbook: {asked.folder.resolve()}")
+    lab.warm()
+    return lab.open_lab(asked.folder, workbook.START, port=asked.port, browser=not asked.no_browser)
+
+
+def _operate(asked):
+    """Operate a plan many times over with hands that vary; print the outcome, keep tables and pictures."""
+    from .eye.sources import data_folder
+    from .show import lab, report
+    from .study.plan import read_plan
+
+    path = asked.plan or data_folder() / "demo_plan.toml"
+    plan = read_plan(path)
+    folder = asked.out or Path("my-workbook") / f"operated-{path.stem}"
+    report.make_room(folder, overwrite=asked.force)
+    lab.warm()
+    done = report.report_on(plan)
+    print(done.text)
+    print(f"\nKept in {folder.resolve()}: {', '.join(report.keep(done, path, folder))}")
+    return 0
+
+
+def _warm(asked):
+    """Compile the solver for this machine and keep it, so that nothing waits for it later."""
+    from .show import lab
+
+    lab.warm()
+    print("The solver is ready.")
+    return 0
+
+
+def _port(text):
+    if not text.isdecimal() or not 1 <= int(text) <= 65535:
+        raise argparse.ArgumentTypeError(f"a port is a whole number from 1 to 65535; {text!r} was given")
+    return int(text)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,328 @@
+"""The command line: what it says, what it keeps, and that nothing a learner wrote is ever lost."""
+
+from __future__ import annotations
+
+import csv
+import json
+import os
+import subprocess
+import sys
+
+import nbformat
+import pytest
+
+import eyesim as es
+from eyesim.__main__ import main
+from eyesim.show import lab, report, workbook
+
+
+def said(capsys, *argv):
+    """Run the command line in this process; return exit code and what went to stdout and stderr."""
+    try:
+        code = main(list(argv))
+    except SystemExit as stop:
+        code = stop.code
+    out, err = capsys.readouterr()
+    return code, out, err
+
+
+def lesson(words, name=workbook.START):
+    cells = [nbformat.v4.new_markdown_cell(f"# {words}", id="one")]
+    return name, nbformat.writes(nbformat.v4.new_notebook(cells=cells)).encode()
+
+
+@pytest.fixture
+def shipped(tmp_path):
+    folder = tmp_path / "shipped"
+    folder.mkdir()
+    for name, content in (lesson("Start"), lesson("Aim", "Aim.ipynb")):
+        (folder / name).write_bytes(content)
+    return folder
+
+
+def fates(laid):
+    return {one.name: one.fate for one in laid}
+
+
+def test_without_arguments_it_says_what_it_can_do():
+    ran = subprocess.run([sys.executable, "-m", "eyesim"], capture_output=True, text=True)
+    assert ran.returncode == 0
+    assert ran.stderr == ""
+    assert 8 <= len(ran.stdout.splitlines()) <= 14
+    for command in ("open", "operate", "warm", "--help"):
+        assert command in ran.stdout
+    assert es.CAUTION in ran.stdout
+
+
+def test_version(capsys):
+    assert said(capsys, "--version") == (0, f"eyesim {es.__version__}\n", "")
+
+
+@pytest.mark.parametrize("command", [[], ["open"], ["operate"], ["warm"]])
+def test_help_is_given_for_every_command(capsys, command):
+    code, out, err = said(capsys, *command, "--help")
+    assert (code, err) == (0, "")
+    assert "usage" in out
+
+
+@pytest.mark.parametrize("argv", [["opne"], ["open", "--port", "no"], ["open", "--port", "70000"], ["operate", "--x"]])
+def test_what_is_mistyped_is_answered_without_a_traceback(capsys, argv):
+    code, out, err = said(capsys, *argv)
+    assert (code, out) == (2, "")
+    assert "Traceback" not in err
+    assert argv[-1] in err
+
+
+def test_lessons_are_copied_and_remembered(shipped, tmp_path):
+    mine = tmp_path / "deep" / "mine"
+    assert fates(workbook.lay_out(shipped, mine)) == {"Aim.ipynb": "new", workbook.START: "new"}
+    assert (mine / "Aim.ipynb").read_bytes() == (shipped / "Aim.ipynb").read_bytes()
+    assert set(fates(workbook.lay_out(shipped, mine)).values()) == {"same"}
+
+
+def test_a_lesson_that_nobody_touched_is_renewed_in_place(shipped, tmp_path):
+    mine = tmp_path / "mine"
+    workbook.lay_out(shipped, mine)
+    (shipped / "Aim.ipynb").write_bytes(lesson("Aim better")[1])
+    assert fates(workbook.lay_out(shipped, mine))["Aim.ipynb"] == "renewed"
+    assert b"Aim better" in (mine / "Aim.ipynb").read_bytes()
+    assert not list(mine.glob("* (new*"))
+
+
+def test_what_a_learner_changed_is_never_overwritten(shipped, tmp_path):
+    mine = tmp_path / "mine"
+    workbook.lay_out(shipped, mine)
+    my_work = lesson("My answers")[1]
+    (mine / "Aim.ipynb").write_bytes(my_work)
+    assert fates(workbook.lay_out(shipped, mine))["Aim.ipynb"] == "kept"
+
+    for k, words in enumerate(["Second edition", "Third edition"]):
+        (shipped / "Aim.ipynb").write_bytes(lesson(words)[1])
+        laid = {one.name: one for one in workbook.lay_out(shipped, mine)}["Aim.ipynb"]
+        assert (laid.fate, laid.beside) == ("beside", "Aim (new).ipynb"), k  # an untouched new one is renewed
+        assert (mine / "Aim.ipynb").read_bytes() == my_work
+        assert words.encode() in (mine / laid.beside).read_bytes()
+        assert fates(workbook.lay_out(shipped, mine))["Aim.ipynb"] == "kept"  # and it is said once only
+
+    my_second = lesson("My answers to the third edition")[1]
+    (mine / "Aim (new).ipynb").write_bytes(my_second)
+    (shipped / "Aim.ipynb").write_bytes(lesson("Fourth edition")[1])
+    laid = {one.name: one for one in workbook.lay_out(shipped, mine)}["Aim.ipynb"]
+    assert laid.beside == "Aim (new 2).ipynb"
+    assert (mine / "Aim (new).ipynb").read_bytes() == my_second
+    assert (mine / "Aim.ipynb").read_bytes() == my_work
+
+
+@pytest.mark.parametrize("memory", [None, b"", b"{half", b"[1]"])
+def test_a_folder_without_memory_is_taken_as_the_learners_own(shipped, tmp_path, memory):
+    mine = tmp_path / "mine"
+    mine.mkdir()
+    (mine / "Aim.ipynb").write_bytes(b"not even a notebook")
+    if memory is not None:
+        (mine / ".shipped.json").write_bytes(memory)
+    laid = {one.name: one for one in workbook.lay_out(shipped, mine)}
+    assert (laid["Aim.ipynb"].fate, laid[workbook.START].fate) == ("beside", "new")
+    assert (mine / "Aim.ipynb").read_bytes() == b"not even a notebook"
+    assert set(json.loads((mine / ".shipped.json").read_text())) >= {"Aim.ipynb", "Aim (new).ipynb"}
+
+
+def test_a_renewed_lesson_is_announced(shipped, tmp_path, capsys, monkeypatch):
+    monkeypatch.setattr(workbook, "shipped_lessons", lambda: shipped)
+    monkeypatch.setattr(lab, "warm", lambda: None)
+    monkeypatch.setattr(lab, "open_lab", lambda *given, **also: 0)
+    mine = tmp_path / "mine"
+    assert said(capsys, "open", "--folder", str(mine))[0] == 0
+    (mine / "Aim.ipynb").write_bytes(lesson("Mine")[1])
+    (shipped / "Aim.ipynb").write_bytes(lesson("Renewed")[1])
+    code, out, err = said(capsys, "open", "--folder", str(mine))
+    assert (code, err) == (0, "")
+    assert "Yours is kept" in out
+    assert "Aim (new).ipynb" in out
+
+
+def test_a_folder_that_cannot_be_used_is_refused_in_plain_words(tmp_path, capsys):
+    (tmp_path / "file").write_text("in the way")
+    code, out, err = said(capsys, "open", "--folder", str(tmp_path / "file"), "--no-browser")
+    assert (code, out) == (2, "")
+    assert "--folder" in err
+    assert "Traceback" not in err
+    assert (tmp_path / "file").read_text() == "in the way"
+
+
+def test_nothing_half_written_is_left_when_writing_fails(tmp_path, monkeypatch):
+    from eyesim.show import files
+
+    def refuse(*_):
+        raise OSError("no")
+
+    monkeypatch.setattr(os, "replace", refuse)
+    with pytest.raises(OSError, match="no"):
+        files.write_whole(tmp_path / "a", b"content")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_port_that_is_taken_is_refused(tmp_path):
+    import socket
+
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        with pytest.raises(es.LearnerError, match="taken"):
+            lab.open_lab(tmp_path, workbook.START, port=taken.getsockname()[1], browser=False)
+
+
+def test_warming_says_once_that_it_takes_time(monkeypatch):
+    import time
+
+    lines = []
+    monkeypatch.setattr(lab, "compile_solver", lambda: time.sleep(1.3))
+    lab.warm(lines.append)
+    assert [line.split()[0] for line in lines] == ["Getting", "Ready"]
+    lines.clear()
+    monkeypatch.setattr(lab, "compile_solver", lambda: None)
+    lab.warm(lines.append)
+    assert lines == []
+
+
+def test_warming_hands_on_what_went_wrong(monkeypatch):
+    def fail():
+        raise es.LearnerError("no")
+
+    monkeypatch.setattr(lab, "compile_solver", fail)
+    with pytest.raises(es.LearnerError, match="no"):
+        lab.warm()
+
+
+PLAN = """
+title = "A small plan"
+n = 300
+[first]
+meridian = 0
+[second]
+meridian = 185
+"""
+
+
+@pytest.fixture
+def plan(tmp_path):
+    path = tmp_path / "small.toml"
+    path.write_text(PLAN)
+    return path
+
+
+def test_a_plan_is_operated_and_kept(plan, tmp_path, capsys):
+    out = tmp_path / "results"
+    code, printed, _ = said(capsys, "operate", str(plan), "--out", str(out))
+    assert code == 0
+    assert "A small plan" in printed
+    assert "95 % intervals" in printed
+    assert es.CAUTION in printed
+    assert sorted(path.name for path in out.iterdir()) == sorted(report.FILES)
+    rows = list(csv.DictReader((out / "outcomes.csv").read_text().splitlines()))
+    assert len(rows) == 300
+    share = sum(row["settled"] == "True" for row in rows) / 300
+    assert f"Settled: {100 * share:.1f} %" in printed
+    again = es.operate(es.Eye(), es.Lens(), es.Fixation(), es.Fixation(meridian=185), es.Hands(), n=300, rng=1)
+    assert [float(row["x"]) for row in rows[:20]] == pytest.approx(again.pose.x[:20], rel=1e-5)
+    page = (out / "report.html").read_text()
+    assert es.CAUTION in page
+    assert page.count("<figure") == 5
+    assert 'src="http' not in page
+    assert (out / "plan.toml").read_bytes() == plan.read_bytes()
+    for name in ("plan-front.svg", "plan-side.svg"):
+        assert "<text" in (out / name).read_text()
+
+
+def test_earlier_results_are_not_overwritten_unless_asked(plan, tmp_path, capsys):
+    out = tmp_path / "results"
+    out.mkdir()
+    (out / "outcomes.csv").write_text("mine")
+    code, printed, err = said(capsys, "operate", str(plan), "--out", str(out))
+    assert (code, printed) == (2, "")
+    assert "--force" in err
+    assert [path.name for path in out.iterdir()] == ["outcomes.csv"]
+    assert (out / "outcomes.csv").read_text() == "mine"
+    assert said(capsys, "operate", str(plan), "--out", str(out), "--force")[0] == 0
+    assert (out / "outcomes.csv").read_text() != "mine"
+
+
+def test_a_plan_that_does_not_settle_leaves_no_picture_of_another(plan, tmp_path, capsys):
+    out = tmp_path / "results"
+    assert said(capsys, "operate", str(plan), "--out", str(out))[0] == 0
+    plan.write_text(PLAN.replace("meridian = 185", "meridian = 185\noutside = 3.5"))
+    code, printed, _ = said(capsys, "operate", str(plan), "--out", str(out), "--force")
+    assert code == 0
+    assert "Not settled" in printed
+    assert not (out / "plan-front.svg").exists()
+
+
+def test_results_go_into_the_learners_folder_by_default(plan, tmp_path, capsys, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    assert said(capsys, "operate", str(plan))[0] == 0
+    assert (tmp_path / "my-workbook" / "operated-small" / "report.html").is_file()
+
+
+def test_the_demonstration_plan_can_be_operated(tmp_path, capsys):
+    code, printed, _ = said(capsys, "operate", "--out", str(tmp_path / "out"))
+    assert code == 0
+    assert "10000 operations" in printed
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("[first]\nmeridian = \n", "line 2"),
+        ('title = "half', "half.toml"),
+        ("[first\nmeridian = 1", "line 1"),
+        ("[fisrt]\nmeridian = 0\n", "first"),
+        ("[first]\nmeridiam = 0\n", "meridian"),
+        ("[first]\niris_angle = 200\n", "89"),
+        ("[first]\niris_angle = nan\n", "iris_angle"),
+        ('[first]\niris_angle = "steep"\n', "iris_angle"),
+        ("[lens]\nhaptic_length = 8000\n", "haptic_length"),
+        ("[hands.iris_angel]\nspread = 1\n", "iris_angle"),
+        ("[hands.iris_angle]\nspraed = 1\n", "spread"),
+        ("[hands.iris_angle]\nspread = -1\n", "spread"),
+        ("first = 3\n", "first"),
+        ("n = 0\n", "n is a whole number"),
+        ("n = 1.5\n", "n is a whole number"),
+        ('rng = "lucky"\n', "rng"),
+        ('draws = "dice"\n', "sobol"),
+        ('population = "nowhere.csv"\n', "nowhere.csv"),
+    ],
+)
+def test_a_plan_that_cannot_be_is_answered_in_plain_words(tmp_path, capsys, text, told):
+    path = tmp_path / "half.toml"
+    path.write_text(text)
+    code, printed, err = said(capsys, "operate", str(path), "--out", str(tmp_path / "out"))
+    assert (code, printed) == (2, "")
+    assert told in err
+    assert "Traceback" not in err
+    assert len(err) < 500
+
+
+def test_files_that_are_no_plan(tmp_path, capsys):
+    (tmp_path / "picture.toml").write_bytes(b"\x89PNG\xff\x00")
+    for path in (tmp_path / "missing.toml", tmp_path / "picture.toml", tmp_path):
+        code, printed, err = said(capsys, "operate", str(path), "--out", str(tmp_path / "out"))
+        assert (code, printed) == (2, "")
+        assert path.name in err
+        assert "Traceback" not in err
+
+
+def test_results_that_cannot_be_kept_are_refused_before_the_work(plan, tmp_path, capsys, monkeypatch):
+    (tmp_path / "file").write_text("in the way")
+    monkeypatch.setattr(report, "report_on", lambda *_: pytest.fail("worked in vain"))
+    code, printed, err = said(capsys, "operate", str(plan), "--out", str(tmp_path / "file" / "deeper"))
+    assert (code, printed) == (2, "")
+    assert "--out" in err
+
+
+def test_ctrl_c_ends_it_without_a_traceback(plan, tmp_path, capsys, monkeypatch):
+    def interrupted(*_):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(report, "report_on", interrupted)
+    code, _, err = said(capsys, "operate", str(plan), "--out", str(tmp_path / "out"))
+    assert code == 130
+    assert "stopped" in err
