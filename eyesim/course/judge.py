@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ..eye.checks import LearnerError, number
-from ..eye.frames import wrap
+from ..eye.frames import whole_degrees, wrap
 
 DECENTRATION_LIMIT = 0.4
 """[mm] Chosen for teaching: about what an aspheric lens tolerates at a 6 mm pupil (J Cataract Refract Surg 2015,
@@ -131,7 +131,7 @@ def direction_words(meridian):
     """Meridian [deg] in words of the clock, seen from in front: "250 deg (about 7 o'clock)"."""
     meridian = float(wrap(round(float(meridian))))
     hour = int(np.floor(np.mod((90.0 - meridian) / 30.0 + 0.5, 12.0))) or 12
-    return f"{meridian:.0f} deg (about {hour} o'clock)"
+    return f"{whole_degrees(meridian)} deg (about {hour} o'clock)"
 
 
 def _more(value, limit, digits):

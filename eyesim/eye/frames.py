@@ -65,6 +65,11 @@ def wrap(angle):
     return np.mod(np.mod(angle, 360.0), 360.0)[()]
 
 
+def whole_degrees(meridian):
+    """Return a single meridian [deg] rounded to 0 up to 359, as it is said."""
+    return round(float(meridian)) % 360
+
+
 def unit_at(meridian):
     """Return unit vectors (..., 3) along a meridian [deg] in the limbal plane."""
     phi = np.radians(meridian)

@@ -20,7 +20,7 @@ import dataclasses
 import numpy as np
 
 from ..eye.checks import LearnerError, choice, known_name, number, quantities, quantity
-from ..eye.frames import unit_at, wrap
+from ..eye.frames import unit_at, whole_degrees, wrap
 
 
 @quantities
@@ -169,7 +169,7 @@ class Passage:
         if not self.enters:
             return "Passage: the needle stays in the wall and never enters the eye"
         return (
-            f"Passage: tunnel {self.tunnel_length:.2f} mm, inner opening at {float(self.inner_meridian):.0f} deg, "
+            f"Passage: tunnel {self.tunnel_length:.2f} mm, inner opening at {whole_degrees(self.inner_meridian)} deg, "
             f"{np.hypot(*self.inner[:2]):.2f} mm from the axis and {-self.inner[2]:.2f} mm behind the limbal plane"
         )
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ..eye.checks import quantities, quantity
-from ..eye.frames import leaning, wrap
+from ..eye.frames import leaning, whole_degrees, wrap
 
 
 @quantities
@@ -77,8 +77,8 @@ def pose_in_words(pose):
     """Say where a single optic lies, to the digits that matter."""
     off = f"{pose.decentration:.2f} mm off centre"
     if pose.decentration >= 0.005:
-        off += f" towards {float(pose.decentration_meridian):.0f} deg"
+        off += f" towards {whole_degrees(pose.decentration_meridian)} deg"
     lean = f"tilted {pose.tilt:.1f} deg"
     if pose.tilt >= 0.05:
-        lean += f" towards {float(wrap(pose.tilt_meridian)):.0f} deg"
+        lean += f" towards {whole_degrees(pose.tilt_meridian)} deg"
     return f"optic {off}, {lean}, {pose.depth:.2f} mm behind the limbal plane"

@@ -11,6 +11,7 @@ import numpy as np
 from ..eye.checks import LearnerError, number
 from ..hold.settle import settle
 from . import palette
+from .surgeon import SEATS
 
 CHOSEN = " (limits chosen for teaching)"
 """Left out of the readout, since it stands below every panel."""
@@ -22,6 +23,7 @@ _BARS = {
     "wait": (palette.QUIET, "?"),
     "told": (palette.FIRST, "\u2022"),
 }
+_SEAT_WORDS = {f"Seen {SEATS[seat][0][0].lower()}{SEATS[seat][0][1:]}": seat for seat in SEATS}
 
 
 @dataclasses.dataclass(frozen=True)
@@ -114,6 +116,28 @@ def make_slider(name, low, high, step, start):
         readout_format=f".{digits}f", style={"description_width": "100%"},
         layout=widgets.Layout(width="300px", height="auto", flex_flow="row wrap", margin="0 0 2px", overflow="visible"),
     )  # fmt: skip
+
+
+def view_options(side, decentration, tilt):
+    """Make the controls of how a panel is seen: seat, eye, keep, hide, and the limits [mm], [deg]."""
+    seat = widgets.Dropdown(options=_SEAT_WORDS, value="front", description="Seat", tooltip="Where you sit",
+                            layout=widgets.Layout(width="230px"), style={"description_width": "40px"})  # fmt: skip
+    side = widgets.Dropdown(options=["right", "left"], value=side, description="Eye", tooltip="Which eye",
+                            layout=widgets.Layout(width="130px"), style={"description_width": "40px"})  # fmt: skip
+    limits = [
+        widgets.BoundedFloatText(decentration, min=0.01, max=5.0, step=0.05,
+                                 description="Limits: mm",
+                                 tooltip="Limit of decentration in mm", continuous_update=True,
+                                 layout=widgets.Layout(width="160px"), style={"description_width": "76px"}),
+        widgets.BoundedFloatText(tilt, min=0.1, max=90.0, step=0.5, description="deg",
+                                 tooltip="Limit of tilt in degrees", continuous_update=True,
+                                 layout=widgets.Layout(width="114px"), style={"description_width": "32px"}),
+    ]  # fmt: skip
+    keep = widgets.ToggleButton(description="Keep to compare", tooltip="Keep this lens in dashes under the next",
+                                layout=widgets.Layout(width="auto"))  # fmt: skip
+    hide = widgets.ToggleButton(description="Hide the outcome", tooltip="Hide lens and numbers, for a prediction",
+                                layout=widgets.Layout(width="auto"))  # fmt: skip
+    return {"seat": seat, "eye": side, "keep": keep, "hide": hide, "decentration": limits[0], "tilt": limits[1]}
 
 
 def start_values(quantities):

@@ -33,19 +33,17 @@ from .controls import (
     one_number,
     readout,
     start_values,
+    view_options,
     words_alone,
 )  # fmt: skip
 from .picture import Picture
 from .side import both_views
-from .surgeon import SEATS
 
 TOGETHER, EACH = "Both together, and one against the other", "Each side for itself"
 PAUSE = 0.03
 """[s] A change this long after the last picture is drawn at once; sooner, it waits for others."""
 WAIT = 0.006
 """[s] So long."""
-
-_SEAT_WORDS = {f"Seen {SEATS[seat][0][0].lower()}{SEATS[seat][0][1:]}": seat for seat in SEATS}
 
 
 class Panel:
@@ -77,6 +75,7 @@ class Panel:
         self._planned_depth = float(planned.depth) if planned.settled else None
         self._kept, self._hidden = None, False
         self._drawn_at, self._due, self._quiet = 0.0, False, False
+        self._left = {}
         self.sliders, self.buttons = {}, {}
         self.view = widgets.HTML(layout=widgets.Layout(flex="1 1 520px", min_width="0"))
         self.view.add_class("eyesim-view")
@@ -239,36 +238,10 @@ class Panel:
         return widgets.HBox(list(self.buttons.values()), layout=widgets.Layout(flex_flow="row wrap", margin="0 0 6px"))
 
     def _view_row(self):
-        seat = widgets.Dropdown(options=_SEAT_WORDS, value="front", description="Seat", tooltip="Where you sit",
-                                layout=widgets.Layout(width="230px"), style={"description_width": "40px"})  # fmt: skip
-        side = widgets.Dropdown(options=["right", "left"], value=self._side, description="Eye", tooltip="Which eye",
-                                layout=widgets.Layout(width="130px"), style={"description_width": "40px"})  # fmt: skip
-        limits = [
-            widgets.BoundedFloatText(self._limits["decentration"], min=0.01, max=5.0, step=0.05,
-                                     description="Limits: mm",
-                                     tooltip="Limit of decentration in mm", continuous_update=True,
-                                     layout=widgets.Layout(width="160px"), style={"description_width": "76px"}),
-            widgets.BoundedFloatText(self._limits["tilt"], min=0.1, max=90.0, step=0.5, description="deg",
-                                     tooltip="Limit of tilt in degrees", continuous_update=True,
-                                     layout=widgets.Layout(width="114px"), style={"description_width": "32px"}),
-        ]  # fmt: skip
-        keep = widgets.ToggleButton(description="Keep to compare", tooltip="Keep this lens in dashes under the next",
-                                    layout=widgets.Layout(width="auto"))  # fmt: skip
-        hide = widgets.ToggleButton(description="Hide the outcome", tooltip="Hide lens and numbers, for a prediction",
-                                    layout=widgets.Layout(width="auto"))  # fmt: skip
-        self.options = {
-            "seat": seat,
-            "eye": side,
-            "decentration": limits[0],
-            "tilt": limits[1],
-            "keep": keep,
-            "hide": hide,
-        }
+        self.options = view_options(self._side, **self._limits)
         for name, widget in self.options.items():
             widget.observe(lambda change, name=name: self._option_changed(name, change["new"]), "value")
-        return widgets.HBox(
-            [seat, side, keep, hide, *limits], layout=widgets.Layout(flex_flow="row wrap", margin="6px 0 0")
-        )
+        return widgets.HBox(list(self.options.values()), layout=widgets.Layout(flex_flow="row wrap", margin="6px 0 0"))
 
     def _pair(self, q):
         """Four sliders, of which two are seen: a slider's range never changes under the hand."""
@@ -299,9 +272,25 @@ class Panel:
         widget.observe(lambda change, q=q: self._one_moved(q, change["new"]), "value")
         return widget
 
+    def _late(self, name):
+        """Whether a slider's change is a page's late echo of a value that the panel has since left.
+
+        A page that is told two values in a row may send the first one back. Such an echo is refused once,
+        and the slider told again where it stands; what the hand does is not.
+        """
+        slider = self.sliders[name]
+        if not getattr(slider, "_property_lock", None):  # set from Python
+            return False
+        left = self._left.pop(name, ())
+        if slider.layout.display != "none" and slider.value not in left:
+            self._left.clear()
+            return False
+        self._show_values(again=slider)
+        return True
+
     def _pair_moved(self, q, part):
         with self._lock:
-            if self._quiet:
+            if self._quiet or self._late(f"{q.key}_{part}"):
                 return
             together = part in ("both", "against")
             names = ("both", "against") if together else ("first", "second")
@@ -312,7 +301,7 @@ class Panel:
 
     def _one_moved(self, q, value):
         with self._lock:
-            if self._quiet:
+            if self._quiet or self._late(q.key):
                 return
             self._values[q.key] = value
             self._show_needs()
@@ -343,8 +332,11 @@ class Panel:
                 self._limits[name] = float(value)
         self._changed()
 
-    def _show_values(self):
-        """Bring all sliders to the present values, without being called back for each."""
+    def _show_values(self, again=None):
+        """Bring all sliders to the present values, without being called back for each.
+
+        `again` is told its value even if it seems to stand there: the page may show another.
+        """
         self._quiet = True
         try:
             self._show_needs()
@@ -354,10 +346,19 @@ class Panel:
                 if isinstance(q, Pair):
                     self._show_pair(q)
                 else:
-                    self.sliders[q.key].value = self._values[q.key]
+                    self._put(q.key, self._values[q.key])
                     self.sliders[q.key].layout.display = None if self._open(q) else "none"
+            if again is not None:
+                again.send_state("value")
         finally:
             self._quiet = False
+
+    def _put(self, name, value):
+        slider = self.sliders[name]
+        if abs(slider.value - value) > 1e-6:  # else a rounding would be sent back under the dragging hand
+            self._left.setdefault(name, set()).add(slider.value)
+            self._left[name].discard(value)
+            slider.value = value
 
     def _open(self, q):
         return self.more.value or q.key in self._shown
@@ -376,9 +377,8 @@ class Panel:
         first, second = self._values[f"{q.key}_first"], self._values[f"{q.key}_second"]
         values = {"both": 0.5 * (first + second), "against": 0.5 * (first - second), "first": first, "second": second}
         for part, value in values.items():
+            self._put(f"{q.key}_{part}", value)
             slider = self.sliders[f"{q.key}_{part}"]
-            if abs(slider.value - value) > 1e-6:  # else a rounding would be sent back under the dragging hand
-                slider.value = value
             seen = self._open(q) and self._together == (part in ("both", "against"))
             slider.layout.display = None if seen else "none"
 

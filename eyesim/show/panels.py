@@ -78,7 +78,7 @@ def marks_panel(eye=None, lens=None, *, decentration=DECENTRATION_LIMIT, tilt=TI
             ring = f", ring {v['ring_x']:.2f} mm to the right and {v['ring_y']:.2f} mm up"
             ring += ", distances measured again" if v["calipers"] else ""
         return (
-            f"Marks {v['mark_first']:.1f} and {v['mark_second']:.1f} deg from where they should be, "
+            f"Turned by {v['mark_first']:.1f} and {v['mark_second']:.1f} deg, "
             f"{_from_opposite(pose):.1f} deg from opposite{ring}. {_parts(pose)}"
         )
 
@@ -178,7 +178,7 @@ def tunnel_panel(eye=None, lens=None, *, decentration=DECENTRATION_LIMIT, tilt=T
     def say(v, pose):
         mark = f", second mark {v['mark']:.1f} deg from opposite" if v["mark"] else ""
         return (
-            f"Tunnels {v['tunnel_first']:.2f} and {v['tunnel_second']:.2f} mm, outside {v['outside_first']:.2f} and "
+            f"{v['tunnel_first']:.2f} and {v['tunnel_second']:.2f} mm long, outside {v['outside_first']:.2f} and "
             f"{v['outside_second']:.2f} mm{mark}. Pull {pose.tension[0]:.0f} mN (upper estimate), {pose.depth:.2f} "
             "mm deep. "
             f"{_parts(pose)}"

@@ -7,7 +7,7 @@ import dataclasses
 import numpy as np
 
 from ..eye.checks import LearnerError
-from ..eye.frames import wrap
+from ..eye.frames import whole_degrees
 from ..eye.globe import Eye
 from ..eye.lens import Lens
 from ..hold.needle import Fixation, Passage
@@ -134,10 +134,10 @@ def readout_row(sheet, left, width, top, case, other, hidden):
 def _numbers(pose):
     off = f"{pose.decentration:.2f} mm"
     if pose.decentration >= 0.005:
-        off += f" to {float(pose.decentration_meridian):.0f}°"
+        off += f" to {whole_degrees(pose.decentration_meridian)}°"
     lean = f"{pose.tilt:.1f}°"
     if pose.tilt >= 0.05:
-        lean += f" to {float(wrap(pose.tilt_meridian)):.0f}°"
+        lean += f" to {whole_degrees(pose.tilt_meridian)}°"
     return off, lean, f"{pose.depth:.2f} mm"
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from ..eye.checks import number
-from ..eye.frames import meridian_to_side, unit_at, wrap
+from ..eye.frames import meridian_to_side, unit_at, whole_degrees, wrap
 from ..hold.pose import pose_in_words
 from . import palette
 from .drawing import CAUTION, Sheet, arc
@@ -328,7 +328,7 @@ def _names(plane, eye, along):
     plane.words((4.2, float(eye.iris_z) + 0.3), "iris", **quiet)
     for side, at in ((-1.0, along + 180.0), (1.0, along)):
         at = float(wrap(at))
-        words = f"{at:.0f}°, {meridian_to_side(at, eye.side)}"
+        words = f"{whole_degrees(at)}°, {meridian_to_side(at, eye.side)}"
         bottom = (side * 9.7, UP - VIEW / ZOOM / 2.0)
         plane.words(bottom, words, dy=-9, anchor="start" if side < 0 else "end")
 
@@ -354,4 +354,4 @@ def _beyond(point):
 def _cut_in_words(case, along):
     other = float(wrap(along + 180.0))
     side = meridian_to_side(along, case.eye.side)
-    return f"meridian {along:.0f} deg ({side}) at the right, {other:.0f} deg at the left"
+    return f"meridian {whole_degrees(along)} deg ({side}) at the right, {whole_degrees(other)} deg at the left"
