@@ -44,6 +44,8 @@ PAUSE = 0.03
 """[s] A change this long after the last picture is drawn at once; sooner, it waits for others."""
 WAIT = 0.006
 """[s] So long."""
+ROUNDING = 1e-6
+"""A slider in a page stands so near to what it was told."""
 
 
 class Panel:
@@ -275,16 +277,18 @@ class Panel:
     def _late(self, name):
         """Whether a slider's change is a page's late echo of a value that the panel has since left.
 
-        A page that is told two values in a row may send the first one back. Such an echo is refused once,
-        and the slider told again where it stands; what the hand does is not.
+        A page rounds what it is told in its own way and sends it back; told two values in a row, it sends the
+        first one when the panel has gone on. Such an echo is refused, once, and the slider told where it stands.
         """
         slider = self.sliders[name]
         if not getattr(slider, "_property_lock", None):  # set from Python
             return False
-        left = self._left.pop(name, ())
-        if slider.layout.display != "none" and slider.value not in left:
+        left = self._left.get(name, set())
+        late = {value for value in left if abs(slider.value - value) < ROUNDING}
+        if slider.layout.display != "none" and not late:
             self._left.clear()
             return False
+        left -= late
         self._show_values(again=slider)
         return True
 
@@ -355,7 +359,7 @@ class Panel:
 
     def _put(self, name, value):
         slider = self.sliders[name]
-        if abs(slider.value - value) > 1e-6:  # else a rounding would be sent back under the dragging hand
+        if abs(slider.value - value) > ROUNDING:  # else a rounding would be sent back under the dragging hand
             self._left.setdefault(name, set()).add(slider.value)
             self._left[name].discard(value)
             slider.value = value
