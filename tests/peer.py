@@ -69,4 +69,9 @@ def rest(eye, lens, first, second, guess=None, tol=1e-6):
             values,
             np.array([0, 0, -1.5, 0, 0, np.mod(angle + np.pi, 2 * np.pi) - np.pi, *np.zeros(6)]),
         )
-    return solve_bvp(rate, ends, *guess, tol=tol, max_nodes=4000)
+    found = solve_bvp(rate, ends, *guess, tol=tol, max_nodes=4000)
+    turn = Rotation.from_rotvec(found.p[3:6])
+    outwards = [turn.apply(found.y[9 * k + 6 : 9 * k + 9, -1]) @ passages[k].held > 0 for k in range(2)]
+    if found.status == 0 and not all(outwards):
+        found.status = 4  # a haptic lies in its tunnel the wrong way round: the equations allow it, we do not
+    return found

@@ -98,6 +98,8 @@ def test_property_whatever_is_allowed_settles_or_says_why(fields, shape):
         (lambda: es.settle(es.Eye(), es.Lens(), es.Fixation(outside=4), es.Fixation(meridian=180)), "cannot reach"),
         (lambda: es.settle(es.Eye(), es.Lens(), es.Fixation(anchor="pin"), es.Fixation(meridian=180, anchor="pin")),
          "free to turn"),
+        (lambda: es.settle(es.Eye(), es.Lens(), es.Fixation(), es.Fixation(meridian=180), pilot=3), "pilot"),
+        (lambda: es.settle(es.Eye(), es.Lens(), es.Fixation(), es.Fixation()), "cannot reach"),
         (lambda: es.Fixation().drawn(0.3), "locked"),
         (lambda: es.Fixation(locked=False).drawn(-2.0), "outside"),
         (lambda: es.Fixation(locked=False).drawn("a"), "draw"),

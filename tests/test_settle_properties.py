@@ -115,6 +115,7 @@ def test_property_forces_and_moments_balance_and_ends_are_held(one, two):
         # followed from the root alone, a taut rod magnifies the rounding of its method along its length
         room = 1e-5 * np.exp(np.sqrt(np.linalg.norm(wrench[:3])) * pose.free_length[k])
         assert turn @ end[:3] + centre == pytest.approx(pose.passages[k].inner, abs=room)
+        assert (turn @ end[6:]) @ pose.passages[k].held > 0.9
         assert np.cross(turn @ end[6:], pose.passages[k].held) == pytest.approx(np.zeros(3), abs=room)
         assert (wrench[3:] - np.cross(end[:3], wrench[:3])) @ end[6:] == pytest.approx(0.0, abs=4 * room)
     assert np.abs(force).max() < 1e-12

@@ -119,6 +119,40 @@ def test_a_bent_root_tilts():
     assert es.settle(EYE, LENS.but(first_bend=10.0), FIRST, SECOND).tilt == pytest.approx(4.1, abs=0.1)
 
 
+@pytest.mark.parametrize("outside", [0.2, 0.4, 0.8])
+@pytest.mark.parametrize("tunnel", [1.0, 1.5, 2.0])
+@pytest.mark.parametrize("length", [8.0, 9.0])
+def test_no_haptic_lies_in_its_tunnel_the_wrong_way_round(outside, tunnel, length):
+    # the equations alone would allow it: with one needle run the wrong way, a flat lens near the middle
+    one, two = (f.but(outside=outside, tunnel_length=tunnel) for f in (FIRST.but(clockwise=False), SECOND))
+    pose = es.settle(EYE, LENS.but(haptic_length=length), one, two, on_failure="flag")
+    if pose.settled:
+        curves = es.haptic_curves(pose)
+        for curve, passage in zip(curves, pose.passages, strict=True):
+            assert (curve[-1] - curve[-2]) @ passage.held > 0.0
+        assert pose.decentration > 2.0
+
+
+def test_a_cloud_of_needles_run_the_wrong_way_is_what_each_case_is_alone():
+    rng = np.random.default_rng(8)
+    tunnel, dip = rng.normal(1.6, 0.3, 60), rng.normal(5.0, 4.0, 60)
+    many = es.settle(EYE, LENS, FIRST.but(clockwise=False, tunnel_length=tunnel), SECOND.but(iris_angle=dip))
+    for i in range(0, 60, 6):
+        one = FIRST.but(clockwise=False, tunnel_length=float(tunnel[i]))
+        alone = es.settle(EYE, LENS, one, SECOND.but(iris_angle=float(dip[i])), on_failure="flag")
+        assert alone.code == many.code[i]
+        assert [many.x[i], many.y[i], many.z[i]] == pytest.approx([alone.x, alone.y, alone.z], abs=1e-6, nan_ok=True)
+
+
+def test_taut_haptics_are_drawn_to_their_openings():
+    one, two = FIRST.but(outside=1.4), SECOND.but(outside=1.45, iris_angle=9.0)
+    pose = es.settle(EYE, LENS, one, two)
+    assert pose.tension[0] > 120.0
+    for curve, passage in zip(es.haptic_curves(pose), pose.passages, strict=True):
+        assert curve[-1] == pytest.approx(passage.inner, abs=1e-4)
+        assert np.linalg.norm(np.diff(curve, axis=0), axis=1).sum() == pytest.approx(pose.free_length.min(), abs=0.2)
+
+
 def test_a_needle_run_the_wrong_way_sets_the_lens_on_edge():
     for one, two in ((FIRST.but(clockwise=False), SECOND), (FIRST, SECOND.but(clockwise=False))):
         pose = es.settle(EYE, LENS, one, two)

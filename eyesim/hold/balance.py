@@ -42,7 +42,7 @@ def _wrench(state, k, wrench):
 
 
 @jit
-def _turned(state, l, v0, v1, v2):
+def turned(state, l, v0, v1, v2):
     """Turn a vector of the lens's frame into space, in lane l."""
     r = ROTATION
     return (
@@ -90,12 +90,12 @@ def equations(sides, state, wrench, paths, ends, basis, matrix):
         miss = matrix[(6 * k * WIDE + WIDE - 1) * L :]
         row = WIDE * L
         for l in range(L):
-            x, y, z = _turned(state, l, last[l], last[L + l], last[2 * L + l])
+            x, y, z = turned(state, l, last[l], last[L + l], last[2 * L + l])
             miss[l] = state[l] + x - side[OPENING * L + l]
             miss[row + l] = state[L + l] + y - side[(OPENING + 1) * L + l]
             miss[2 * row + l] = state[2 * L + l] + z - side[(OPENING + 2) * L + l]
             e0, e1, e2 = last[6 * L + l], last[7 * L + l], last[8 * L + l]
-            p, q, t = _turned(state, l, e0, e1, e2)
+            p, q, t = turned(state, l, e0, e1, e2)
             x, y, z = cross(last[l], last[L + l], last[2 * L + l], own[l], own[L + l], own[2 * L + l])
             m0, m1, m2 = own[3 * L + l] - x, own[4 * L + l] - y, own[5 * L + l] - z
             pin = side[PIN * L + l]
@@ -141,12 +141,12 @@ def derivatives(sides, state, wrench, paths, ends, basis, exact, states, matrix)
                     rows[i * row + j * L + l] = 0.0
         for l in range(L):
             keep = 1.0 - side[PIN * L + l]
-            x, y, z = _turned(state, l, last[l], last[L + l], last[2 * L + l])
+            x, y, z = turned(state, l, last[l], last[L + l], last[2 * L + l])
             rows[l] = rows[row + L + l] = rows[2 * row + 2 * L + l] = 1.0
             rows[4 * L + l], rows[5 * L + l] = z, -y
             rows[row + 3 * L + l], rows[row + 5 * L + l] = -z, x
             rows[2 * row + 3 * L + l], rows[2 * row + 4 * L + l] = y, -x
-            p, q, t = _turned(state, l, last[6 * L + l], last[7 * L + l], last[8 * L + l])
+            p, q, t = turned(state, l, last[6 * L + l], last[7 * L + l], last[8 * L + l])
             x, y, z = cross(p, q, t, across[l], across[L + l], across[2 * L + l])
             rows[3 * row + 3 * L + l], rows[3 * row + 4 * L + l], rows[3 * row + 5 * L + l] = (
                 keep * x,
@@ -165,10 +165,10 @@ def derivatives(sides, state, wrench, paths, ends, basis, exact, states, matrix)
                 pin = side[PIN * L + l]
                 e0, e1, e2 = last[6 * L + l], last[7 * L + l], last[8 * L + l]
                 t0, t1, t2 = part[3 * L + l], part[4 * L + l], part[5 * L + l]
-                x, y, z = _turned(state, l, part[l], part[L + l], part[2 * L + l])
+                x, y, z = turned(state, l, part[l], part[L + l], part[2 * L + l])
                 change[l], change[L + l], change[2 * L + l] = x, y, z
                 x, y, z = cross(t0, t1, t2, e0, e1, e2)
-                p, q, t = _turned(state, l, x, y, z)
+                p, q, t = turned(state, l, x, y, z)
                 one = across[l] * p + across[L + l] * q + across[2 * L + l] * t
                 two = across[3 * L + l] * p + across[4 * L + l] * q + across[5 * L + l] * t
                 twist = mu[l] * e0 + mu[L + l] * e1 + mu[2 * L + l] * e2

@@ -6,7 +6,7 @@ the branch: a stride is accepted only if Newton's corrections contract from the 
 affine-invariant monitor of *Newton Methods for Nonlinear Problems*, Springer 2004, section 5.1; else it
 is halved. And the determinant of the equations must keep its sign: a branch ends, or turns unstable, only
 where it vanishes. If the stride shrinks to nothing there, the haptic snaps to another shape, and that is
-reported instead of a pose.
+reported instead of a pose. A stride that turns a haptic about in its tunnel is refused too.
 
 Lenses are worked on `LANES` at a time; `carry_all` hands a lane to the next case as soon as its own is done.
 """
@@ -37,6 +37,7 @@ from .balance import (
     derivatives,
     equations,
     solve,
+    turned,
     two_across,
 )  # fmt: skip
 from .compiled import jit
@@ -50,7 +51,7 @@ EASY = 0.1  # and if they shrink so from the first on, the next stride is longer
 LONGEST = 10.0  # a correction beyond this is no correction
 ROUNDS = 16
 SMALLEST_STRIDE, CHEAP_STRIDE = 2.0**-14, 2.0**-6  # with exact and with cheap sensitivities
-TAUT_FORCE = 4.0  # [1/mm^2]; 0.25 N in a haptic of 0.15 mm, what a loop must bear (ISO 11979-3, from memory)
+TAUT_FORCE = 4.0  # [1/mm^2], over EI; 0.25 N in the default haptic, what a loop must bear (ISO 11979-3, from memory)
 
 
 @jit
@@ -117,6 +118,21 @@ def _set_out(l, start, goal, share, known, sides, basis, state):
 
 
 @jit
+def _outwards(l, sides, state, ends):
+    """Whether both haptics pass their tunnels on the way out; the equations hold for the way in as well."""
+    for k in range(2):
+        end = ends[(k + 1) * ENDS - PLACE : (k + 1) * ENDS]
+        x, y, z = turned(state, l, end[6 * L + l], end[7 * L + l], end[8 * L + l])
+        at = (k * FIELDS + HELD) * L + l
+        if (
+            sides[(k * FIELDS + PIN) * L + l] == 0.0
+            and not sides[at] * x + sides[at + L] * y + sides[at + 2 * L] * z > 0.0
+        ):
+            return False
+    return True
+
+
+@jit
 def carry_all(starts, begins, goals, signs, exact, shortest, states, reports, codes):
     """Carry known solutions to other settings, `LANES` at a time.
 
@@ -173,6 +189,7 @@ def carry_all(starts, begins, goals, signs, exact, shortest, states, reports, co
             s = c if starts.shape[0] > 1 else 0
             reports[c, 1] += 1.0
             over = False
+            lost = lost or not _outwards(l, sides, trial, ends)
             if lost or (reports[c, 2] != 0.0 and got[l] != reports[c, 2]):
                 if not lost:
                     wrong[l] = 1.0
@@ -228,7 +245,7 @@ def largest_misses(goals, states, misses):
                 for i in range(STATES):
                     gaps[i % L] = max(gaps[i % L], abs(state[i]))
         for l in range(min(L, goals.shape[0] - group)):
-            most = 0.0
+            most = 0.0 if _outwards(l, sides, trial, ends) else 2.0
             for i in range(12):
                 most = max(most, abs(matrix[(i * WIDE + WIDE - 1) * L + l]))
             misses[group + l] = max(most, gaps[l])

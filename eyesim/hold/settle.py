@@ -31,6 +31,8 @@ REASONS = (
 
 _CANNOT_REACH, _NEVER_ENTERS, _SNAPS, _NOT_CONVERGED, _FREE = range(1, 6)
 _CHUNK = 1024
+_NO_PILOT = "none"
+_JOINTS = 90  # numbers at the end of a state: both haptics' joints; see `branch`
 _ALONE = 24  # so few cases are each carried from their own unstressed lens
 
 
@@ -52,7 +54,7 @@ class Settled(Pose):
     eye, lens, first, second : what was settled.
     """
 
-    def __init__(self, setting, passages, free_length, code, state, residual):
+    def __init__(self, setting, passages, free_length, code, state, residual, joints=None):
         eye, lens, first, second = setting
         tilt, meridian, roll = tilt_of(state[..., 3:12].reshape(*code.shape, 3, 3))
         with np.errstate(invalid="ignore"):
@@ -63,7 +65,7 @@ class Settled(Pose):
             "tension": np.stack([force, force], axis=-1), "wrench": state[..., 12:18],
             "settled": code == 0, "code": code, "reason": np.array(REASONS)[code],
             "free_length": free_length, "passages": passages, "residual": residual,
-            "eye": eye, "lens": lens, "first": first, "second": second,
+            "eye": eye, "lens": lens, "first": first, "second": second, "_joints": joints,
         }  # fmt: skip
         for name, value in values.items():
             if isinstance(value, (np.ndarray, np.generic)) and np.ndim(value) == 0:
@@ -90,7 +92,9 @@ def settle(eye, lens, first, second, *, on_failure=None, pilot=None):
         What to do with a case that has no pose. None raises for a single case and flags in arrays.
     pilot : Settled or None
         A single settled case from which arrays are carried on; by default a case amid them. Results do
-        not depend on it (they agree to the solver's tolerance, and bit by bit for the same pilot).
+        not depend on it: they agree to the solver's tolerance, and bit by bit for the same pilot. Plans in
+        which a needle runs against its loop can rest in more than one way, so there every case is carried
+        from its own unstressed lens.
 
     Returns
     -------
@@ -106,6 +110,12 @@ def settle(eye, lens, first, second, *, on_failure=None, pilot=None):
     _must_be(first, Fixation, "first"), _must_be(second, Fixation, "second")
     if on_failure not in (None, "raise", "flag"):
         raise LearnerError(f"on_failure is 'raise' or 'flag'; {on_failure!r} was given.")
+    if pilot is not None:
+        _must_be(pilot, Settled, "pilot")
+        if pilot.shape or not pilot.settled:
+            raise LearnerError("settle: pilot must be a single lens that has settled.")
+    if not (lens.counterclockwise == first.clockwise == second.clockwise):
+        pilot = _NO_PILOT
     parts = {"eye": eye, "lens": lens, "first": first, "second": second}
     shape = common_shape("settle", {name: np.empty(part.shape) for name, part in parts.items()})
     passages = needle_pass(eye, first), needle_pass(eye, second)
@@ -114,8 +124,9 @@ def settle(eye, lens, first, second, *, on_failure=None, pilot=None):
     state, residual = _solve(sides.reshape(-1, 2, sides.shape[-1]), code.reshape(-1), pilot)
     state[code.reshape(-1) != 0] = np.nan
     residual[code.reshape(-1) != 0] = np.nan
-    state, residual = state.reshape(*shape, -1), residual.reshape(shape)
-    result = Settled((eye, lens, first, second), passages, free_length, code, state, residual)
+    joints = state[0, -_JOINTS:] if shape == () else None
+    state, residual = state[:, :-_JOINTS].reshape(*shape, -1), residual.reshape(shape)
+    result = Settled((eye, lens, first, second), passages, free_length, code, state, residual, joints)
     if np.any(code != 0) and (on_failure == "raise" or (on_failure is None and shape == ())):
         raise LearnerError(_why(result))
     return result
@@ -124,20 +135,29 @@ def settle(eye, lens, first, second, *, on_failure=None, pilot=None):
 def haptic_curves(pose, points=49):
     """Centrelines (2, points, 3) [mm] of both haptics of a single settled case, from root to opening.
 
+    `points` is one more than a multiple of six: each of the solver's six segments is followed from its own joint.
+
     Raises
     ------
     LearnerError
-        If `pose` is not a single settled case.
+        If `pose` is not a single settled case, or `points` does not fit.
     """
-    from .rod import follow
+    from .rod import SEGMENTS, follow
 
     if not isinstance(pose, Settled) or pose.shape or not pose.settled:
         raise LearnerError("Haptics can be drawn for a single lens that has settled.")
+    if not isinstance(points, int) or points < SEGMENTS + 1 or (points - 1) % SEGMENTS:
+        raise LearnerError(f"points is one more than a multiple of {SEGMENTS}, such as 49; {points!r} was given.")
     lens, curves = pose.lens, []
+    joints = pose._joints.reshape(2, SEGMENTS - 1, 9)
     for k, root in enumerate(lens.roots()):
-        wrench = (1.0 - 2.0 * k) * pose.wrench
-        own = follow(root, wrench, pose.free_length[k], 1.0 / lens.loop_radius, 0.0, lens.poisson_ratio, points - 1)
-        curves.append(own[:, :3] @ pose.rotation.T + np.array([pose.x, pose.y, pose.z]))
+        wrench, length = (1.0 - 2.0 * k) * pose.wrench, pose.free_length[k] / SEGMENTS
+        own = []
+        for start in (root, *joints[k]):
+            part = follow(start, wrench, length, 1.0 / lens.loop_radius, 0.0, lens.poisson_ratio, points // SEGMENTS)
+            own += [*part[:-1, :3]]
+        own = np.array([*own, part[-1, :3]])
+        curves.append(own @ pose.rotation.T + np.array([pose.x, pose.y, pose.z]))
     return np.stack(curves)
 
 
@@ -161,7 +181,7 @@ def _sides(lens, fixations, passages, shape):
     span = np.linalg.norm(sides[..., 0, b.OPENING : b.HELD] - sides[..., 1, b.OPENING : b.HELD], axis=-1)
     reach = np.sum(sides[..., b.LENGTH], axis=-1) + np.asarray(lens.optic_diameter)
     with np.errstate(invalid="ignore"):
-        short = (sides[..., b.LENGTH] < 0.2).any(axis=-1) | (span >= reach)
+        short = (sides[..., b.LENGTH] < 0.2).any(axis=-1) | (span >= reach) | (span < 0.5)
     code[entered & short] = _CANNOT_REACH
     if fixations[0].anchor == fixations[1].anchor == "pin":
         code[code == 0] = _FREE
@@ -169,7 +189,7 @@ def _sides(lens, fixations, passages, shape):
 
 
 def _solve(sides, code, pilot):
-    """States (cases, 18) and residuals of all cases whose code is 0; codes of the others are left.
+    """States and residuals of all cases whose code is 0; codes of the others are left.
 
     Many cases are first carried from the pilot with cheap sensitivities; those which that does not reach,
     and single ones, are carried from their own unstressed lens with exact ones, in as many strides as it takes.
@@ -180,9 +200,9 @@ def _solve(sides, code, pilot):
     residual = np.full(len(sides), np.nan)
     todo = np.flatnonzero(code == 0)
     lead = None
-    if pilot is not None:
+    if isinstance(pilot, Settled):
         lead = _lead(_sides(pilot.lens, (pilot.first, pilot.second), pilot.passages, ())[0])
-    elif len(todo) > _ALONE:
+    elif pilot is None and len(todo) > _ALONE:
         lead = _lead(_amid(sides[todo]))
 
     def from_pilot(cases):
@@ -206,7 +226,7 @@ def _solve(sides, code, pilot):
     meaning = {b.SETTLED: 0, b.TAUT: _CANNOT_REACH, b.SNAPS: _SNAPS, b.NOT_CONVERGED: _NOT_CONVERGED}
     for kind, reason in meaning.items():
         code[(code == 0) & (found == kind)] = reason
-    return state[:, : b.JOINTS], residual
+    return state, residual
 
 
 def _carry(starts, begins, signs, goals, exact, state, found, cases):
