@@ -12,7 +12,7 @@ from .eye import (
     meridian_to_side,
     side_to_meridian,
 )
-from .hold import Fixation, Passage, Pose, Settled, haptic_curves, needle_pass, settle, steepest_that_stays_in
+from .hold import Fixation, Passage, Pose, Settled, haptic_curves, least_dip_that_enters, needle_pass, settle
 from .study import Error, Hands, Population, operate
 
 __version__ = "0.1.0"
@@ -25,5 +25,5 @@ CAUTION = (
 __all__ = [
     "CAUTION", "Error", "Eye", "Fixation", "Hands", "LearnerError", "Lens", "Passage", "Population",
     "Pose", "Settled", "clock_to_meridian", "haptic_curves", "meridian_to_clock", "meridian_to_side",
-    "needle_pass", "operate", "settle", "side_to_meridian", "steepest_that_stays_in",
+    "needle_pass", "operate", "settle", "side_to_meridian", "least_dip_that_enters",
 ]  # fmt: skip

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..hold.needle import needle_pass, steepest_that_stays_in
+from ..hold.needle import least_dip_that_enters, needle_pass
 from .cases import EYE, FIRST, STRAIGHT, asked, pose_words, settled
 from .question import Choice, Misconception, Number, Pick, Scene
 from .two_walls import two_walls
@@ -14,7 +14,7 @@ def never_enters(id, kind):
     """Ask about a straight pass so shallow that it stays in the wall."""
     shallow = needle_pass(EYE, FIRST.but(iris_angle=5.0, **STRAIGHT))
     steeper = needle_pass(EYE, FIRST.but(iris_angle=10.0, **STRAIGHT))
-    least = steepest_that_stays_in(EYE, FIRST.but(**STRAIGHT))
+    least = least_dip_that_enters(EYE, FIRST.but(**STRAIGHT))
     right = "never" if not shallow.enters else ("longer" if shallow.tunnel_length > 2.4 else "two")
     globe = "The wall is curved: straight on, the needle runs along it and out again"
     form = Pick(
@@ -251,8 +251,8 @@ def tunnel_length(id, kind):
 def lowest_dip(id, kind):
     """Ask about smallest dip that enters."""
     thick = EYE.but(scleral_thickness=0.6)
-    value = float(steepest_that_stays_in(thick, FIRST.but(**STRAIGHT)))
-    thin = float(steepest_that_stays_in(EYE, FIRST.but(**STRAIGHT)))
+    value = float(least_dip_that_enters(thick, FIRST.but(**STRAIGHT)))
+    thin = float(least_dip_that_enters(EYE, FIRST.but(**STRAIGHT)))
     form = Number(
         value, 0.3, "deg", 0.0, 20.0,
         f"In 0.6 mm of wall a straight pass enters from {value:.1f} deg on; in {EYE.scleral_thickness:g} mm from "

@@ -93,6 +93,7 @@ def ring_off(id, kind):
     """Ask about ring marker off-centre along the line of the marks."""
     pose = _ringed(0.5, 0.0)
     across, again = _ringed(0.0, 0.5), _ringed(0.5, 0.0, calipers=True)
+    far, near = float(pose.first.limbus_distance) - 2.0, 2.0 - float(pose.second.limbus_distance)
     if pose.decentration < 0.05:
         right = "harmless"
     else:
@@ -108,8 +109,8 @@ def ring_off(id, kind):
                    "behind the "
                    f"limbus also lies deeper in the eye, and the lens tilts by {pose.tilt:.1f} deg."),
             Choice("off-and-tilted", "It is off centre, and it tilts as well.",
-                   "One mark lies 0.5 mm further behind the limbus, the other 0.5 mm nearer. The further one lies "
-                   "deeper, so the "
+                   f"One mark lies {far:.1f} mm further behind the limbus, along the wall, the other {near:.1f} mm "
+                   "nearer. The further one lies deeper, so the "
                    f"lens tilts by {pose.tilt:.1f} deg besides being {pose.decentration:.2f} mm off centre. Across "
                    "the line "
                    f"the same slip costs {across.decentration:.2f} mm and {across.tilt:.1f} deg. Distances "
@@ -126,7 +127,7 @@ def ring_off(id, kind):
         "opposite to the degree. How will the lens sit?"
     )
     reasoning = (
-        "Opposite about the wrong centre: distances behind the limbus differ by 1 mm, and the lens lies "
+        f"Opposite about the wrong centre: distances from the limbus differ by {far + near:.1f} mm, and the lens lies "
         f"{pose_words(pose)}."
     )
     return asked(id, kind, text, form, pose, reasoning, scenes=(Scene("The same slip across the line", across),))

@@ -26,7 +26,7 @@ def clock_to_meridian(hour):
 
 
 def meridian_to_clock(meridian):
-    """Clock hour, 0.5 to below 12.5 in quarter turns of 30 degrees an hour, of a meridian [deg]."""
+    """Clock hour, from 0.5 to below 12.5, of a meridian [deg]; an hour is 30 degrees."""
     meridian = number("", "meridian", meridian, -1e4, 1e4, "deg", "meridian")
     hour = np.mod((90.0 - np.asarray(meridian)) / 30.0, 12.0)
     return np.where(hour < 0.5, hour + 12.0, hour)[()]
@@ -46,6 +46,10 @@ def side_to_meridian(words, eye_side):
 def meridian_to_side(meridian, eye_side):
     """Nearest of the eight words (nasal, superonasal, superior, ...) for a single meridian [deg]."""
     meridian = number("", "meridian", meridian, -1e4, 1e4, "deg", "meridian")
+    if not isinstance(meridian, float):
+        raise LearnerError("One meridian at a time has a word; an array was given.")
+    if eye_side not in ("right", "left"):
+        raise LearnerError(f"eye_side is 'right' or 'left'; {eye_side!r} was given.")
     right, left = ("nasal", "temporal") if eye_side == "right" else ("temporal", "nasal")
     words = [
         right,

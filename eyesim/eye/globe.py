@@ -12,7 +12,8 @@ from .frames import unit_at
 class Eye:
     r"""One eye, or an array of eyes: any number may be an array, and all broadcast.
 
-    The limbus is a circle (or an ellipse) in the plane z = 0; the wall a sphere through it; the cornea
+    The limbus is a circle in the plane z = 0 (an ellipse lies on the wall, a little before and behind it); the
+    wall is a sphere through it; the cornea
     two conics. Real limbus and sclera are neither circle nor sphere. What is wrong alike on both sides
     mostly cancels; what differs between the sides does not (see `Fixation` for a side of its own)::
 
@@ -56,7 +57,9 @@ class Eye:
     Defaults: white-to-white 11.8, corneal radius and thickness near the means of *Global metrics on ocular
     biometry* (Eye; 14 studies); wall thickness from *Anterior scleral thickness* series (Graefes 2015, DOI
     10.1007/s00417-015-3072-5: 0.46 to 0.57 mm two millimetres from the spur); scleral radius 12 chosen for
-    teaching (published: 13.35, SD 1.29 mm); conics and indices from memory of wide-angle schematic eyes.
+    teaching (published: 13.35, SD 1.29 mm); conics and indices from memory of wide-angle schematic eyes. The
+    front radius (published mean 7.69), iris depth, axial length (published mean 23.49) and retinal radius are
+    chosen for teaching: together with the default lens they make a sharp eye.
     """
 
     white_to_white: float = quantity(11.8, 9.0, 14.5, "mm", "horizontal corneal diameter")

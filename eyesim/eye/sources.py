@@ -1,7 +1,8 @@
 """Where the numbers come from: tables of facts, each with unit, kind and source.
 
 A fact is a row of a CSV file in the folder `data`. Its kind says how far to trust it: measured (read in
-the source named), from memory, chosen for teaching, or assumption.
+the source named), tabulated (read there too, but set by a standard, nominal, or computed), from memory,
+chosen for teaching, or assumption.
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ from pathlib import Path
 from .checks import LearnerError, known_name
 
 COLUMNS = ("name", "value", "spread", "low", "high", "unit", "n", "kind", "source", "doi", "note")
-KINDS = ("measured", "from memory", "chosen for teaching", "assumption")
+KINDS = ("measured", "tabulated", "from memory", "chosen for teaching", "assumption")
 _NUMBERS = ("value", "spread", "low", "high", "n")
 
 
@@ -115,7 +116,7 @@ def read_facts(path):
             raise LearnerError(f"{where}, column name: {name!r} is {'there twice' if name else 'empty'}.")
         if row["kind"] not in KINDS:
             raise LearnerError(f"{where}, column kind: {row['kind']!r} is none of {', '.join(KINDS)}.")
-        if row["kind"] == "measured" and not row["source"]:
+        if row["kind"] in ("measured", "tabulated") and not row["source"]:
             raise LearnerError(f"{where}, column source: a measured value needs its source.")
         numbers = {column: cell_number(row[column], where, column) for column in _NUMBERS}
         if numbers["n"] is not None:

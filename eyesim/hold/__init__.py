@@ -1,10 +1,10 @@
 """What holds the lens: the needle's pass, the elastic haptics, and where the lens comes to rest."""
 
-from .needle import Fixation, Passage, needle_pass, steepest_that_stays_in
+from .needle import Fixation, Passage, least_dip_that_enters, needle_pass
 from .pose import Pose
 from .settle import REASONS, Settled, haptic_curves, settle
 
 __all__ = [
     "REASONS", "Fixation", "Passage", "Pose", "Settled", "haptic_curves", "needle_pass", "settle",
-    "steepest_that_stays_in",
+    "least_dip_that_enters",
 ]  # fmt: skip

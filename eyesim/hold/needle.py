@@ -224,7 +224,7 @@ def needle_direction(meridian, limbus_angle, iris_angle, clockwise=True):
     return u
 
 
-def steepest_that_stays_in(eye, fixation):
+def least_dip_that_enters(eye, fixation):
     """Smallest iris angle [deg] at which a straight pass enters the eye, all else as in `fixation`.
 
     Returns NaN where none below 89 degrees does. Found by bisection to 1e-9 degrees.
@@ -254,7 +254,7 @@ def _between(angle):
 
 
 def _never_enters(eye, fixation):
-    limit = steepest_that_stays_in(eye, fixation)
+    limit = least_dip_that_enters(eye, fixation)
     text = ""
     if np.ndim(limit) == 0 and np.isfinite(limit):
         text = f" With this wall, distance and limbus angle it enters from {limit:.1f} deg to the iris plane on."

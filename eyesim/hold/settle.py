@@ -16,7 +16,7 @@ from ..eye.checks import LearnerError, common_shape
 from ..eye.frames import tilt_of
 from ..eye.globe import Eye
 from ..eye.lens import Lens
-from .needle import Fixation, needle_pass, steepest_that_stays_in
+from .needle import Fixation, least_dip_that_enters, needle_pass
 from .pose import Pose, pose_in_words
 
 REASONS = (
@@ -293,7 +293,7 @@ def _why(result):
     lengths = f"free haptic {one:.1f} and {two:.1f} mm"
     if code == _NEVER_ENTERS:
         fixation = result.first if not np.asarray(result.passages[0].enters).all() else result.second
-        limit = np.asarray(steepest_that_stays_in(result.eye, fixation))
+        limit = np.asarray(least_dip_that_enters(result.eye, fixation))
         limit = limit[place] if limit.shape else limit
         hint = f" it enters from about {limit:.1f} deg on" if np.isfinite(limit) else " no dip below 89 deg enters"
         return (

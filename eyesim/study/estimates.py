@@ -116,16 +116,22 @@ def mean(values, *, replicate=None, unit=""):
 
 
 def spread(values, *, conservative=False, unit=""):
-    """Return the standard deviation with its interval: large-sample error (fourth moment), on a log scale."""
+    """Return the standard deviation with its interval: that of normal values, widened by a heavy tail.
+
+    Chi-square on n - 1 degrees of freedom, or on the fewer that the fourth moment leaves; approximate for few values.
+    """
+    from scipy.stats import chi2
+
     values = _numbers(values, 4)
     n, scale = len(values), float(np.std(values, ddof=1))
-    how = "large sample, fourth moment" + _as_if(conservative)
+    how = "chi-square, degrees of freedom by the fourth moment" + _as_if(conservative)
     if scale <= 1e-12 * (1.0 + abs(float(np.mean(values)))):
         return Estimate(scale, scale, scale, how, unit)
     kurtosis = float(np.mean((values - values.mean()) ** 4)) / scale**4
     error = 0.5 * math.sqrt(max(kurtosis - (n - 3) / (n - 1), 2.0 / n) / n)  # of log SD
-    factor = math.exp(_student(n - 1) * error)
-    return Estimate(scale, scale / factor, scale * factor, how, unit)
+    freedom = min(n - 1.0, 0.5 / error**2)
+    low, high = chi2.ppf((0.975, 0.025), freedom)
+    return Estimate(scale, scale * math.sqrt(freedom / low), scale * math.sqrt(freedom / high), how, unit)
 
 
 def quantile(values, p, *, conservative=False, unit=""):

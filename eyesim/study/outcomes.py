@@ -79,7 +79,7 @@ class Outcomes:
             if isinstance(limit, np.ndarray):
                 raise LearnerError(f"The tolerance of {name} is one number; an array was given.")
             if limit is not None:
-                good &= getattr(self.pose, name) < limit  # NaN, where nothing settled, is not within anything
+                good &= getattr(self.pose, name) <= limit  # NaN, where nothing settled, is not within anything
         return good
 
     def settled_values(self, what):

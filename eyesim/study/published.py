@@ -13,7 +13,7 @@ from . import estimates
 from .estimates import Estimate
 
 CAVEAT = (
-    "Not a validation: published tilt is mostly measured against an instrument's axis, which itself "
+    "Not a validation: published tilt is often read against an instrument's axis, which itself "
     "stands some 5 deg\noff the eye's own (second row); techniques, lenses and eyes differ, and hands here "
     "are partly assumed."
 )
