@@ -60,7 +60,7 @@ def test_property_no_field_takes_nonsense_or_answers_in_other_words(data):
 @given(
     st.builds(
         dict,
-        meridian=st.floats(-700, 1000), limbus_distance=st.floats(0, 6), limbus_angle=st.floats(-60, 90),
+        meridian=st.floats(-700, 1000), limbus_distance=st.floats(0.2, 6), limbus_angle=st.floats(-60, 90),
         iris_angle=st.floats(-45, 89), tunnel_length=st.one_of(st.none(), st.floats(0.05, 6)), outside=st.floats(0, 8),
         exit_angle=st.one_of(st.none(), st.floats(-60, 120)), exit_swing=st.floats(-60, 60), clockwise=st.booleans(),
         anchor=st.sampled_from(["tunnel", "pin"]),

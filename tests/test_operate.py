@@ -433,8 +433,18 @@ def test_a_wrong_plan_names_file_and_section(tmp_path, text, words):
 
 def test_a_straight_pass_and_perfect_hands_can_be_written_in_a_plan(tmp_path):
     path = tmp_path / "mine.toml"
-    path.write_text("n = 7\n[first]\ntunnel_length = 'straight'\niris_angle = 10\n[hands]\nstart = 'perfect'\n")
+    path.write_text(
+        "n = 7\n[first]\ntunnel_length = 'straight'\niris_angle = 10\n[second]\n[hands]\nstart = 'perfect'\n"
+    )
     plan = read_plan(path)
     assert plan.first.tunnel_length is None
     assert plan.hands == PERFECT
     assert plan.operate(progress=False).n == 7
+
+
+@pytest.mark.parametrize("text", ["", "[first]\nmeridian = 0\n", "[second]\nmeridian = 180\n"])
+def test_a_plan_that_is_cut_off_is_not_operated(tmp_path, text):
+    path = tmp_path / "cut.toml"
+    path.write_text(text)
+    with pytest.raises(es.LearnerError, match="is it cut off"):
+        read_plan(path)

@@ -358,3 +358,14 @@ def test_a_page_that_sends_an_old_value_back_late_is_not_believed():
     panel.sliders["mark_against"].set_state({"value": 5.0})
     panel.sliders["mark_against"].set_state({"value": 0.0})
     assert (panel.state["mark_first"], panel.state["mark_second"]) == (0.0, 0.0)
+
+
+@pytest.mark.parametrize("make", [panels.marks_panel, panels.needle_panel, panels.tunnel_panel])
+def test_every_preset_stands_on_the_grids_of_its_sliders(make):
+    panel = make()
+    for name in panel.buttons:
+        panel.preset(name)
+        for slider in panel.sliders.values():
+            if hasattr(slider, "step"):
+                steps = (slider.value - slider.min) / slider.step
+                assert abs(steps - round(steps)) < 1e-6, name

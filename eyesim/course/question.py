@@ -138,8 +138,10 @@ class Number:
             return Feedback(
                 False, 0.5, f"Near, but a little too {high}: within {self.tolerance:.2g}{self._unit} is asked."
             )
-        words = f"Too {high}. Sensible values lie between {self.low:g} and {self.high:g}{self._unit}."
-        return Feedback(False, 0.0, f"{words} Try it with the sliders and read the result.")
+        words = f"Too {high}."
+        if not self.low <= given <= self.high:
+            words += f" Sensible values lie between {self.low:g} and {self.high:g}{self._unit}."
+        return Feedback(False, 0.0, f"{words} Go back to the picture or the sliders above, and try again.")
 
 
 @dataclasses.dataclass(frozen=True)

@@ -7,7 +7,7 @@ import numpy as np
 from ..hold.needle import needle_pass
 from ..hold.settle import settle
 from .cases import EYE, FIRST, LENS, SECOND, STRAIGHT, asked, pose_words, settled
-from .judge import sits_well
+from .judge import matters, sits_well
 from .question import Feedback, Plan, Scene
 from .reading import read_dict, read_side
 
@@ -52,7 +52,7 @@ def two_walls(id, kind):
         },
     }
     scenes = (Scene("Alike on both sides", settled(*_two_walls(wrong["alike-on-both-sides"]))),)
-    return asked(id, kind, text, form, pose, reasoning, scenes=scenes, answer=answer, wrong=wrong)
+    return asked(id, kind, text, form, pose, reasoning, scenes=scenes, answer=answer, wrong=wrong, matter="")
 
 
 def _judge_two_walls(answer):
@@ -97,7 +97,7 @@ def _judge_two_walls(answer):
         )  # fmt: skip
     if not sits_well(pose):
         return Feedback(False, share, f"{head} Both are as wanted, but the lens lies {pose_words(pose)}.")
-    return Feedback(True, 1.0, f"Right. {head} The lens lies {pose_words(pose)}.")
+    return Feedback(True, 1.0, f"Right. {head} The lens lies {pose_words(pose)}. {matters(pose)}")
 
 
 def _two_walls(answer):

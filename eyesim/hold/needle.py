@@ -68,7 +68,7 @@ class Fixation:
     """
 
     meridian: float = quantity(0.0, -720.0, 1080.0, "deg", "meridian of the outer opening")
-    limbus_distance: float = quantity(2.0, 0.0, 6.0, "mm", "distance of the outer opening behind the limbus")
+    limbus_distance: float = quantity(2.0, 0.2, 6.0, "mm", "distance of the outer opening behind the limbus")
     limbus_angle: float = quantity(20.0, -60.0, 90.0, "deg", "angle to the limbal tangent, towards the eye")
     iris_angle: float = quantity(5.0, -45.0, 89.0, "deg", "dip below the iris plane")
     tunnel_length: float | None = quantity(2.0, 0.05, 6.0, "mm", "length of the tunnel", optional=True)

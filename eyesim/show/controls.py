@@ -8,6 +8,7 @@ from html import escape
 import ipywidgets as widgets
 import numpy as np
 
+from .. import CAUTION
 from ..eye.checks import LearnerError, number
 from ..hold.settle import settle
 from . import palette
@@ -103,6 +104,12 @@ def readout(words, kind, verdict=""):
     )
 
 
+def caution():
+    """Put the caution below a panel, and how numbers are typed."""
+    words = f"{CAUTION} Limits chosen for teaching. Numbers beside the sliders can be typed, with a decimal point."
+    return widgets.HTML(f'{STYLE}<div style="{SMALL}">{escape(words)}</div>')
+
+
 def heading(words):
     """Put a heading over some controls."""
     return widgets.HTML(f'<div style="font-weight:600;font-size:14px">{escape(words)}</div>')
@@ -110,7 +117,7 @@ def heading(words):
 
 def make_slider(name, low, high, step, start):
     """Make a slider with its name and unit above it; the number beside it can be typed as well."""
-    digits = 2 if step < 0.1 else 1 if step < 1 else 0
+    digits = next(n for n in range(4) if abs(step * 10**n - round(step * 10**n)) < 1e-9)
     return widgets.FloatSlider(
         value=start, min=low, max=high, step=step, description=name, tooltip=name, continuous_update=True,
         readout_format=f".{digits}f", style={"description_width": "100%"},

@@ -11,22 +11,19 @@ import asyncio
 import contextlib
 import threading
 import time
-from html import escape
 
 import ipywidgets as widgets
 import numpy as np
 
-from .. import CAUTION
 from ..course.judge import checked_limits, matters
 from ..eye.checks import LearnerError, known_name
 from ..hold.settle import settle
 from .controls import (
     CHOSEN,
-    SMALL,
-    STYLE,
     Pair,
     Single,
     Switch,
+    caution,
     failure,
     heading,
     make_slider,
@@ -225,8 +222,7 @@ class Panel:
         row = widgets.HBox(
             [left, self.view], layout=widgets.Layout(flex_flow="row wrap", grid_gap="14px", align_items="flex-start")
         )
-        caution = widgets.HTML(f'{STYLE}<div style="{SMALL}">{escape(CAUTION)} Limits chosen for teaching.</div>')
-        parts = [self._preset_row(), row, self._view_row(), caution]
+        parts = [self._preset_row(), row, self._view_row(), caution()]
         whole = widgets.VBox(parts, layout=widgets.Layout(max_width="1320px", overflow="visible"))
         whole.add_class("eyesim-panel")
         return whole
@@ -257,7 +253,8 @@ class Panel:
         }
         sliders = []
         for part, (words, low, high, start) in shown.items():
-            slider = make_slider(words, low, high, q.step, start)
+            step = 0.5 * q.step if part in ("both", "against") else q.step  # halves of what each side can be
+            slider = make_slider(words, low, high, step, start)
             slider.tooltip = words.replace("\u2026", q.words)
             slider.observe(lambda _, q=q, part=part: self._pair_moved(q, part), "value")
             self.sliders[f"{q.key}_{part}"] = slider
@@ -332,6 +329,7 @@ class Panel:
                 self._kept = pose if value and pose.settled else None
             elif name == "hide":
                 self._hidden = value
+                self.options[name].description = "Show the outcome" if value else "Hide the outcome"
             else:
                 self._limits[name] = float(value)
         self._changed()

@@ -77,7 +77,7 @@ def surgeon_sentence(case, seat, other, hidden):
         return f"{where}: {marks or 'no marks'}. The outcome is hidden."
     text = f"{where}: {pose_in_words(case.pose)}"
     if case.pose.decentration >= 0.005:
-        text += f" (limbal centre; {_clock(case.pose.decentration_meridian)} o'clock)"
+        text += f" (off the limbal centre towards {_clock(case.pose.decentration_meridian)} o'clock)"
     if case.eye.pupil_x or case.eye.pupil_y:
         off = float(case.pose.decentration_from(case.eye.pupil_x, case.eye.pupil_y))
         text += f"; {off:.2f} mm from the pupil's centre"

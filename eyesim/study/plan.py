@@ -76,7 +76,7 @@ def read_plan(path):
         if "population" in values:
             eye = _population(values["population"], Path(path).parent, eye)
         opposite = {"meridian": 180.0, **_section(values, "second")}
-        return Plan(
+        plan = Plan(
             str(values.get("title", name)), eye, _made(Lens, values, "lens"),
             _made(Fixation, values, "first"), _made(Fixation, {"second": opposite}, "second"),
             _hands(_section(values, "hands")),
@@ -84,6 +84,13 @@ def read_plan(path):
         )  # fmt: skip
     except LearnerError as fault:
         raise LearnerError(f"{name}: {fault}") from None
+    for key in ("first", "second"):
+        if key not in values:
+            raise LearnerError(
+                f"{name} has no [{key}]: is it cut off? A plan says how each haptic is fixed; an empty [{key}] is the "
+                "usual pass."
+            )
+    return plan
 
 
 def _section(values, key):
