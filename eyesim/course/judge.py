@@ -6,14 +6,7 @@ import numpy as np
 
 from ..eye.checks import LearnerError, number
 from ..eye.frames import whole_degrees, wrap
-
-DECENTRATION_LIMIT = 0.4
-"""[mm] Chosen for teaching: about what an aspheric lens tolerates at a 6 mm pupil (J Cataract Refract Surg 2015,
-DOI 10.1016/j.jcrs.2014.12.048). A programme may set its own."""
-
-TILT_LIMIT = 5.0
-"""[deg] Chosen for teaching. Five degrees of a usual lens bring about 0.1 D of cylinder (J Cataract Refract
-Surg 2018, DOI 10.1016/j.jcrs.2018.04.035); a programme may set its own."""
+from ..study.limits import DECENTRATION_LIMIT, TILT_LIMIT
 
 DEPTH_LIMIT = 0.3
 """[mm] Chosen for teaching: a change of depth that a patient can notice on a letter chart."""

@@ -122,9 +122,9 @@ def number(owner, name, value, low, high, unit, words, *, optional=False):
     try:
         array = np.asarray(value)
     except ValueError:
-        raise LearnerError(f"{wanted}; {_short(value)} is neither a number nor a regular array.") from None
+        raise LearnerError(f"{wanted}; {short(value)} is neither a number nor a regular array.") from None
     if array.dtype.kind not in "iuf" or array.size == 0:
-        raise LearnerError(f"{wanted}; {_short(value)} was given.")
+        raise LearnerError(f"{wanted}; {short(value)} was given.")
     array = array.astype(float)
     bad = ~np.isfinite(array)
     if bad.any():
@@ -172,7 +172,7 @@ def _checked(owner, field, value):
         ):
             return value
         options = " or ".join(repr(option) for option in meta["options"])
-        raise LearnerError(f"{owner}.{field.name} ({meta['words']}) is {options}; {_short(value)} was given.")
+        raise LearnerError(f"{owner}.{field.name} ({meta['words']}) is {options}; {short(value)} was given.")
     if "low" not in meta:
         return value
     return number(
@@ -191,7 +191,8 @@ def _text(value):
     return f"{value:g}"
 
 
-def _short(value):
+def short(value):
+    """Write what a learner gave in at most 60 characters."""
     try:
         text = repr(value)
     except Exception:  # a stranger's repr may fail; the learner still gets an answer

@@ -31,8 +31,6 @@ REASONS = (
 
 _CANNOT_REACH, _NEVER_ENTERS, _SNAPS, _NOT_CONVERGED, _FREE = range(1, 6)
 _CHUNK = 1024
-_NO_PILOT = "none"
-_JOINTS = 90  # numbers at the end of a state: both haptics' joints; see `branch`
 _ALONE = 24  # so few cases are each carried from their own unstressed lens
 
 
@@ -54,8 +52,10 @@ class Settled(Pose):
     eye, lens, first, second : what was settled.
     """
 
-    def __init__(self, setting, passages, free_length, code, state, residual, joints=None):
+    def __init__(self, setting, passages, free_length, code, state, residual):
         eye, lens, first, second = setting
+        joints = state[18:] if code.shape == () else None  # for drawing a single lens; see `branch`
+        state = state[..., :18].copy()  # not a view: many lenses would keep their joints in memory
         tilt, meridian, roll = tilt_of(state[..., 3:12].reshape(*code.shape, 3, 3))
         with np.errstate(invalid="ignore"):
             force = np.linalg.norm(state[..., 12:15], axis=-1) * np.asarray(lens.bending_stiffness)
@@ -65,7 +65,8 @@ class Settled(Pose):
             "tension": np.stack([force, force], axis=-1), "wrench": state[..., 12:18],
             "settled": code == 0, "code": code, "reason": np.array(REASONS)[code],
             "free_length": free_length, "passages": passages, "residual": residual,
-            "eye": eye, "lens": lens, "first": first, "second": second, "_joints": joints,
+            "eye": eye, "lens": lens, "first": first, "second": second,
+            "_joints": joints,
         }  # fmt: skip
         for name, value in values.items():
             if isinstance(value, (np.ndarray, np.generic)) and np.ndim(value) == 0:
@@ -114,19 +115,17 @@ def settle(eye, lens, first, second, *, on_failure=None, pilot=None):
         _must_be(pilot, Settled, "pilot")
         if pilot.shape or not pilot.settled:
             raise LearnerError("settle: pilot must be a single lens that has settled.")
-    if not (lens.counterclockwise == first.clockwise == second.clockwise):
-        pilot = _NO_PILOT
     parts = {"eye": eye, "lens": lens, "first": first, "second": second}
     shape = common_shape("settle", {name: np.empty(part.shape) for name, part in parts.items()})
+    with_loops = lens.counterclockwise == first.clockwise == second.clockwise
     passages = needle_pass(eye, first), needle_pass(eye, second)
     sides, code = _sides(lens, (first, second), passages, shape)
     free_length = sides[..., 0].copy()
-    state, residual = _solve(sides.reshape(-1, 2, sides.shape[-1]), code.reshape(-1), pilot)
+    state, residual = _solve(sides.reshape(-1, 2, sides.shape[-1]), code.reshape(-1), pilot, with_loops)
     state[code.reshape(-1) != 0] = np.nan
     residual[code.reshape(-1) != 0] = np.nan
-    joints = state[0, -_JOINTS:] if shape == () else None
-    state, residual = state[:, :-_JOINTS].reshape(*shape, -1), residual.reshape(shape)
-    result = Settled((eye, lens, first, second), passages, free_length, code, state, residual, joints)
+    state, residual = state.reshape(*shape, -1), residual.reshape(shape)
+    result = Settled((eye, lens, first, second), passages, free_length, code, state, residual)
     if np.any(code != 0) and (on_failure == "raise" or (on_failure is None and shape == ())):
         raise LearnerError(_why(result))
     return result
@@ -188,11 +187,12 @@ def _sides(lens, fixations, passages, shape):
     return sides, code
 
 
-def _solve(sides, code, pilot):
+def _solve(sides, code, pilot, with_loops):
     """States and residuals of all cases whose code is 0; codes of the others are left.
 
-    Many cases are first carried from the pilot with cheap sensitivities; those which that does not reach,
-    and single ones, are carried from their own unstressed lens with exact ones, in as many strides as it takes.
+    Where both needles run with the loops, many cases are first carried from the pilot with cheap sensitivities;
+    those which that does not reach, and all others, are carried from their own unstressed lens with exact ones,
+    in as many strides as it takes.
     """
     from . import branch as b
 
@@ -200,9 +200,9 @@ def _solve(sides, code, pilot):
     residual = np.full(len(sides), np.nan)
     todo = np.flatnonzero(code == 0)
     lead = None
-    if isinstance(pilot, Settled):
+    if pilot is not None and with_loops:
         lead = _lead(_sides(pilot.lens, (pilot.first, pilot.second), pilot.passages, ())[0])
-    elif pilot is None and len(todo) > _ALONE:
+    elif with_loops and len(todo) > _ALONE:
         lead = _lead(_amid(sides[todo]))
 
     def from_pilot(cases):

@@ -11,12 +11,13 @@ import numpy as np
 from ..eye.checks import LearnerError, number
 from ..eye.frames import meridian_to_side
 from ..study import estimates
+from ..study.limits import DECENTRATION_LIMIT, TILT_LIMIT
 from . import palette
 from .canvas import SMALL, TEXT, bold, finish, label, new_figure
 
 SHOWN = 4000
 """So many cases are drawn as points [1]; of more, evenly many are left out; the numbers use all."""
-LIMITS = {"decentration": 0.4, "tilt": 5.0}
+LIMITS = {"decentration": DECENTRATION_LIMIT, "tilt": TILT_LIMIT}
 """Tolerances [mm, deg], chosen for teaching."""
 QUANTITIES = {
     "decentration": ("off centre", "mm", 2),
@@ -29,7 +30,7 @@ TILT_STEPS = (2.0, 5.0, 10.0)
 """Where the bands of tilt end [deg], chosen for teaching."""
 
 
-def cloud(outcomes, tolerance=0.4, compare=None):
+def cloud(outcomes, tolerance=DECENTRATION_LIMIT, compare=None):
     """Draw where the optic's centre came to lie in many operations, with a circle of tolerance.
 
     Parameters

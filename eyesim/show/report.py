@@ -11,6 +11,7 @@ from .. import CAUTION
 from ..eye.checks import LearnerError
 from ..hold import settle
 from ..study import Population
+from ..study.limits import DECENTRATION_LIMIT, TILT_LIMIT
 from . import charts, side, surgeon
 from .files import in_words, write_whole
 from .picture import Chart, Picture
@@ -110,8 +111,8 @@ def report_on(plan, progress=None) -> Report:
         f"Seed {plan.rng}, {plan.draws} draws: the same plan gives the same numbers again.",
     )
     lead = (
-        f"Of {plan.n:,} operations {outcomes.share().text('.0%')} end less than 0.4 mm off centre and tilted less than "
-        "5 deg (limits chosen for teaching)."
+        f"Of {plan.n:,} operations {outcomes.share().text('.0%')} end less than {DECENTRATION_LIMIT:g} mm off "
+        f"centre and tilted less than {TILT_LIMIT:g} deg (limits chosen for teaching)."
     )
     return Report(plan.title, lead, lines, drawn, told, outcomes.frame())
 

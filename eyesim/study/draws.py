@@ -11,7 +11,7 @@ import functools
 
 import numpy as np
 
-from ..eye.checks import LearnerError
+from ..eye.checks import LearnerError, short
 
 KINDS = ("random", "sobol")
 REPLICATES = 16
@@ -32,7 +32,7 @@ def seed_of(rng):
     if isinstance(rng, (int, np.integer)) and not isinstance(rng, bool) and 0 <= rng < 2**128:
         return int(rng)
     raise LearnerError(
-        f"rng is a seed (a whole number from 0 on) or a NumPy Generator; {_short(rng)} was given. "
+        f"rng is a seed (a whole number from 0 on) or a NumPy Generator; {short(rng)} was given. "
         "The same seed gives the same numbers again."
     )
 
@@ -54,7 +54,7 @@ def numbers(start, stop, width, seed, kind="random"):
     table : (stop - start, width) array, each number above 0 and below 1
     """
     if kind not in KINDS:
-        raise LearnerError(f"draws is 'random' or 'sobol'; {_short(kind)} was given.")
+        raise LearnerError(f"draws is 'random' or 'sobol'; {short(kind)} was given.")
     step = _BLOCK * (REPLICATES if kind == "sobol" else 1)
     block = _sobol_block if kind == "sobol" else _random_block
     parts = []
@@ -92,11 +92,3 @@ def _open(table):
     table = np.clip(table, 2.0**-53, 1.0 - 2.0**-53)
     table.setflags(write=False)
     return table
-
-
-def _short(value):
-    try:
-        text = repr(value)
-    except Exception:  # a stranger's repr may fail; the learner still gets an answer
-        text = f"a {type(value).__name__}"
-    return text if len(text) <= 60 else text[:57] + "..."

@@ -11,6 +11,7 @@ from ..hold.settle import REASONS, settle
 from . import estimates
 from .draws import REPLICATES
 from .gathered import GatheredPose, at
+from .limits import DECENTRATION_LIMIT, TILT_LIMIT
 from .summary import Measure, Summary, counted
 
 _PASS = (
@@ -59,7 +60,7 @@ class Outcomes:
         codes, counts = np.unique(self.pose.code, return_counts=True)
         return {REASONS[code] or "settled": int(count) for code, count in zip(codes, counts, strict=True)}
 
-    def share(self, decentration=0.4, tilt=5.0):
+    def share(self, decentration=DECENTRATION_LIMIT, tilt=TILT_LIMIT):
         """Share of all n cases that settle and lie within tolerance.
 
         Parameters
@@ -71,7 +72,7 @@ class Outcomes:
         """
         return estimates.share(int(self.within(decentration, tilt).sum()), self.n, conservative=self._sobol)
 
-    def within(self, decentration=0.4, tilt=5.0):
+    def within(self, decentration=DECENTRATION_LIMIT, tilt=TILT_LIMIT):
         """Whether each case settles and lies within tolerance, a bool array of n."""
         good = self.pose.settled.copy()
         for name, most, unit, limit in (("decentration", 10.0, "mm", decentration), ("tilt", 180.0, "deg", tilt)):
@@ -145,7 +146,7 @@ class Outcomes:
         frame.attrs["units"] = {name: _unit(name) for name in frame.columns}
         return frame
 
-    def summary(self, decentration=0.4, tilt=5.0):
+    def summary(self, decentration=DECENTRATION_LIMIT, tilt=TILT_LIMIT):
         """Short report with 95 % intervals, a `Summary`."""
         enough = int(self.pose.settled.sum()) >= 4
         measures = {}
@@ -178,7 +179,8 @@ class Outcomes:
 
     def __repr__(self):
         within = self.share().text(".0%")
-        return f"Outcomes of {self.n} operations: {within} within 0.4 mm and 5 deg; {counted(self.counts())}"
+        limits = f"{DECENTRATION_LIMIT:g} mm and {TILT_LIMIT:g} deg"
+        return f"Outcomes of {self.n} operations: {within} within {limits}; {counted(self.counts())}"
 
 
 def _unit(column):
