@@ -25,12 +25,10 @@ def never_enters(id, kind):
                    "long. A tunnel of 2 mm at 5 deg takes a needle that is turned down at its end."),
             Choice("never", "There is no tunnel: the needle never enters the eye.",
                    f"{globe}. It enters from {least:.1f} deg of dip on, and there the tunnel's length changes "
-                   "fastest. At 10 "
-                   f"deg it is {steeper.tunnel_length:.1f} mm."),
+                   f"fastest. At 10 deg it is {steeper.tunnel_length:.1f} mm."),
             Choice("longer", "It is longer, some 3 mm, and so holds better: shallower is safer.",
-                   f"{globe}. Below {least:.1f} deg of dip it never enters, and just above it a degree more or "
-                   "less changes "
-                   "the tunnel most. Shallower is not safer."),
+                   f"{globe}. Below {least:.1f} deg of dip it never enters, and just above it a degree more or less "
+                   "changes the tunnel most. Shallower is not safer."),
         ),
         right,
     )  # fmt: skip
@@ -59,23 +57,20 @@ def one_steeper(id, kind):
         (
             Choice("deeper", "It lies deeper, but flat.",
                    f"Steeper on both sides would be that: {deeper:.1f} mm deeper and flat. One against the other "
-                   "tilts: "
-                   f"{pose.tilt:.1f} deg."),
+                   f"tilts: {pose.tilt:.1f} deg."),
             Choice("off-centre", "It moves away from the steeper side.",
                    "The tunnels are equally long, so the haptics push alike along their line: only "
                    f"{pose.decentration:.2f} mm. "
                    f"The one that comes in deeper and steeper leans the optic, by {pose.tilt:.1f} deg."),
             Choice("tilts", "It tilts, and stays nearly centred.",
                    f"The dips differ, so the optic leans: {pose.tilt:.1f} deg, and {pose.decentration:.2f} mm off "
-                   "centre. Both "
-                   f"steeper alike would lay it {deeper:.1f} mm deeper and leave it flat."),
+                   f"centre. Both steeper alike would lay it {deeper:.1f} mm deeper and leave it flat."),
         ),
         right,
     )  # fmt: skip
     text = (
-        "The first needle dips 15 deg below the iris plane, the second 5 deg. Both tunnels are made 2 mm long. "
-        "What does "
-        "the lens do?"
+        "The first needle dips 15 deg below the iris plane, the second 5 deg. Both tunnels are made 2 mm long. What "
+        "does the lens do?"
     )
     reasoning = f"A difference of dip at equal tunnels tilts: the lens lies {pose_words(pose)}."
     return asked(id, kind, text, form, pose, reasoning, scenes=(Scene("Both dips at 15 deg", both),))
@@ -94,17 +89,14 @@ def straight_dips(id, kind):
         (
             Choice("only-tilt", "It tilts a little; that is all a difference of dip does.",
                    f"With tunnels of chosen length that is so ({kept.tilt:.1f} deg, {kept.decentration:.2f} mm). "
-                   "Straight on, "
-                   f"the shallower pass makes a tunnel of {long:.1f} mm and the steeper one of {short:.1f} mm, and "
-                   "unequal "
-                   f"tunnels move the lens: {pose.decentration:.2f} mm."),
+                   f"Straight on, the shallower pass makes a tunnel of {long:.1f} mm and the steeper one of "
+                   f"{short:.1f} mm, and unequal tunnels move the lens: {pose.decentration:.2f} mm."),
             Choice("off-and-tilted", "It tilts a little and is off centre as well.",
                    f"The dip sets the tunnel's length too: {long:.1f} and {short:.1f} mm. The lens is "
                    f"{pose.decentration:.2f} mm off centre and tilted by {pose.tilt:.1f} deg."),
             Choice("nothing", "Nothing: 8 and 12 deg are as good as equal.",
                    f"Four degrees make tunnels of {long:.1f} and {short:.1f} mm, and with them "
-                   f"{pose.decentration:.2f} mm of "
-                   f"decentration and {pose.tilt:.1f} deg of tilt."),
+                   f"{pose.decentration:.2f} mm of decentration and {pose.tilt:.1f} deg of tilt."),
         ),
         right,
     )  # fmt: skip
@@ -126,22 +118,19 @@ def turned_end(id, kind):
         (
             Choice("little", "Little: tunnels and marks are alike, and the last bit of wall is thin.",
                    "The turn is short, but it sets the direction in which the haptic comes out of the wall: the "
-                   "lens tilts by "
-                   f"{pose.tilt:.1f} deg."),
+                   f"lens tilts by {pose.tilt:.1f} deg."),
             Choice("off-centre", "It goes off centre, by about as much as a mark 10 deg off.",
                    f"A mark 10 deg off costs {mark.decentration:.2f} mm and hardly tilts. The turn does the opposite: "
                    f"{pose.tilt:.1f} deg of tilt and {pose.decentration:.2f} mm."),
             Choice("tilts-much", "It tilts, by more than 5 deg.",
                    f"The lens tilts by {pose.tilt:.1f} deg. This turn is made blind, and it tilts more than any "
-                   "error of a mark. "
-                   f"Both turned by 45 deg leave it flat, {both.depth:.1f} mm deep."),
+                   f"error of a mark. Both turned by 45 deg leave it flat, {both.depth:.1f} mm deep."),
         ),
         right,
     )  # fmt: skip
     text = (
-        "Marks, dips and tunnels are equal. At the end of its tunnel each needle is turned down through the last "
-        "of the wall: "
-        "the first to 45 deg below the iris plane, the second to 30 deg. What does the lens do?"
+        "Marks, dips and tunnels are equal. At the end of its tunnel each needle is turned down through the last of "
+        "the wall: the first to 45 deg below the iris plane, the second to 30 deg. What does the lens do?"
     )
     reasoning = (
         f"The held directions differ by 15 deg: the lens lies {pose_words(pose)}. Soft wall lets a haptic lie between "
@@ -166,8 +155,7 @@ def wrong_way(id, kind):
                    f"{off:.1f} mm off centre and tilts it by {lean:.0f} deg."),
             Choice("far-off", "It lies some millimetres off centre, out of the pupil.",
                    f"The second haptic is led out against its own curve, and the lens is thrown {off:.1f} mm off "
-                   "centre and "
-                   f"tilted by {lean:.0f} deg. Say the way round aloud before the second needle goes in."),
+                   f"centre and tilted by {lean:.0f} deg. Say the way round aloud before the second needle goes in."),
         ),
         right,
     )  # fmt: skip
@@ -188,8 +176,7 @@ def unequal_walls(id, kind):
         (
             Choice("nothing", "It sits perfectly: the hand did the same on both sides.",
                    f"The hand did, the tunnels did not: {thin:.1f} mm in the thinner wall, {thick:.1f} mm in the "
-                   "thicker. The "
-                   f"lens is {pose.decentration:.2f} mm off centre under a perfect hand."),
+                   f"thicker. The lens is {pose.decentration:.2f} mm off centre under a perfect hand."),
             Choice("tenth", "It is 0.1 mm off centre, the difference of the walls.",
                    f"A shallow pass stretches 0.1 mm of wall into {thick - thin:.1f} mm of tunnel ({thin:.1f} against "
                    f"{thick:.1f} mm), and the lens moves {pose.decentration:.2f} mm."),
@@ -197,16 +184,14 @@ def unequal_walls(id, kind):
                    f"The dips are equal, and it hardly tilts ({pose.tilt:.1f} deg). The tunnels are not equal "
                    f"({thin:.1f} and {thick:.1f} mm), and that moves it {pose.decentration:.2f} mm."),
             Choice("off-centre", "It is off centre by several times the difference of the walls.",
-                   f"The tunnels are {thin:.1f} and {thick:.1f} mm long, and the lens is {pose.decentration:.2f} "
-                   "mm off centre, "
-                   f"tilted by {pose.tilt:.1f} deg."),
+                   f"The tunnels are {thin:.1f} and {thick:.1f} mm long, and the lens is {pose.decentration:.2f} mm "
+                   f"off centre, tilted by {pose.tilt:.1f} deg."),
         ),
         right,
     )  # fmt: skip
     text = (
         "A perfect hand runs both needles straight on, 20 deg to the limbus and 10 deg to the iris plane. The wall "
-        "is 0.5 mm "
-        "thick on the first side and 0.6 mm on the second. What does the lens do?"
+        "is 0.5 mm thick on the first side and 0.6 mm on the second. What does the lens do?"
     )
     reasoning = f"Tunnels of {thin:.2f} and {thick:.2f} mm; the lens lies {pose_words(pose)}."
     return asked(id, kind, text, form, pose, reasoning)
@@ -224,12 +209,10 @@ def tunnel_length(id, kind):
         (
             Misconception("flat-wall-dip", by_dip,
                           f"{by_dip:.1f} mm is right for a flat wall that lies in the iris plane. The wall slopes, "
-                          "and its "
-                          "curve comes towards the needle: the 20 deg towards the eye count as well."),
+                          "and its curve comes towards the needle: the 20 deg towards the eye count as well."),
             Misconception("flat-wall-limbus", by_limbus,
                           f"{by_limbus:.1f} mm takes the wall for a flat one along the limbus. It is curved, and "
-                          "most of the 20 deg "
-                          "are spent on following the curve."),
+                          "most of the 20 deg are spent on following the curve."),
             Misconception("wall-thickness", wall,
                           "This is the wall's thickness: the way of a needle held square to it. A shallow one goes "
                           "much further."),
@@ -237,8 +220,7 @@ def tunnel_length(id, kind):
     )  # fmt: skip
     text = (
         "How long is the tunnel of a straight pass at 20 deg to the limbus and 10 deg to the iris plane, 2 mm "
-        "behind the "
-        f"limbus, in a wall of {wall:g} mm?"
+        f"behind the limbus, in a wall of {wall:g} mm?"
     )
     pose = settled({"iris_angle": 10.0, **STRAIGHT}, {"iris_angle": 10.0, **STRAIGHT})
     slope = value - float(needle_pass(EYE, FIRST.but(iris_angle=11.0, **STRAIGHT)).tunnel_length)
@@ -260,8 +242,7 @@ def lowest_dip(id, kind):
         (
             Misconception("any-dip", 0.0,
                           "In a flat wall any dip would enter sooner or later. This one is curved: the needle runs "
-                          "along the "
-                          "inside of the curve and out again."),
+                          "along the inside of the curve and out again."),
             Misconception("same-as-thin-wall", thin,
                           f"{thin:.1f} deg is the limit in {EYE.scleral_thickness:g} mm of wall. A thicker wall "
                           "asks for more."),
@@ -269,8 +250,7 @@ def lowest_dip(id, kind):
     )  # fmt: skip
     text = (
         "The wall is 0.6 mm thick. The needle goes in 2 mm behind the limbus, 20 deg to the limbus, and straight "
-        "on. From "
-        "how many degrees to the iris plane on does it enter the eye at all?"
+        "on. From how many degrees to the iris plane on does it enter the eye at all?"
     )
     pose = settled({"iris_angle": value + 5.0, **STRAIGHT}, {"iris_angle": value + 5.0, **STRAIGHT}, eye=thick)
     matter = "It matters: near this limit the tunnel's length hangs on a fraction of a degree."

@@ -31,9 +31,8 @@ def ten_off(id, kind):
                    f"A mark turns the pass about the eye's axis and changes neither its dip nor its depth, so nothing "
                    f"leans: the tilt is {pose.tilt:.1f} deg. The optic comes to lie {pose_words(pose)}."),
             Choice("to-the-mark", "It moves towards the mark that is wrong.",
-                   f"Neither haptic has become longer or shorter, so the optic moves {abs(along):.2f} mm along "
-                   f"the line of the openings and {abs(across):.2f} mm across it: not towards the mark, but the "
-                   "way the "
+                   f"Neither haptic has become longer or shorter, so the optic moves {abs(along):.2f} mm along the "
+                   f"line of the openings and {abs(across):.2f} mm across it: not towards the mark, but the way the "
                    "mark itself slipped."),
             Choice("across", "It moves sideways, across the line of the openings, and stays flat.",
                    "The middle of the two openings has slipped sideways, and the optic follows it: "
@@ -67,17 +66,14 @@ def both_turned(id, kind):
         (
             Choice("twice", "Both marks are wrong, so it is off centre twice as far as with one.",
                    "What counts is the difference between the sides. Both marks were turned the same way and are "
-                   "still "
-                   f"opposite, so the errors cancel: {pose.decentration:.2f} mm off centre. One alone would have "
-                   f"cost {one.decentration:.2f} mm."),
+                   f"still opposite, so the errors cancel: {pose.decentration:.2f} mm off centre. One alone would "
+                   f"have cost {one.decentration:.2f} mm."),
             Choice("tilted", "It tilts, because neither mark is horizontal.",
                    f"Nothing about the passes is steeper or deeper: the tilt is {pose.tilt:.1f} deg. The whole "
-                   "picture is "
-                   f"merely turned, by {turn:.0f} deg."),
+                   f"picture is merely turned, by {turn:.0f} deg."),
             Choice("only-turned", "It is centred and flat, only turned.",
                    f"Both marks wrong alike turn the whole picture by {turn:.0f} deg and change nothing else. "
-                   "Exactly at 3 "
-                   "and 9 o'clock does not matter (unless the lens is toric); exactly opposite does."),
+                   "Exactly at 3 and 9 o'clock does not matter (unless the lens is toric); exactly opposite does."),
         ),
         right,
     )  # fmt: skip
@@ -102,29 +98,23 @@ def ring_off(id, kind):
         (
             Choice("harmless", "It is centred and flat: the marks are exactly opposite.",
                    "They are opposite about the ring's centre, not about the eye's. One mark lies nearer to the "
-                   "limbus and "
-                   f"higher up the wall than the other, and the lens comes to lie {pose_words(pose)}."),
+                   f"limbus and higher up the wall than the other, and the lens comes to lie {pose_words(pose)}."),
             Choice("off-flat", "It is off centre by about what the ring was, and flat.",
-                   f"It is off centre by {pose.decentration:.2f} mm, but not flat: the mark that lies further "
-                   "behind the "
-                   f"limbus also lies deeper in the eye, and the lens tilts by {pose.tilt:.1f} deg."),
+                   f"It is off centre by {pose.decentration:.2f} mm, but not flat: the mark that lies further behind "
+                   f"the limbus also lies deeper in the eye, and the lens tilts by {pose.tilt:.1f} deg."),
             Choice("off-and-tilted", "It is off centre, and it tilts as well.",
                    f"One mark lies {far:.1f} mm further behind the limbus, along the wall, the other {near:.1f} mm "
-                   "nearer. The further one lies deeper, so the "
-                   f"lens tilts by {pose.tilt:.1f} deg besides being {pose.decentration:.2f} mm off centre. Across "
-                   "the line "
-                   f"the same slip costs {across.decentration:.2f} mm and {across.tilt:.1f} deg. Distances "
-                   "measured anew with "
-                   f"calipers from the limbus would undo it ({again.decentration:.2f} mm)."),
+                   f"nearer. The further one lies deeper, so the lens tilts by {pose.tilt:.1f} deg besides being "
+                   f"{pose.decentration:.2f} mm off centre. Across the line the same slip costs "
+                   f"{across.decentration:.2f} mm and {across.tilt:.1f} deg. Distances measured anew with calipers "
+                   f"from the limbus would undo it ({again.decentration:.2f} mm)."),
         ),
         right,
     )  # fmt: skip
     text = (
-        "A ring with two arms marks 0 and 180 deg at one press. Its centre stands 0.5 mm to the observer's right "
-        "of the "
-        "limbal centre: along the line of the two marks. The ring sets the distance too; nothing is measured "
-        "again. The marks are "
-        "opposite to the degree. How will the lens sit?"
+        "A ring with two arms marks 0 and 180 deg at one press. Its centre stands 0.5 mm to the observer's right of "
+        "the limbal centre: along the line of the two marks. The ring sets the distance too; nothing is measured "
+        "again. The marks are opposite to the degree. How will the lens sit?"
     )
     reasoning = (
         f"Opposite about the wrong centre: distances from the limbus differ by {far + near:.1f} mm, and the lens lies "
@@ -142,16 +132,14 @@ def six_off(id, kind):
         f"Six degrees cost {value:.2f} mm, that is {value / 6:.3f} mm a degree.",
         (
             Misconception("arc-on-the-wall", arc,
-                          f"{arc:.2f} mm is the way along the sclera. One mark of two slips, and inside the eye "
-                          "the openings "
-                          "lie nearer to the axis: less than half of it arrives at the lens."),
+                          f"{arc:.2f} mm is the way along the sclera. One mark of two slips, and inside the eye the "
+                          "openings lie nearer to the axis: less than half of it arrives at the lens."),
             Misconception("twice", 2 * value,
                           "This is twice what happens. Only one mark is off, and the lens follows the middle of "
                           "the two openings."),
             Misconception("degrees-as-millimetres", 6.0,
                           "These are the degrees. Turn them into a distance: the openings lie some 7 mm from the "
-                          "axis, and the "
-                          "lens follows their middle."),
+                          "axis, and the lens follows their middle."),
         ),
     )  # fmt: skip
     text = "One mark is 6 deg from opposite, all else is alike. How far off centre does the lens come to rest?"
@@ -169,9 +157,8 @@ def largest_error(id, kind):
         f"At {value:.1f} deg the lens is {DECENTRATION_LIMIT:g} mm off centre.",
         (
             Misconception("arc-on-the-wall", on_wall,
-                          f"At {on_wall:.1f} deg the mark has moved {DECENTRATION_LIMIT:g} mm along the sclera; "
-                          "the lens moves less "
-                          "than half as far. You have more room than that."),
+                          f"At {on_wall:.1f} deg the mark has moved {DECENTRATION_LIMIT:g} mm along the sclera; the "
+                          "lens moves less than half as far. You have more room than that."),
             Misconception("half", value / 2,
                           "This is half of it. One mark alone is off; the lens follows the middle of the two "
                           "openings."),

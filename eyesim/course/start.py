@@ -47,12 +47,10 @@ def both_wrong(id, kind):
         (
             Choice("deeper", "It is centred and flat, but lies deeper.",
                    f"Errors alike on both sides cancel, except in depth: {deeper:.1f} mm deeper. It looks perfect "
-                   "under the "
-                   "microscope."),
+                   "under the microscope."),
             Choice("tilts", "It tilts: both needles are 10 deg too steep.",
-                   f"Tilt comes from a difference between the sides. One alone would tilt it by {one.tilt:.1f} "
-                   "deg; both alike "
-                   f"leave it flat and {deeper:.1f} mm deeper."),
+                   f"Tilt comes from a difference between the sides. One alone would tilt it by {one.tilt:.1f} deg; "
+                   f"both alike leave it flat and {deeper:.1f} mm deeper."),
             Choice("no-change", "Nothing changes: errors alike on both sides cancel.",
                    f"Off-centre and tilt cancel, depth does not: the lens lies {deeper:.1f} mm deeper."),
         ),
@@ -89,9 +87,8 @@ def which_side(id, kind):
         choices.insert(0, Choice(key, word.capitalize() + ".", f"{why[key]} {seen}"))
     form = Pick(tuple(choices[i] for i in (1, 3, 0, 2)), "as-it-lies")
     text = (
-        f"In a right eye the optic lies {pose.decentration:.1f} mm off centre towards the meridian of "
-        f"{meridian:.0f} deg, seen "
-        "from in front of the patient. Towards which side of the eye is that?"
+        f"In a right eye the optic lies {pose.decentration:.1f} mm off centre towards the meridian of {meridian:.0f} "
+        "deg, seen from in front of the patient. Towards which side of the eye is that?"
     )
     return asked(id, kind, text, form, pose, seen)
 
@@ -114,8 +111,7 @@ def how_far(id, kind):
     )  # fmt: skip
     text = (
         f"A lens has settled with its optic's centre at x = {x:.2f} mm and y = {y:.2f} mm from the limbal centre. "
-        "How far off "
-        "centre is it?"
+        "How far off centre is it?"
     )
     return asked(id, kind, text, form, pose, f"The root of the sum of squares: {value:.3f} mm.")
 
@@ -144,8 +140,7 @@ def which_matters(id, kind):
     )
     text = (
         f"Which one of these four takes the lens beyond {DECENTRATION_LIMIT:g} mm off centre or {TILT_LIMIT:g} deg "
-        "of tilt (limits "
-        "chosen for teaching)?"
+        "of tilt (limits chosen for teaching)?"
     )
     pose = cases[right][1]
     rest = tuple(Scene(words.capitalize(), pose) for key, (words, pose) in cases.items() if key != right)

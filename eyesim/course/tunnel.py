@@ -42,19 +42,15 @@ def short_one(id, kind):
                    f"The shorter tunnel leaves 1 mm more haptic inside the eye, and that pushes the lens away from its "
                    f"side: {pose.decentration:.2f} mm."),
             Choice("nothing", "Nothing: the same amount of haptic was left outside on both sides.",
-                   "What counts is what is left inside. A tunnel 1 mm shorter leaves 1 mm more of it, and the "
-                   "lens moves "
-                   f"{pose.decentration:.2f} mm away from that side."),
+                   "What counts is what is left inside. A tunnel 1 mm shorter leaves 1 mm more of it, and the lens "
+                   f"moves {pose.decentration:.2f} mm away from that side."),
             Choice("tilts", "It tilts: the shorter tunnel comes out higher.",
                    f"At a dip of 5 deg the inner openings differ in depth by less than 0.1 mm: {pose.tilt:.1f} deg "
-                   "of tilt. "
-                   f"The longer haptic inside pushes the lens {pose.decentration:.2f} mm away."),
+                   f"of tilt. The longer haptic inside pushes the lens {pose.decentration:.2f} mm away."),
             Choice("away", "It moves away from the side with the shorter tunnel.",
                    f"One millimetre more of haptic lies inside on that side and pushes: {pose.decentration:.2f} mm "
-                   "away "
-                   f"({abs(along):.2f} mm along the line of the openings, {abs(across):.2f} mm across it, since "
-                   "the inner "
-                   "opening has moved as well)."),
+                   f"away ({abs(along):.2f} mm along the line of the openings, {abs(across):.2f} mm across it, since "
+                   "the inner opening has moved as well)."),
         ),
         right,
     )  # fmt: skip
@@ -74,9 +70,8 @@ def tuck_direction(id, kind):
     form = Pick(
         (
             Choice("away", "It is pushed away from that side by what is tucked in there.",
-                   "Tucked haptic lies in the wall, not in the eye: it pushes nothing. Less is left inside, and "
-                   "the lens moves "
-                   f"{along:.2f} mm towards that side."),
+                   "Tucked haptic lies in the wall, not in the eye: it pushes nothing. Less is left inside, and the "
+                   f"lens moves {along:.2f} mm towards that side."),
             Choice("towards", "It is drawn towards that side, along the line of the openings.",
                    f"Less haptic is left inside on that side: the lens moves {along:.2f} mm along the line towards it, "
                    f"{abs(across):.2f} mm across it. The pull rises to {pose.tension[0]:.0f} mN (an upper estimate)."),
@@ -87,9 +82,8 @@ def tuck_direction(id, kind):
         right,
     )  # fmt: skip
     text = (
-        "Before anything is locked, 1 mm more of the first haptic is drawn out of the eye and tucked into the "
-        "wall. What "
-        "does the lens do?"
+        "Before anything is locked, 1 mm more of the first haptic is drawn out of the eye and tucked into the wall. "
+        "What does the lens do?"
     )
     return asked(
         id, kind, text, form, pose, f"Drawing out moves the lens towards that side: it lies {pose_words(pose)}."
@@ -112,19 +106,16 @@ def tuck_the_mark(id, kind):
                    f"{before.decentration:.2f} mm the best that any drawing reaches is {least:.2f} mm."),
             Choice("half", "By about half: draw both alike to pull the lens straight.",
                    "Both drawn alike pull harder and leave the lens where it is, midway between the openings. The "
-                   "best is "
-                   f"{least:.2f} mm of {before.decentration:.2f} mm."),
+                   f"best is {least:.2f} mm of {before.decentration:.2f} mm."),
             Choice("hardly", "Hardly: it moves the lens the wrong way, along the line.",
                    f"The mark moved it across the line, drawing moves it along. Of {before.decentration:.2f} mm at "
-                   "best "
-                   f"{least:.2f} mm is left. A new pass, or a new mark, cures it."),
+                   f"best {least:.2f} mm is left. A new pass, or a new mark, cures it."),
         ),
         right,
     )  # fmt: skip
     text = (
         "The second mark was 10 deg off, and the lens sits off centre. Nothing is locked yet. Can it be centred by "
-        "drawing "
-        "more or less of the haptics through their tunnels?"
+        "drawing more or less of the haptics through their tunnels?"
     )
     reasoning = f"By optimisation over both draws: {least:.3f} mm is left of {before.decentration:.3f} mm."
     return asked(id, kind, text, form, before, reasoning, scenes=(Scene("The best that drawing can do", pose),))
@@ -138,22 +129,19 @@ def trim_and_pull(id, kind):
     form = Pick(
         (
             Choice("little", "A little: by some 5 per cent, as 0.4 of 8 mm.",
-                   f"The haptic is bent, not stretched, and its free part is only {plain.free_length[0]:.1f} mm "
-                   "long between two "
-                   f"openings that stay where they are. The pull rises {times:.1f} times."),
+                   f"The haptic is bent, not stretched, and its free part is only {plain.free_length[0]:.1f} mm long "
+                   f"between two openings that stay where they are. The pull rises {times:.1f} times."),
             Choice("doubles", "It more than doubles.",
                    f"From {plain.tension[0]:.0f} to {pose.tension[0]:.0f} mN: {times:.1f} times (upper estimates; "
-                   "the tissue gives "
-                   "way). The pose does not show it, since both sides pull alike."),
+                   "the tissue gives way). The pose does not show it, since both sides pull alike."),
             Choice("moves", "Not at all; the lens goes deeper instead.",
                    f"The depth changes by {abs(pose.depth - plain.depth):.2f} mm, the pull {times:.1f} times."),
         ),
         right,
     )  # fmt: skip
     text = (
-        "Both haptics are trimmed and melted further: 1.2 mm instead of 0.8 mm of each is used up outside. How "
-        "does the "
-        "pull in the haptics change?"
+        "Both haptics are trimmed and melted further: 1.2 mm instead of 0.8 mm of each is used up outside. How does "
+        "the pull in the haptics change?"
     )
     reasoning = f"From {plain.tension[0]:.1f} to {pose.tension[0]:.1f} mN, {times:.2f} times."
     matter = "It matters for what a flange has to hold, not for where the lens sits: nothing in the picture shows it."
@@ -173,15 +161,13 @@ def draw_and_move(id, kind):
                           "pulls back."),
             Misconception("turned-sign", -value,
                           "The size is right, the direction is not: drawing more out leaves less inside, and the "
-                          "lens comes "
-                          "towards that side."),
+                          "lens comes towards that side."),
             Misconception("nothing", 0.0, "The haptic is elastic, but so is the other: the lens settles between them."),
         ),
     )  # fmt: skip
     text = (
         "0.8 mm more of the first haptic is drawn out than planned. How far does the lens move along the line of "
-        "the openings? "
-        "(Positive: towards the first side.)"
+        "the openings? (Positive: towards the first side.)"
     )
     return asked(id, kind, text, form, pose, f"Settled with 1.6 mm outside: {value:.3f} mm along the line.")
 
@@ -198,8 +184,7 @@ def pull_of_long_tunnels(id, kind):
         (
             Misconception("as-the-tunnel", 2.0,
                           "That would be if pull went with tunnel length. It goes with how tightly the free haptic "
-                          "is bent, and "
-                          "that rises much faster."),
+                          "is bent, and that rises much faster."),
             Misconception("upside-down", 1.0 / value, "This is the short tunnels' pull as a share of the long "
                                                       "ones'; turn it over."),
             Misconception("no-change", 1.0,
@@ -209,8 +194,7 @@ def pull_of_long_tunnels(id, kind):
     )  # fmt: skip
     text = (
         "All else alike, how many times as strong is the pull in the haptics with two tunnels of 2 mm as with two "
-        "tunnels of "
-        "1 mm?"
+        "tunnels of 1 mm?"
     )
     matter = "It matters for wobble and for what the flange holds, not for centring: both poses look alike."
     reasoning = f"{plain.tension[0]:.1f} mN against {pose.tension[0]:.1f} mN (upper estimates): {value:.2f} times."
@@ -232,13 +216,10 @@ def recentre(id, kind):
     )
     outside = " and ".join(f"{side.outside:.1f}" for side in fixations)
     text = (
-        f"Nothing is locked. The lens lies {pose_words(before)}; {outside} mm of the haptics is outside. You "
-        "cannot see "
-        f"which error did it. Draw either haptic further out or let it back in, leave at least {LEAST_OUTSIDE:g} "
-        "mm outside and "
-        f"keep the pull below {MOST_PULL:g} mN, and bring the lens as near to the centre as can be. If no drawing "
-        "brings it "
-        f"within {DECENTRATION_LIMIT:g} mm, say so: 'not curable'."
+        f"Nothing is locked. The lens lies {pose_words(before)}; {outside} mm of the haptics is outside. You cannot "
+        f"see which error did it. Draw either haptic further out or let it back in, leave at least {LEAST_OUTSIDE:g} "
+        f"mm outside and keep the pull below {MOST_PULL:g} mN, and bring the lens as near to the centre as can be. "
+        f"If no drawing brings it within {DECENTRATION_LIMIT:g} mm, say so: 'not curable'."
     )
     moved = {"first": round(draws[0], 2), "second": round(draws[1], 2)}
     reasoning = f"Of {before.decentration:.2f} mm, drawing by {moved} leaves {least:.2f} mm. " + (
@@ -272,13 +253,11 @@ def _judge_draws(key, answer):
             return Feedback(
                 False, 0.0,
                 "It can be cured. Look where the lens lies off: along the line of the openings, and that is where "
-                "drawing "
-                f"moves it. {least:.2f} mm can be reached.",
+                f"drawing moves it. {least:.2f} mm can be reached.",
                 "gave-up",
             )  # fmt: skip
-        return Feedback(True, 1.0, "Right. It lies off across the line of the openings; drawing moves it along. "
-                                   "The best is "
-                                   f"{least:.2f} mm, more than {DECENTRATION_LIMIT:g}. A pass has to be made "
+        return Feedback(True, 1.0, "Right. It lies off across the line of the openings; drawing moves it along. The "
+                                   f"best is {least:.2f} mm, more than {DECENTRATION_LIMIT:g}. A pass has to be made "
                                    "anew.")  # fmt: skip
     given = read_dict(answer, ["first", "second"], "{'first': 0.3, 'second': -0.2}")
     moved = [read_number(given.get(name, 0.0), "mm") for name in ("first", "second")]

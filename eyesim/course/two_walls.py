@@ -29,17 +29,14 @@ def two_walls(id, kind):
         _judge_two_walls,
     )
     text = (
-        f"The wall is {_WALLS[0]:g} mm thick on the first side and {_WALLS[1]:g} mm on the second. Choose the "
-        "limbus angle "
-        f"and the iris angle of each straight pass so that both tunnels are {_GOAL:g} mm long, give or take "
-        f"{_WITHIN:g}, and "
-        "the lens sits centred and flat."
+        f"The wall is {_WALLS[0]:g} mm thick on the first side and {_WALLS[1]:g} mm on the second. Choose the limbus "
+        f"angle and the iris angle of each straight pass so that both tunnels are {_GOAL:g} mm long, give or take "
+        f"{_WITHIN:g}, and the lens sits centred and flat."
     )
     pose = settled(*_two_walls(answer))
     reasoning = (
         "Keep both dips equal, so that nothing tilts, and aim more towards the eye in the thicker wall: "
-        f"{best[0]:.1f} deg "
-        f"against {best[1]:.1f} deg to the limbus at {dip:g} deg of dip."
+        f"{best[0]:.1f} deg against {best[1]:.1f} deg to the limbus at {dip:g} deg of dip."
     )
     equal = {"limbus_angle": 20.0, "iris_angle": 10.0}
     by_dip = [_dip_for(wall, 20.0) for wall in _WALLS]
@@ -91,8 +88,7 @@ def _judge_two_walls(answer):
         return Feedback(
             False, share + 0.25 * float(sits_well(pose)),
             f"{head} Both are as wanted, but the dips differ and the lens lies {pose_words(pose)}. Keep the dips "
-            "equal and "
-            "let the limbus angles make the difference.",
+            "equal and let the limbus angles make the difference.",
             "dips-differ",
         )  # fmt: skip
     if not sits_well(pose):

@@ -146,9 +146,8 @@ class HandPanel:
         lost_words = f" {lost} did not settle and count as outside." if lost else ""
         return (
             f"Your hand: {self._spreads()}. Of {outcomes.n:,} operations {100 * share.value:.0f} % (95 % interval "
-            f"{100 * share.low:.0f} to {100 * share.high:.0f}) end within {off:g} mm and {lean:g} deg; half of "
-            "them are more than "
-            f"{usual[0]:.2f} mm off centre, half tilt more than {usual[1]:.1f} deg.{lost_words}"
+            f"{100 * share.low:.0f} to {100 * share.high:.0f}) end within {off:g} mm and {lean:g} deg; half of them "
+            f"are more than {usual[0]:.2f} mm off centre, half tilt more than {usual[1]:.1f} deg.{lost_words}"
         )
 
     def _html(self, outcomes):

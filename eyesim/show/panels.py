@@ -135,8 +135,7 @@ def needle_panel(eye=None, lens=None, *, decentration=DECENTRATION_LIMIT, tilt=T
         ends = f", ends turned to {v['turn_first']:.0f} and {v['turn_second']:.0f} deg" if v["turned"] else ""
         return (
             f"Dips {v['dip_first']:.1f} and {v['dip_second']:.1f} deg, {v['limbus_first']:.1f} and "
-            f"{v['limbus_second']:.1f} deg to the "
-            f"limbus{ends}: tunnels {lengths} mm. {_parts(pose)}"
+            f"{v['limbus_second']:.1f} deg to the limbus{ends}: tunnels {lengths} mm. {_parts(pose)}"
         )
 
     return Panel(
@@ -180,8 +179,7 @@ def tunnel_panel(eye=None, lens=None, *, decentration=DECENTRATION_LIMIT, tilt=T
         return (
             f"{v['tunnel_first']:.2f} and {v['tunnel_second']:.2f} mm long, outside {v['outside_first']:.2f} and "
             f"{v['outside_second']:.2f} mm{mark}. Pull {pose.tension[0]:.0f} mN (upper estimate), {pose.depth:.2f} "
-            "mm deep. "
-            f"{_parts(pose)}"
+            f"mm deep. {_parts(pose)}"
         )
 
     return Panel(
@@ -194,8 +192,7 @@ def _parts(pose):
     along, across = (abs(float(part)) for part in line_parts(pose))
     return (
         f"The lens lies {pose.decentration:.2f} mm off centre ({along:.2f} along the line of the openings, "
-        f"{across:.2f} across), "
-        f"tilted {pose.tilt:.1f} deg."
+        f"{across:.2f} across), tilted {pose.tilt:.1f} deg."
     )
 
 
