@@ -13,6 +13,7 @@ from .eye import (
     side_to_meridian,
 )
 from .hold import Fixation, Passage, Pose, Settled, haptic_curves, least_dip_that_enters, needle_pass, settle
+from .sight import Refraction, Sight, power_for, refract, toric_for
 from .study import Error, Hands, Population, operate
 
 __version__ = "0.1.0"
@@ -24,6 +25,7 @@ CAUTION = (
 
 __all__ = [
     "CAUTION", "Error", "Eye", "Fixation", "Hands", "LearnerError", "Lens", "Passage", "Population",
-    "Pose", "Settled", "clock_to_meridian", "haptic_curves", "meridian_to_clock", "meridian_to_side",
-    "needle_pass", "operate", "settle", "side_to_meridian", "least_dip_that_enters",
+    "Pose", "Refraction", "Settled", "Sight", "clock_to_meridian", "haptic_curves", "least_dip_that_enters",
+    "meridian_to_clock", "meridian_to_side", "needle_pass", "operate", "power_for", "refract", "settle",
+    "side_to_meridian", "toric_for",
 ]  # fmt: skip

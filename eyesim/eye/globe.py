@@ -37,6 +37,9 @@ class Eye:
     corneal_q, posterior_corneal_q : float or array [1]
         Conic constants; 0 is a sphere, -1 a parabola.
     corneal_thickness : float or array [mm]
+    corneal_cylinder : float or array [D]
+        Power of the cornea's front along its steep meridian, less that along its flat one.
+    corneal_steep_meridian : float or array [deg]
     iris_depth : float or array [mm]
         From the corneal vertex to the iris plane.
     axial_length : float or array [mm]
@@ -72,6 +75,8 @@ class Eye:
     posterior_corneal_radius: float = quantity(6.4, 4.5, 9.5, "mm", "back radius of the cornea")
     posterior_corneal_q: float = quantity(-0.6, -2.0, 1.0, "", "back conic constant of the cornea")
     corneal_thickness: float = quantity(0.55, 0.25, 1.0, "mm", "corneal thickness")
+    corneal_cylinder: float = quantity(0.0, 0.0, 12.0, "D", "astigmatism of the cornea's front")
+    corneal_steep_meridian: float = quantity(90.0, -360.0, 360.0, "deg", "steepest meridian of the cornea")
     iris_depth: float = quantity(3.1, 1.0, 6.5, "mm", "depth of the iris plane behind the corneal vertex")
     axial_length: float = quantity(23.93, 17.0, 38.0, "mm", "length of the eye from the corneal vertex")
     retina_radius: float = quantity(12.0, 8.0, 20.0, "mm", "radius of the retina")

@@ -4,7 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 
-from .checks import LearnerError, choice, quantities, quantity
+from .checks import LearnerError, choice, number, quantities, quantity, short
+
+AQUEOUS = 1.336
+"""Refractive index of the aqueous in which a lens's power is stated [1]: ISO 11979-2, from memory."""
+
+_THINNEST = 0.2  # [mm] in the middle of an optic that is made anew; chosen for teaching
 
 
 @quantities
@@ -37,10 +42,15 @@ class Lens:
     flipped : bool
         Put in with its back to the front: loops and angulation are seen from the other side.
     anterior_radius, posterior_radius : float or array [mm]
-        Of the optic; the posterior one is negative when it bulges back.
+        Of the optic; positive where the centre lies behind the face, so that of a back that bulges is negative.
     anterior_q, posterior_q : float or array [1]
     optic_thickness : float or array [mm]
     index : float or array [1]
+    toric_cylinder : float or array [D]
+        Of a toric optic, in an index of 1.336: most less least power. Its front is the toric side.
+    toric_marks : float or array [deg]
+        Where the marks of a toric optic stand: its meridian of least power, from the first haptic's root, seen from
+        its front.
 
     Raises
     ------
@@ -66,24 +76,100 @@ class Lens:
     second_bend: float = quantity(0.0, -60.0, 60.0, "deg", "kink at the second haptic's root, towards the front")
     loops: str = choice("counter-clockwise", ("counter-clockwise", "clockwise"), "which way the haptics curve")
     flipped: bool = choice(False, (False, True), "put in back to front")
-    anterior_radius: float = quantity(11.5855, 3.0, 1e4, "mm", "front radius of the optic")
+    anterior_radius: float = quantity(11.5855, -1e4, 1e4, "mm", "front radius of the optic, negative when it is hollow")
     anterior_q: float = quantity(0.0, -20.0, 20.0, "", "front conic constant of the optic")
     posterior_radius: float = quantity(
         -11.5855, -1e4, 1e4, "mm", "back radius of the optic, negative when it bulges back"
     )
     posterior_q: float = quantity(0.0, -20.0, 20.0, "", "back conic constant of the optic")
-    optic_thickness: float = quantity(0.8, 0.1, 2.5, "mm", "thickness of the optic at its centre")
+    optic_thickness: float = quantity(0.8, 0.1, 5.0, "mm", "thickness of the optic at its centre")
     index: float = quantity(1.458, 1.34, 1.8, "", "refractive index of the optic")
+    toric_cylinder: float = quantity(0.0, 0.0, 20.0, "D", "cylinder of a toric optic, at the lens")
+    toric_marks: float = quantity(0.0, -360.0, 360.0, "deg", "marks of a toric optic, from the first haptic's root")
 
     def _verify(self):
-        if np.any(np.abs(np.asarray(self.posterior_radius)) < 3.0):
-            raise LearnerError("Lens.posterior_radius (back radius of the optic) is at least 3 mm either way.")
+        for name, radius in (("anterior_radius", self.anterior_radius), ("posterior_radius", self.posterior_radius)):
+            if np.any(np.abs(np.asarray(radius)) < 3.0):
+                raise LearnerError(f"Lens.{name} (a face of the optic) is at least 3 mm, bulging or hollow.")
 
     @property
     def bending_stiffness(self):
         """EI of a haptic [mN mm^2]: E pi h^4 / 64 of a round section."""
         inertia = np.pi * np.asarray(self.haptic_diameter) ** 4 / 64.0
         return (1e6 * np.asarray(self.youngs_modulus) * inertia)[()]  # 1 GPa = 1e6 mN/mm^2
+
+    @property
+    def power(self):
+        """Power [D] of the optic as a thick lens in an index of 1.336; of a toric one, the mean of its meridians."""
+        front, back = self._face_powers(self.anterior_radius, self.posterior_radius)
+        return (front + back - self._step(self.optic_thickness) * front * back)[()]
+
+    def with_power(self, power):
+        """Return this lens with another power: the same shape of optic, more or less curved.
+
+        Both radii change in proportion, and the thickness so that the optic's edge keeps its own (but is nowhere
+        below 0.2 mm in the middle).
+
+        Parameters
+        ----------
+        power : float or array [D]
+
+        Returns
+        -------
+        Lens
+
+        Raises
+        ------
+        LearnerError
+            If no lens of this shape has that power.
+        """
+        power = number("Lens", "with_power", power, -30.0, 60.0, "D", "power of the optic")
+        if np.any(np.abs(self.power) < 0.1):
+            raise LearnerError("Lens.with_power: this optic has no power to start from; choose its radii.")
+        front, back = self._face_powers(self.anterior_radius, self.posterior_radius)
+        rest = self.optic_thickness - self._bulge(1.0)  # thickness at the edge
+        scale = np.asarray(power / self.power)
+        thickness = np.asarray(self.optic_thickness, float)
+        for _ in range(40):  # power and thickness hang together only weakly: each round gains two digits
+            thickness = np.maximum(rest + self._bulge(scale), _THINNEST)
+            inside = (front + back) ** 2 - 4.0 * self._step(thickness) * front * back * power
+            if np.any(inside < 0.0) or not np.all(np.isfinite(inside)):
+                break
+            root = np.copysign(np.sqrt(inside), front + back)
+            scale = 2.0 * power / (front + back + root)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            radii = np.asarray(self.anterior_radius) / scale, np.asarray(self.posterior_radius) / scale
+        if not all(np.all(np.isfinite(radius)) and np.all(np.abs(radius) <= 1e4) for radius in radii):
+            raise LearnerError(
+                f"Lens.with_power: no optic of this shape and index has {short(power)} D. Near 0 D choose "
+                "its radii."
+            )
+        return self.but(anterior_radius=radii[0], posterior_radius=radii[1], optic_thickness=thickness)
+
+    def _face_powers(self, front, back):
+        step = 1000.0 * (np.asarray(self.index) - AQUEOUS)
+        return step / np.asarray(front), -step / np.asarray(back)
+
+    def _step(self, thickness):
+        return np.asarray(thickness) / (1000.0 * np.asarray(self.index))
+
+    def _bulge(self, scale):
+        """Height [mm] of both faces together from edge to middle, were all curvatures `scale` times theirs."""
+        h2 = np.asarray(self.optic_diameter) ** 2 / 4.0
+        heights = 0.0
+        for sign, radius, q in (
+            (1.0, self.anterior_radius, self.anterior_q),
+            (-1.0, self.posterior_radius, self.posterior_q),
+        ):
+            curve = sign * scale / np.asarray(radius)
+            under = 1.0 - (1.0 + np.asarray(q)) * curve**2 * h2
+            heights = heights + curve * h2 / (1.0 + np.sqrt(np.where(under > 0.0, under, np.nan)))
+        return heights
+
+    @property
+    def edge_thickness(self):
+        """Thickness [mm] that two round faces leave at the optic's edge; NaN where a face does not reach so far."""
+        return (self.optic_thickness - self._bulge(1.0))[()]
 
     @property
     def counterclockwise(self):

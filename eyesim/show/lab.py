@@ -24,13 +24,15 @@ _say = functools.partial(print, flush=True)
 
 
 def compile_solver() -> None:
-    """Settle a few eyes, singly and together, so that every kernel is compiled and kept on disk."""
+    """Settle a few eyes, singly and together, and look through one, so that every kernel is compiled and kept on disk."""
     import numpy as np
 
     from ..eye import Eye, Lens
     from ..hold import Fixation, settle
+    from ..sight import refract
 
-    settle(Eye(), Lens(), Fixation(), Fixation(meridian=180.0))
+    pose = settle(Eye(), Lens(), Fixation(), Fixation(meridian=180.0))
+    refract(Eye(corneal_cylinder=1.0), Lens(), pose)
     settle(Eye(white_to_white=np.linspace(11.4, 12.2, 40)), Lens(), Fixation(), Fixation(meridian=180.0))
 
 

@@ -1,0 +1,152 @@
+r"""Rays through a row of surfaces, one after the other, exactly: general optics that knows no anatomy.
+
+Each surface has a vertex, a frame of its own, and in that frame the height
+
+    z = (a x^2 + b y^2) / (1 + sqrt(1 - (1 + p) a^2 x^2 - (1 + q) b^2 y^2)),
+
+a and b the curvatures along its x and y, p and q the conic constants. Where a = b and p = q that is a
+conic of revolution, met by solving a quadratic; else a toric surface, met by Newton's method::
+
+                   x (own)
+                   |   .'
+        ray  ------|--'-------->  t from point to point,
+                   | (  surface   path = sum of index times t
+          z <------o
+                   | (            curvature positive: the centre lies at positive z
+
+The direction behind a surface follows from Snell's law in vector form. A ray that misses a surface, passes
+outside its edge or is totally reflected is marked (`FATES`) at the first surface where that happens, and
+goes on with finite numbers: beyond an edge as if the surface went on, elsewhere as it came. So no case is lost
+and no NaN arises.
+
+Source: *Optical Path and Ray Tracing*, chapter 10 of *Geometrical Optics and Optical Design*, Oxford University Press
+1997, from memory; the equations follow from the height above and Snell's law.
+
+The loops over rays are compiled kernels (`kernels`).
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+
+import numpy as np
+
+from ..eye.checks import LearnerError
+
+FATES = ("through", "misses the surface", "passes beyond the edge", "is totally reflected")
+"""What became of a ray, by number."""
+
+THROUGH, MISSES, BEYOND, REFLECTED = range(4)
+
+# fields of a surface: vertex, frame by rows (own axes), curvatures, conics, edge, index behind
+FIELDS = 18
+FRAME, CURVE, CONIC, EDGE, INDEX = 3, 12, 14, 16, 17
+
+
+@dataclasses.dataclass(frozen=True, eq=False)
+class Rays:
+    """Rays where they met the last surface.
+
+    Attributes
+    ----------
+    points : (..., rays, 3) array [mm]
+    directions : (..., rays, 3) array [1]
+        Behind the last surface.
+    path : (..., rays) array [mm]
+        Optical path from where the rays were given.
+    fate, surface : (..., rays) int arrays
+        What became of each (`FATES`), and at which surface (the last one for those that got through).
+    """
+
+    points: np.ndarray
+    directions: np.ndarray
+    path: np.ndarray
+    fate: np.ndarray
+    surface: np.ndarray
+
+    @property
+    def through(self):
+        """Whether each ray passed all surfaces."""
+        return self.fate == THROUGH
+
+
+def surface(vertex, index, curvature=0.0, conic=0.0, *, frame=None, edge=np.inf, across=None, conic_across=None):
+    """Describe a surface, or many at once; shapes broadcast.
+
+    Parameters
+    ----------
+    vertex : (..., 3) array [mm]
+    index : float or array [1]
+        Refractive index behind it, as the light goes; that before it is the index behind the surface before.
+    curvature, conic : float or array [1/mm], [1]
+        Along its own x, and along y too if `across` and `conic_across` are not given.
+    frame : (..., 3, 3) array or None [1]
+        Columns are its own axes; None takes those of the space.
+    edge : float or array [mm]
+        Largest distance from its axis.
+    across, conic_across : float, array or None [1/mm], [1]
+
+    Returns
+    -------
+    row : (..., 18) array
+    """
+    vertex = np.asarray(vertex, float)
+    frame = np.eye(3) if frame is None else np.asarray(frame, float)
+    numbers = [curvature, curvature if across is None else across, conic]
+    numbers += [conic if conic_across is None else conic_across, edge, index]
+    numbers = [np.asarray(value, float) for value in numbers]
+    shape = np.broadcast_shapes(vertex.shape[:-1], frame.shape[:-2], *(value.shape for value in numbers))
+    row = np.empty((*shape, FIELDS))
+    row[..., :FRAME] = vertex
+    row[..., FRAME:CURVE] = np.swapaxes(frame, -1, -2).reshape(*frame.shape[:-2], 9)
+    for k, value in enumerate(numbers):
+        row[..., CURVE + k] = value
+    return row
+
+
+def trace(surfaces, points, directions, index=1.0):
+    """Trace rays through surfaces in their order.
+
+    Parameters
+    ----------
+    surfaces : (..., surfaces, 18) array
+        Rows made by `surface`.
+    points, directions : (..., rays, 3) array [mm], [1]
+        Where the rays start, and where to (of length one).
+    index : float or array [1]
+        Before the first surface.
+
+    Returns
+    -------
+    Rays
+
+    Raises
+    ------
+    LearnerError
+        If a shape does not fit.
+    """
+    from .kernels import trace_all
+
+    surfaces, points, directions = (np.asarray(a, float) for a in (surfaces, points, directions))
+    if surfaces.ndim < 2 or surfaces.shape[-1] != FIELDS or not surfaces.shape[-2]:
+        raise LearnerError(f"trace: surfaces are rows made by surface(), (..., surfaces, {FIELDS}).")
+    if any(a.ndim < 2 or a.shape[-1] != 3 for a in (points, directions)):
+        raise LearnerError("trace: points and directions are arrays (..., rays, 3).")
+    points, directions = np.broadcast_arrays(points, directions)
+    shape = np.broadcast_shapes(surfaces.shape[:-2], points.shape[:-2], np.shape(index))
+    given, rays, systems = points.shape[:-2], points.shape[-2], math.prod(shape)
+    given = shape if math.prod(given) > 1 else ()  # one set of rays serves all systems
+    starts, ways = (
+        np.ascontiguousarray(np.broadcast_to(a.reshape(a.shape[-2:]) if not given else a, (*given, rays, 3)))
+        for a in (points, directions)
+    )
+    rows = np.ascontiguousarray(np.broadcast_to(surfaces, (*shape, *surfaces.shape[-2:])))
+    before = np.ascontiguousarray(np.broadcast_to(np.asarray(index, float), shape))
+    filled = [np.empty((systems, rays, 3)), np.empty((systems, rays, 3)), np.empty((systems, rays))]
+    marks = np.empty((2, systems, rays), np.int8)
+    trace_all(
+        rows.reshape(systems, -1, FIELDS), before.reshape(systems), starts.reshape(-1, rays, 3),
+        ways.reshape(-1, rays, 3), *filled, marks,
+    )  # fmt: skip
+    return Rays(*(a.reshape(*shape, *a.shape[1:]) for a in (*filled, *marks)))

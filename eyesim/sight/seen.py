@@ -1,0 +1,188 @@
+"""What an eye sees: its refraction, the shape of its wavefront, and the light that the optic does not catch."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import numpy as np
+
+from ..eye.checks import LearnerError, number
+from ..eye.frames import wrap
+from . import zernike
+from .optics import AHEAD, LENS_BACK, LENS_FRONT, surfaces
+from .rays import BEYOND, trace
+from .refraction import Refraction, in_words
+from .wavefront import wavefront
+
+REASONS = (
+    "",
+    "the lens has not settled",
+    "the optic reaches into the cornea",
+    "the lens stands on edge in the light",
+    "the middle of the pupil is not covered by the optic",
+    "most of the light passes beside the optic",
+)
+"""Why a case has no refraction, by code; the empty reason means that it has one."""
+
+
+@dataclasses.dataclass(frozen=True, kw_only=True, repr=False, eq=False)
+class Sight(Refraction):
+    """What an eye sees with its lens as it lies, or an array of such.
+
+    M, J0, J45 and what follows from them (sphere, cylinder, axis) are the refraction of the whole pupil: the sphere
+    and cylinder that leave the least mean square error of the wavefront. They hold at the entrance pupil.
+
+    Attributes
+    ----------
+    paraxial : Refraction
+        Refraction of the middle of the pupil: from the curvature of the wavefront at the chief ray. At a wide pupil
+        the two differ by what spherical aberration does.
+    zernike : (..., 28) array [um]
+        Of the wavefront at the exit pupil, OSA/ANSI order; positive where the light is ahead of the chief ray's.
+        Where part of the beam passes beside the optic, of the rest.
+    pupil : float or array [mm]
+        Diameter of the beam at the cornea.
+    prism, prism_meridian : float or array [prism dioptres], [deg]
+        By how much, and towards which meridian, light along the axis is deviated on its way to the retina, as
+        if by a prism before the eye with its base there.
+    beside : float or array [1]
+        Share of the light in the pupil that passes beside the optic.
+    chamber_depth : float or array [mm]
+        Postoperative anterior chamber depth, from the corneal vertex to the middle of the optic's front.
+    code, seen, reason : int, bool and str array
+        Whether there is a refraction, and why not (`REASONS`); NaN where there is none.
+    middle : (..., 2) array [mm]
+        Middle of the beam at the cornea.
+    retina_point : (..., 2) array [mm]
+        Where the chief ray meets the retina.
+    reference : float or array [mm]
+        Radius of the reference sphere: from the exit pupil to that point.
+    eye, lens, pose : what was traced.
+    """
+
+    paraxial: Refraction
+    zernike: np.ndarray
+    pupil: float
+    prism: float
+    prism_meridian: float
+    beside: float
+    chamber_depth: float
+    code: int
+    middle: np.ndarray
+    retina_point: np.ndarray
+    reference: float
+    eye: object
+    lens: object
+    pose: object
+
+    @property
+    def shape(self):
+        """Common shape of what was traced; () for a single eye."""
+        return np.shape(self.code)
+
+    @property
+    def seen(self):
+        """Whether there is a refraction."""
+        return np.asarray(self.code == 0)[()]
+
+    @property
+    def reason(self):
+        """Why there is no refraction; "" where there is one."""
+        return np.array(REASONS)[self.code][()]
+
+    @property
+    def coma(self):
+        """Root mean square [um] of third-order coma."""
+        return np.hypot(self._c(3, -1), self._c(3, 1))
+
+    @property
+    def coma_meridian(self):
+        """Meridian [deg] towards which the wavefront of coma is ahead."""
+        return wrap(np.degrees(np.arctan2(self._c(3, -1), self._c(3, 1))))
+
+    @property
+    def spherical_aberration(self):
+        """Coefficient [um] of fourth-order spherical aberration; positive where the pupil's rim is short-sighted."""
+        return self._c(4, 0)
+
+    @property
+    def rms_hoa(self):
+        """Root mean square [um] of the higher orders, third to sixth: what no glasses correct."""
+        return np.sqrt(np.sum(np.square(self.zernike[..., 6:]), axis=-1))[()]
+
+    @property
+    def zernike_refraction(self):
+        """Refraction of the whole pupil by itself."""
+        return Refraction(self.M, self.J0, self.J45)
+
+    def rays(self, x, y):
+        """Trace further rays of a single eye.
+
+        Parameters
+        ----------
+        x, y : array [1]
+            Where in the beam, in units of its radius; any common shape.
+
+        Returns
+        -------
+        Traced
+
+        Raises
+        ------
+        LearnerError
+            If this is no single eye that has a refraction.
+        """
+        if self.shape or not self.seen:
+            raise LearnerError("Further rays can be traced for a single eye that sees through its lens.")
+        x = number("", "x", x, -1.5, 1.5, "", "place in the beam, in units of its radius")
+        y = number("", "y", y, -1.5, 1.5, "", "place in the beam, in units of its radius")
+        x, y = np.broadcast_arrays(x, y)
+        starts, down = parallel(np.append(0.0, x), np.append(0.0, y), self.pupil, self.middle, self.eye)
+        rays = trace(surfaces(self.eye, self.lens, self.pose), starts, down)
+        wave = wavefront(rays, self.reference, self.eye.n_vitreous)
+        beside = (rays.fate == BEYOND) & ((rays.surface == LENS_FRONT) | (rays.surface == LENS_BACK))
+        return Traced(
+            wave[1:].reshape(x.shape), rays.points[1:].reshape(*x.shape, 3), rays.through[1:].reshape(x.shape),
+            beside[1:].reshape(x.shape),
+        )  # fmt: skip
+
+    def _c(self, n, m):
+        return self.zernike[..., zernike.index(n, m)]
+
+    def __repr__(self):
+        if self.shape:
+            return f"Sight({self.shape} array: {int(np.sum(self.seen))} see through their lens)"
+        if not self.seen:
+            return f"No refraction: {self.reason}"
+        glasses = in_words(self)
+        beside = f", {100 * self.beside:.0f} % of the light beside the optic" if self.beside >= 0.005 else ""
+        return f"Sight at a {self.pupil:.1f} mm pupil: {glasses}; higher orders {self.rms_hoa:.2f} um{beside}"
+
+
+@dataclasses.dataclass(frozen=True, eq=False)
+class Traced:
+    """Rays of a single eye.
+
+    Attributes
+    ----------
+    wavefront : array [um]
+        Against the chief ray, as `Sight.zernike`.
+    retina : (..., 3) array [mm]
+        Where each meets the retina, in the frame of the eye; a ray beside the optic is shown as if the optic
+        went on.
+    through, beside : bool arrays
+        Whether it passes all surfaces; whether it passes beside the optic.
+    """
+
+    wavefront: np.ndarray
+    retina: np.ndarray
+    through: np.ndarray
+    beside: np.ndarray
+
+
+def parallel(x, y, diameter, middle, eye):
+    """Give starts (..., rays, 3) [mm] and way (1, 3) of a parallel beam along the axis, ahead of the cornea."""
+    radius = np.asarray(diameter, float)[..., None] / 2.0
+    places = [middle[..., 0, None] + radius * x, middle[..., 1, None] + radius * y]
+    places.append(np.asarray(eye.limbal_depth + AHEAD, float)[..., None])
+    return np.stack(np.broadcast_arrays(*places), axis=-1), np.array([[0.0, 0.0, -1.0]])
