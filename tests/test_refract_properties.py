@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 import eyesim as es
 from eyesim.eye.frames import leaning
 from eyesim.sight import optics, rays, zernike
+from eyesim.sight.beam import again
 from eyesim.sight.refraction import Refraction
 from eyesim.sight.wavefront import fitted
 
@@ -25,8 +26,9 @@ def poses(n, seed=3):
     )  # fmt: skip
 
 
-def vector(sight):
-    return np.stack([sight.J0, sight.J45], axis=-1)
+def looking(slopes):
+    """Line of sight with slopes to the right and upwards."""
+    return {"sight_x": np.degrees(np.arctan(slopes[0])), "sight_y": np.degrees(np.arctan(slopes[1]))}
 
 
 # --- rays -------------------------------------------------------------------------------------------
@@ -190,7 +192,7 @@ def test_a_polynomial_wavefront_is_found_exactly_also_where_part_of_it_is_hidden
 # --- symmetry ---------------------------------------------------------------------------------------
 
 
-TURNED = 2e-5
+TURNED = 1e-4
 """[D], [um] Rays do not turn with the eye: they sample another part of what 28 polynomials leave of the wavefront."""
 
 
@@ -203,10 +205,10 @@ def test_turning_everything_turns_the_axis(angle):
     turned = pose.but(x=xy[:, 0], y=xy[:, 1], tilt_meridian=np.mod(pose.tilt_meridian + angle, 360), roll=pose.roll)
     # the roll is counted before the lean, so that leaning towards a turned meridian needs a turned roll as well
     turned = turned.but(roll=pose.roll + angle)
-    one = es.refract(ODD, TORIC, pose, 4.0)
-    other = es.refract(ODD.but(corneal_steep_meridian=ODD.corneal_steep_meridian + angle - 360), TORIC, turned, 4.0)
+    eye = ODD.but(corneal_steep_meridian=ODD.corneal_steep_meridian + angle - 360, **looking(turn @ [0.05, 0.09]))
+    one, other = es.refract(ODD.but(**looking([0.05, 0.09])), TORIC, pose, 4.0), es.refract(eye, TORIC, turned, 4.0)
     np.testing.assert_allclose(other.M, one.M, atol=TURNED)
-    np.testing.assert_allclose(np.mod(other.axis - one.axis - angle + 90.0, 180.0), 90.0, atol=1e-4)
+    np.testing.assert_allclose(np.mod(other.axis - one.axis - angle + 90.0, 180.0), 90.0, atol=2e-3)
     np.testing.assert_allclose(other.cylinder, one.cylinder, atol=TURNED)
     np.testing.assert_allclose(other.prism, one.prism, atol=TURNED)
     np.testing.assert_allclose(np.mod(other.prism_meridian - one.prism_meridian - angle + 180, 360), 180.0, atol=1e-3)
@@ -216,8 +218,8 @@ def test_turning_everything_turns_the_axis(angle):
 def test_a_mirror_image_has_a_mirrored_axis():
     pose = poses(20)
     mirrored = pose.but(x=-pose.x, tilt_meridian=np.mod(180 - pose.tilt_meridian, 360), roll=-pose.roll)
-    eye = ODD.but(corneal_steep_meridian=180 - ODD.corneal_steep_meridian)
-    one = es.refract(ODD, TORIC, pose, 4.0)
+    eye = ODD.but(corneal_steep_meridian=180 - ODD.corneal_steep_meridian, sight_x=-5.0, sight_y=2.0)
+    one = es.refract(ODD.but(sight_x=5.0, sight_y=2.0), TORIC, pose, 4.0)
     other = es.refract(eye, TORIC.but(toric_marks=-TORIC.toric_marks), mirrored, 4.0)
     np.testing.assert_allclose(other.M, one.M, atol=TURNED)
     np.testing.assert_allclose(other.J0, one.J0, atol=TURNED)
@@ -281,11 +283,8 @@ def test_a_physical_pupil_is_what_the_beam_fills():
     eye = EYE.but(pupil_x=0.4, pupil_y=-0.2)
     sight = es.refract(eye, LENS, es.Pose(), physical_pupil=4.0)
     angles = np.linspace(0, 2 * np.pi, 12, endpoint=False)
-    height = sight.middle + sight.pupil / 2 * np.stack([np.cos(angles), np.sin(angles)], axis=-1)
-    start = np.column_stack([height, np.full(12, eye.limbal_depth + 1.0)])
-    iris = rays.surface([0, 0, eye.iris_z], eye.n_aqueous)
-    rows = np.stack([*optics.surfaces(eye, LENS, es.Pose())[:2], iris])
-    place = rays.trace(rows, start, [[0.0, 0.0, -1.0]]).points[:, :2]
+    start, way = again(sight).rays(np.cos(angles), np.sin(angles))
+    place = rays.trace(optics.to_the_iris(eye), start, way).points[:, :2]
     reach = np.linalg.norm(place - [0.4, -0.2], axis=1)
     assert reach.mean() == pytest.approx(2.0, abs=0.005)
     assert np.ptp(reach) < 0.03  # a pupil off the axis makes a beam that is not quite round
@@ -298,6 +297,40 @@ def test_a_pupil_off_the_axis_sees_an_off_centre_lens_as_much_as_the_other_way_r
     assert pupil_off.middle[0] == pytest.approx(-0.5 * optics.entrance_pupil(EYE).magnification, rel=0.01)
     assert abs(pupil_off.cylinder) > 0.01
     assert lens_off.prism > pupil_off.prism  # the fovea stays where it is
+
+
+def test_oblique_astigmatism_of_one_surface():
+    # Narrow pencil that meets a sphere at an angle i, refracted to i': n' cos^2 i' / t' - V_t cos^2 i = K and
+    # n' / s' - V_s = K, K = (n' cos i' - cos i) / R. *Handbook of Optics*, vol. 1, McGraw-Hill 2010, from memory.
+    n, radius = 1.34, 7.8
+    bare = {"n_cornea": n, "n_aqueous": n, "n_vitreous": n, "corneal_radius": radius, "corneal_q": 0.0}
+    for slant in (4.0, 9.0):
+        eye, nothing = es.Eye(**bare, sight_x=slant), LENS.but(index=n)
+        sight = es.refract(eye, nothing, es.Pose(), pupil=0.4)
+        beam = again(sight)
+        start, way = beam.rays(np.zeros(1), np.zeros(1))
+        rows = optics.surfaces(eye, nothing, es.Pose())
+        met, end = rays.trace(rows[:1], start, way), rays.trace(rows, start, way)
+        normal = (met.points[0] - [0.0, 0.0, eye.limbal_depth - radius]) / radius
+        cos_i, cos_r = -normal @ way[0], -normal @ met.directions[0]
+        length = np.linalg.norm(end.points[0] - met.points[0])
+        power = 1000.0 * (n * cos_r - cos_i) / radius
+        tangential = (1000.0 * n * cos_r**2 / length - power) / cos_i**2
+        sagittal = 1000.0 * n / length - power
+        gap = np.linalg.norm(met.points[0] - beam.origin) - np.linalg.norm(
+            optics.entrance_pupil(eye).position + 1.0
+        )  # from the entrance pupil to the cornea, in metres below
+        across, along = (v / (1.0 + gap / 1000.0 * v) for v in (tangential, sagittal))
+        assert sight.paraxial.M == pytest.approx((across + along) / 2.0, abs=0.02)
+        assert sight.paraxial.J0 == pytest.approx((across - along) / 2.0, rel=0.01)
+        assert abs(sight.J45) < 1e-9
+
+
+def test_a_lens_that_leans_adds_to_the_slant_of_the_line_of_sight_or_takes_from_it():
+    nasal = EYE.but(sight_x=5.0)  # a right eye
+    flat, towards, away = (es.refract(nasal, LENS, es.Pose(tilt=t, tilt_meridian=m)).cylinder
+                           for t, m in ((0.0, 0.0), (5.0, 0.0), (5.0, 180.0)))  # fmt: skip
+    assert abs(towards) < abs(flat) < abs(away)
 
 
 # --- shapes, blocks, words --------------------------------------------------------------------------

@@ -49,6 +49,9 @@ class Eye:
         Refractive indices at 555 nm.
     pupil_x, pupil_y : float or array [mm]
         Where the pupil's centre lies from the limbal centre.
+    sight_x, sight_y : float or array [deg]
+        Direction of the line of sight, out of the eye, from its axis: to the observer's right, and upwards. Most
+        eyes look some 5 degrees to the nasal side, which is the observer's right of a right eye.
 
     Raises
     ------
@@ -85,6 +88,8 @@ class Eye:
     n_vitreous: float = quantity(1.336, 1.3, 1.5, "", "refractive index of the vitreous")
     pupil_x: float = quantity(0.0, -2.0, 2.0, "mm", "pupil centre from the limbal centre, to the right")
     pupil_y: float = quantity(0.0, -2.0, 2.0, "mm", "pupil centre from the limbal centre, upwards")
+    sight_x: float = quantity(0.0, -15.0, 15.0, "deg", "line of sight from the axis of the eye, to the right")
+    sight_y: float = quantity(0.0, -15.0, 15.0, "deg", "line of sight from the axis of the eye, upwards")
 
     def _verify(self):
         widest = np.maximum(np.asarray(self.white_to_white), self._vertical)

@@ -24,7 +24,7 @@ _say = functools.partial(print, flush=True)
 
 
 def compile_solver() -> None:
-    """Settle a few eyes, singly and together, and look through one, so that every kernel is compiled and kept on disk."""
+    """Settle a few eyes and look through one, so that every kernel is compiled and kept on disk."""
     import numpy as np
 
     from ..eye import Eye, Lens

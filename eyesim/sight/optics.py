@@ -1,4 +1,4 @@
-r"""The eye as a row of surfaces in the light's way, and the beam that its pupil lets in.
+r"""The eye as a row of surfaces in the light's way, and its pupil as seen from before and behind.
 
 Everything is in the frame of the eye: z towards the observer, so that light goes down it::
 
@@ -17,10 +17,7 @@ import numpy as np
 
 from ..eye.lens import AQUEOUS
 from . import paraxial
-from .rays import surface, trace
-
-AHEAD = 1.0
-"""How far before the cornea rays are started [mm]."""
+from .rays import surface
 
 LENS_FRONT, LENS_BACK = 2, 3
 """Places of the optic's faces in the row."""
@@ -28,10 +25,14 @@ LENS_FRONT, LENS_BACK = 2, 3
 
 def surfaces(eye, lens, pose):
     """Rows of the five surfaces, (..., 5, 18): cornea front and back, optic front and back, retina."""
-    rows = [*_cornea(eye), *_optic(eye, lens, pose)]
     vertex = _on_axis(eye.limbal_depth - np.asarray(eye.axial_length))
-    rows.append(surface(vertex, eye.n_vitreous, 1.0 / np.asarray(eye.retina_radius)))
-    return _stacked(rows)
+    retina = surface(vertex, eye.n_vitreous, 1.0 / np.asarray(eye.retina_radius))
+    return _stacked([*_cornea(eye), *_optic(eye, lens, pose), retina])
+
+
+def to_the_iris(eye):
+    """Rows of cornea front and back and of the plane of the iris, (..., 3, 18)."""
+    return _stacked([*_cornea(eye), surface(_on_axis(eye.iris_z), eye.n_aqueous)])
 
 
 def _cornea(eye):
@@ -99,54 +100,6 @@ def exit_pupil(eye, lens, pose):
     vertex = eye.limbal_depth - np.asarray(pose.z) - np.asarray(lens.optic_thickness) / 2.0
     seen = paraxial.exit_pupil(rear, vertex - np.asarray(eye.iris_depth))
     return paraxial.Image(vertex + seen.position, seen.magnification)
-
-
-def beam_of(eye, opening=None):
-    """Parallel beam along the axis that passes a pupil in the iris plane, traced through the cornea.
-
-    Parameters
-    ----------
-    eye : Eye
-    opening : float, array or None [mm]
-        Diameter of the pupil itself; None asks for the middle only.
-
-    Returns
-    -------
-    x, y : arrays [mm]
-        Middle of the beam at the cornea: the light that meets the middle of the pupil.
-    diameter : array or None [mm]
-        Mean over the four sides of the pupil.
-    """
-    pupil = np.stack(np.broadcast_arrays(np.asarray(eye.pupil_x, float), np.asarray(eye.pupil_y, float)), axis=-1)
-    scale = np.asarray(entrance_pupil(eye).magnification)
-    iris = surface(_on_axis(eye.iris_z), eye.n_aqueous)
-    rows = _stacked([*_cornea(eye), iris])
-
-    def hit(height):
-        """Place in the iris plane (..., rays, 2) of rays at a height (..., rays, 2) on the cornea."""
-        start = np.concatenate([height, np.zeros((*height.shape[:-1], 1))], axis=-1)
-        start[..., 2] = np.asarray(eye.limbal_depth)[..., None] + AHEAD
-        return trace(rows, start, _DOWN).points[..., :2]
-
-    middle = _aimed(hit, pupil[..., None, :], scale)
-    if opening is None:
-        return middle[..., 0, 0], middle[..., 0, 1], None
-    sides = np.array([[1.0, 0.0], [0.0, 1.0], [-1.0, 0.0], [0.0, -1.0]])
-    rim = _aimed(hit, pupil[..., None, :] + sides * np.asarray(opening, float)[..., None, None] / 2.0, scale)
-    reach = np.linalg.norm(rim - middle, axis=-1)
-    return middle[..., 0, 0], middle[..., 0, 1], 2.0 * reach.mean(axis=-1)
-
-
-def _aimed(hit, goal, scale):
-    """Heights whose rays hit the goal; each round gains about two digits, since the scale is nearly right."""
-    height = goal * scale[..., None, None]
-    for _ in range(8):
-        height = height + scale[..., None, None] * (goal - hit(height))
-    return height
-
-
-_DOWN = np.array([[0.0, 0.0, -1.0]])
-"""The way of light along the axis."""
 
 
 def _stacked(rows):

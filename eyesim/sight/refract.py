@@ -33,16 +33,18 @@ from ..eye.globe import Eye
 from ..eye.lens import Lens
 from ..hold.pose import Pose
 from . import zernike
-from .optics import AHEAD, LENS_BACK, LENS_FRONT, beam_of, chamber_depth, entrance_pupil, exit_pupil, surfaces
+from .beam import AHEAD, beam_of
+from .optics import LENS_BACK, LENS_FRONT, chamber_depth, entrance_pupil, exit_pupil, surfaces
 from .rays import CURVE, EDGE, FIELDS, FRAME, trace
 from .refraction import Refraction
-from .seen import REASONS, Sight, parallel
+from .seen import REASONS, Sight
 from .wavefront import coefficients, fitted, wavefront, weighed
 
 _SEEN, _UNSETTLED, _IN_CORNEA, _ON_EDGE, _UNCOVERED, _BESIDE = range(6)
 _BLOCK = 512
 _STEEPEST = 75.0  # [deg] of tilt; beyond it light would meet the optic's rim
 _SAFE = 0.9  # of the optic's radius: a beam that stays within it passes no ray beside
+_DRIFT = 0.08  # [mm] by which a beam drifts sideways on its way from the cornea to the optic, for a degree of slant
 _GLANCE = 0.01  # [deg] by which two rays glance off the axis, to see how far on the retina an angle reaches
 
 
@@ -56,8 +58,8 @@ def refract(eye, lens, pose, pupil=3.0, *, physical_pupil=None, on_failure=None)
     pose : Pose
         Settled, measured or imagined. Anything in these three may be an array; all broadcast.
     pupil : float or array [mm]
-        Diameter of the parallel beam at the cornea. It is centred on the light that meets the middle of the
-        eye's pupil.
+        Diameter of the parallel beam at the cornea. It comes along the eye's line of sight and is centred on the
+        light that meets the middle of the pupil.
     physical_pupil : float, array or None [mm]
         Diameter of the pupil itself, in the iris plane, instead: the beam is then that which passes it.
     on_failure : "raise", "flag" or None
@@ -76,8 +78,8 @@ def refract(eye, lens, pose, pupil=3.0, *, physical_pupil=None, on_failure=None)
 
     Notes
     -----
-    Light of one colour, along the axis of the eye; the line of sight is taken to be that axis. Real eyes look some
-    5 degrees beside it, and that angle counts like tilt.
+    Light of one colour. By default the line of sight is the axis of the eye. Real eyes look some 5 degrees to the
+    nasal side of it (`Eye.sight_x`), and a lens that leans adds to that angle or takes from it.
     """
     for name, value, kind in (("eye", eye, Eye), ("lens", lens, Lens), ("pose", pose, Pose)):
         if not isinstance(value, kind):
@@ -126,9 +128,9 @@ def _look(size, eye, lens, pose, pupil, opening):
     """Trace a block of eyes; numbers are single ones or arrays of `size`."""
     pose, code = _first_faults(size, eye, lens, pose)
     x, y, weight = zernike.sampling()
-    middle, pupil = _beam(size, eye, pupil, opening)
+    beam = beam_of(eye, pupil, opening)
     rows = np.broadcast_to(surfaces(eye, lens, pose), (size, 5, FIELDS))
-    rays = trace(rows, *parallel(x, y, pupil, middle, eye))
+    rays = trace(rows, *beam.rays(x, y))
     leaves = exit_pupil(eye, lens, pose)
     centre = [np.asarray(v) * leaves.magnification for v in (eye.pupil_x, eye.pupil_y)]
     centre = np.stack(np.broadcast_arrays(*centre, eye.limbal_depth - leaves.position), axis=-1)
@@ -141,11 +143,11 @@ def _look(size, eye, lens, pose, pupil, opening):
         code[cut] = np.where((code[cut] == 0) & (through[cut] @ weight < 0.5), _BESIDE, code[cut])
         cut = cut[code[cut] == 0]
         shape[cut] = fitted(wave[cut], through[cut])
-    prism = _prism(rows, rays, eye)
+    prism = _prism(rows, rays, beam, eye, lens, pose)
     found = {
-        "zernike": shape, "pupil": pupil, "prism": np.hypot(*prism), "reference": reference,
-        "prism_meridian": wrap(np.degrees(np.arctan2(prism[1], prism[0]))), "middle": middle,
-        "beside": _share_beside(rows, pupil, middle, eye), "retina_point": rays.points[:, 0, :2],
+        "zernike": shape, "pupil": beam.diameter, "prism": np.hypot(*prism), "reference": reference,
+        "prism_meridian": wrap(np.degrees(np.arctan2(prism[1], prism[0]))), "middle": beam.middle,
+        "beside": _share_beside(rows, beam, eye), "retina_point": rays.points[:, 0, :2],
         "chamber_depth": chamber_depth(eye, lens, pose), "code": code,
     }  # fmt: skip
     bad = code != 0
@@ -173,51 +175,52 @@ def _first_faults(size, eye, lens, pose):
     return pose, code
 
 
-def _beam(size, eye, pupil, opening):
-    """Middle (size or 1, 2) and diameter of the beam."""
-    if opening is None and not np.any(eye.pupil_x) and not np.any(eye.pupil_y):
-        return np.zeros((1, 2)), pupil
-    x, y, diameter = beam_of(eye, opening)
-    return np.stack(np.broadcast_arrays(x, y), axis=-1).reshape(-1, 2), pupil if opening is None else diameter
+def _prism(rows, rays, beam, eye, lens, pose):
+    """Deviation [prism dioptres] of light along the line of sight, to the observer's right and upwards.
 
-
-def _prism(rows, rays, eye):
-    """Deviation [prism dioptres] of light along the axis, to the observer's right and upwards.
-
-    How far an angle before the eye reaches on the retina is seen from two rays that glance off the axis.
+    How far an angle before the eye reaches on the retina is seen from two rays that glance off the chief ray.
     """
-    enters, glance = entrance_pupil(eye), np.radians(_GLANCE)
-    centre = [np.asarray(v) * enters.magnification for v in (eye.pupil_x, eye.pupil_y)]
-    centre = np.stack(np.broadcast_arrays(*centre, eye.limbal_depth - enters.position), axis=-1)
+    glance = np.radians(_GLANCE)
+    frame, enters = beam.frame, entrance_pupil(eye)
     ways = np.array([[0.0, 0.0, -1.0], [np.sin(glance), 0.0, -np.cos(glance)], [0.0, np.sin(glance), -np.cos(glance)]])
+    ways = ways @ np.swapaxes(frame, -1, -2)
     ahead = np.asarray(enters.position)[..., None, None] + AHEAD
-    points = trace(rows, np.asarray(centre)[..., None, :] - ahead * ways, ways).points[..., :2]
+    chief = beam.origin + np.squeeze(frame[..., :2] @ beam.middle[..., None], axis=-1)
+    entrance = chief - frame[..., :, 2] * ahead[..., 0]
+    points = trace(rows, entrance[..., None, :] - ahead * ways, ways).points[..., :2]
     a, b = np.moveaxis((points[:, 1:] - points[:, :1]) / np.tan(glance), 1, 0)
-    x, y = rays.points[:, 0, 0], rays.points[:, 0, 1]
+    x, y = np.moveaxis(rays.points[:, 0, :2] - _fovea(beam, eye, lens, pose), -1, 0)
     with np.errstate(divide="ignore", invalid="ignore"):
         share = 100.0 / (a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0])
         return share * (x * b[:, 1] - y * b[:, 0]), share * (y * a[:, 0] - x * a[:, 1])
 
 
-def _share_beside(rows, pupil, middle, eye):
+def _fovea(beam, eye, lens, pose):
+    """Where the line of sight meets the retina (..., 2) [mm] with the same lens centred and upright."""
+    if not np.any(beam.middle) and not np.any(eye.sight_x) and not np.any(eye.sight_y):
+        return np.zeros(2)
+    upright = _bare(Pose, {field.name: 0.0 for field in dataclasses.fields(Pose)} | {"z": pose.z})
+    return trace(surfaces(eye, lens, upright), *beam.rays(np.zeros(1), np.zeros(1))).points[..., 0, :2]
+
+
+def _share_beside(rows, beam, eye):
     """Share of the beam that meets neither face of the optic within its edge.
 
     How far out a ray meets a face is a smooth function of its place in the beam, so 91 rays tell it for all.
     """
     size = len(rows)
-    radius, middle = np.broadcast_to(pupil, size) / 2.0, np.broadcast_to(middle, (size, 2))
     place = (rows[:, LENS_FRONT, :2] + rows[:, LENS_BACK, :2]) / 2.0
-    near = np.linalg.norm(place - middle, axis=1) + radius > _SAFE * rows[:, LENS_FRONT, EDGE]
+    slant = np.maximum(np.abs(eye.sight_x), np.abs(eye.sight_y)) * _DRIFT
+    far = np.linalg.norm(place - beam.middle, axis=1) + np.asarray(beam.diameter) / 2.0 + slant
+    near = far > _SAFE * rows[:, LENS_FRONT, EDGE]
     share = np.zeros(size)
     if not near.any():
         return share
-    x, y, _ = zernike.sampling()
-    starts, down = parallel(x, y, pupil, middle, eye)
-    starts = np.broadcast_to(starts, (size, *starts.shape[-2:]))[near]
+    starts, way = (np.broadcast_to(a, (size, *a.shape[-2:]))[near] for a in beam.rays(*zernike.sampling()[:2]))
     beyond = False
     for face in (LENS_FRONT, LENS_BACK):
         row = rows[near, face]
-        points = trace(rows[near, : face + 1], starts, down).points - row[:, None, :3]
+        points = trace(rows[near, : face + 1], starts, way).points - row[:, None, :3]
         own = np.einsum("erk,eak->era", points, row[:, FRAME:CURVE].reshape(-1, 3, 3)[:, :2])
         reach = np.sum(own**2, axis=2) / row[:, None, EDGE] ** 2
         beyond = beyond | (weighed(coefficients(reach), _sunflower()) > 1.0)

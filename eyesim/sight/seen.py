@@ -9,7 +9,8 @@ import numpy as np
 from ..eye.checks import LearnerError, number
 from ..eye.frames import wrap
 from . import zernike
-from .optics import AHEAD, LENS_BACK, LENS_FRONT, surfaces
+from .beam import again
+from .optics import LENS_BACK, LENS_FRONT, surfaces
 from .rays import BEYOND, trace
 from .refraction import Refraction, in_words
 from .wavefront import wavefront
@@ -43,8 +44,8 @@ class Sight(Refraction):
     pupil : float or array [mm]
         Diameter of the beam at the cornea.
     prism, prism_meridian : float or array [prism dioptres], [deg]
-        By how much, and towards which meridian, light along the axis is deviated on its way to the retina, as
-        if by a prism before the eye with its base there.
+        By how much, and towards which meridian, light along the line of sight is deviated on its way to the retina,
+        against the same lens centred and upright: as if by a prism before the eye with its base there.
     beside : float or array [1]
         Share of the light in the pupil that passes beside the optic.
     chamber_depth : float or array [mm]
@@ -52,7 +53,7 @@ class Sight(Refraction):
     code, seen, reason : int, bool and str array
         Whether there is a refraction, and why not (`REASONS`); NaN where there is none.
     middle : (..., 2) array [mm]
-        Middle of the beam at the cornea.
+        Of the beam, across it, from the line of sight through a centred pupil (`beam`).
     retina_point : (..., 2) array [mm]
         Where the chief ray meets the retina.
     reference : float or array [mm]
@@ -137,8 +138,8 @@ class Sight(Refraction):
         x = number("", "x", x, -1.5, 1.5, "", "place in the beam, in units of its radius")
         y = number("", "y", y, -1.5, 1.5, "", "place in the beam, in units of its radius")
         x, y = np.broadcast_arrays(x, y)
-        starts, down = parallel(np.append(0.0, x), np.append(0.0, y), self.pupil, self.middle, self.eye)
-        rays = trace(surfaces(self.eye, self.lens, self.pose), starts, down)
+        beam = again(self).rays(np.append(0.0, x), np.append(0.0, y))
+        rays = trace(surfaces(self.eye, self.lens, self.pose), *beam)
         wave = wavefront(rays, self.reference, self.eye.n_vitreous)
         beside = (rays.fate == BEYOND) & ((rays.surface == LENS_FRONT) | (rays.surface == LENS_BACK))
         return Traced(
@@ -178,11 +179,3 @@ class Traced:
     retina: np.ndarray
     through: np.ndarray
     beside: np.ndarray
-
-
-def parallel(x, y, diameter, middle, eye):
-    """Give starts (..., rays, 3) [mm] and way (1, 3) of a parallel beam along the axis, ahead of the cornea."""
-    radius = np.asarray(diameter, float)[..., None] / 2.0
-    places = [middle[..., 0, None] + radius * x, middle[..., 1, None] + radius * y]
-    places.append(np.asarray(eye.limbal_depth + AHEAD, float)[..., None])
-    return np.stack(np.broadcast_arrays(*places), axis=-1), np.array([[0.0, 0.0, -1.0]])
