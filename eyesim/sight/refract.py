@@ -199,7 +199,7 @@ def _fovea(beam, eye, lens, pose):
     """Where the line of sight meets the retina (..., 2) [mm] with the same lens centred and upright."""
     if not np.any(beam.middle) and not np.any(eye.sight_x) and not np.any(eye.sight_y):
         return np.zeros(2)
-    upright = _bare(Pose, {field.name: 0.0 for field in dataclasses.fields(Pose)} | {"z": pose.z})
+    upright = _bare(Pose, {field.name: 0.0 for field in dataclasses.fields(Pose)} | {"z": pose.z, "roll": pose.roll})
     return trace(surfaces(eye, lens, upright), *beam.rays(np.zeros(1), np.zeros(1))).points[..., 0, :2]
 
 
