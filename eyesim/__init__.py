@@ -13,7 +13,20 @@ from .eye import (
     side_to_meridian,
 )
 from .hold import Fixation, Passage, Pose, Settled, haptic_curves, least_dip_that_enters, needle_pass, settle
-from .sight import Refraction, Sight, power_for, refract, toric_for
+from .sight import (
+    Acuity,
+    PointSpread,
+    Refraction,
+    SchematicEye,
+    Sight,
+    acuity,
+    best_spectacles,
+    point_spread,
+    power_for,
+    refract,
+    schematic_eye,
+    toric_for,
+)
 from .study import Error, Hands, Population, operate
 
 __version__ = "0.1.0"
@@ -24,8 +37,9 @@ CAUTION = (
 )
 
 __all__ = [
-    "CAUTION", "Error", "Eye", "Fixation", "Hands", "LearnerError", "Lens", "Passage", "Population",
-    "Pose", "Refraction", "Settled", "Sight", "clock_to_meridian", "haptic_curves", "least_dip_that_enters",
-    "meridian_to_clock", "meridian_to_side", "needle_pass", "operate", "power_for", "refract", "settle",
-    "side_to_meridian", "toric_for",
+    "Acuity", "CAUTION", "Error", "Eye", "Fixation", "Hands", "LearnerError", "Lens", "Passage", "PointSpread",
+    "Population", "Pose", "Refraction", "SchematicEye", "Settled", "Sight", "acuity", "best_spectacles",
+    "clock_to_meridian", "haptic_curves", "least_dip_that_enters", "meridian_to_clock", "meridian_to_side",
+    "needle_pass", "operate", "point_spread", "power_for", "refract", "schematic_eye", "settle", "side_to_meridian",
+    "toric_for",
 ]  # fmt: skip

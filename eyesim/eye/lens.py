@@ -141,8 +141,7 @@ class Lens:
             radii = np.asarray(self.anterior_radius) / scale, np.asarray(self.posterior_radius) / scale
         if not all(np.all(np.isfinite(radius)) and np.all(np.abs(radius) <= 1e4) for radius in radii):
             raise LearnerError(
-                f"Lens.with_power: no optic of this shape and index has {short(power)} D. Near 0 D choose "
-                "its radii."
+                f"Lens.with_power: no optic of this shape and index has {short(power)} D. Near 0 D choose its radii."
             )
         return self.but(anterior_radius=radii[0], posterior_radius=radii[1], optic_thickness=thickness)
 

@@ -1,8 +1,15 @@
 """What the patient sees: rays through cornea and optic, the wavefront, glasses, and a chart of letters."""
 
+from .acuity import Acuity, acuity
 from .choose import power_for, toric_for
 from .refract import refract
 from .refraction import Refraction
+from .schematic import SchematicEye, schematic_eye
 from .seen import Sight
+from .spectacles import best_spectacles
+from .spread import PointSpread, point_spread
 
-__all__ = ["Refraction", "Sight", "power_for", "refract", "toric_for"]
+__all__ = [
+    "Acuity", "PointSpread", "Refraction", "SchematicEye", "Sight", "acuity", "best_spectacles", "point_spread",
+    "power_for", "refract", "schematic_eye", "toric_for",
+]  # fmt: skip

@@ -66,7 +66,7 @@ class Refraction:
     def axis(self):
         """Axis [deg] of the minus cylinder, above 0 and up to 180; 180 where there is no cylinder."""
         half = np.degrees(np.arctan2(self.J45, self.J0)) / 2.0
-        half = np.where(half < 1e-9, half + 180.0, half)
+        half = np.where(half < 1e-9, np.minimum(half + 180.0, 180.0), half)
         half = np.where(np.hypot(self.J0, self.J45) < 1e-9, 180.0, half)
         return half[()]
 

@@ -89,7 +89,7 @@ class Sight(Refraction):
     @property
     def reason(self):
         """Why there is no refraction; "" where there is one."""
-        return np.array(REASONS)[self.code][()]
+        return np.asarray(np.array(REASONS)[self.code])[()]
 
     @property
     def coma(self):

@@ -1,0 +1,257 @@
+"""What the patient sees: the letter chart and a star, without glasses and with the best ones.
+
+Paper stays white and night stays black on a dark page too: each picture brings its own ground.
+"""
+
+from __future__ import annotations
+
+import base64
+import math
+import struct
+import zlib
+
+import numpy as np
+
+from ..eye.checks import LearnerError
+from ..sight.chart import SCALE, WIDTH, chart_height, rows
+from ..sight.chart import letter_chart as drawn_chart
+from ..sight.letters import size_names
+from ..sight.refraction import in_words, signed
+from ..sight.spectacles import STEP, fitted
+from ..sight.zernike import order_and_frequency
+from . import palette
+from .drawing import CAUTION, Sheet, num
+from .picture import Picture
+
+SHOWN = 0.8
+"""Size [px] at which a pixel of the chart is shown."""
+GOOD = 0.0
+"""A row [logMAR] that is called seeing well: 20/20."""
+_LEFT, _GAP, _TOP = 18.0, 176.0, 100.0
+_NARROW = 2.2
+"""Pupil [mm] below which diffraction alone keeps an eye from reading 20/20 well."""
+_VIEWS = (5.0, 10.0, 20.0, 40.0, 80.0, 160.0)
+"""Half widths [arcmin] at which a star is shown."""
+
+
+def letter_chart(sight, *, label=""):
+    """Show a chart of letters as a patient sees it, without glasses and with the best ones.
+
+    Parameters
+    ----------
+    sight : Sight
+        Of a single eye.
+    label : str
+        Heading, such as "A: as planned".
+
+    Returns
+    -------
+    Picture
+
+    Raises
+    ------
+    LearnerError
+        If it is not a single eye that sees.
+    """
+    found = _fitted("letter_chart", sight)
+    sentence = _labelled(label, chart_sentence(sight, found))
+    wide, high = WIDTH / SCALE * SHOWN, chart_height() / SCALE * SHOWN
+    sheet = Sheet(2 * (_LEFT + wide) + _GAP, _TOP + high + 40.0)
+    sheet.text(_LEFT, 27, label or "What the patient sees", size=16, bold=True)
+    for left, heading, worn, spread, seen in (
+        (_LEFT, "Without glasses", "", found.before, found.read),
+        (_LEFT + wide + _GAP, *_worn(found.glasses), found.after, found.best),
+    ):
+        sheet.text(left, 54, heading, size=15, bold=True)
+        sheet.text(left, 72, worn or _reads(seen), size=13, colour=palette.QUIET)
+        sheet.text(left, 90, _reads(seen) if worn else "", size=13, colour=palette.QUIET)
+        image(sheet, left, _TOP, wide, high, drawn_chart(spread))
+    _row_names(sheet, _LEFT + wide, found.read, found.best)
+    sheet.text(sheet.width / 2, sheet.height - 14, CAUTION, size=13, colour=palette.QUIET, anchor="middle")
+    return Picture(sheet.svg("Letter chart as seen", sentence, shown=sheet.width), sentence)
+
+
+def spread_picture(sight, *, label=""):
+    """Show how a patient sees a star, without glasses and with the best ones.
+
+    Parameters
+    ----------
+    sight : Sight
+        Of a single eye.
+    label : str
+        Heading.
+
+    Returns
+    -------
+    Picture
+
+    Raises
+    ------
+    LearnerError
+        If it is not a single eye that sees.
+    """
+    found = _fitted("spread_picture", sight)
+    half = next((v for v in _VIEWS if v >= 3.0 * max(found.before.radius, found.after.radius)), _VIEWS[-1])
+    side = 320.0
+    sheet = Sheet(2 * side + 54.0, _TOP + side + 62.0)
+    sheet.text(_LEFT, 27, label or "How a star is seen", size=16, bold=True)
+    columns = (_LEFT, "Without glasses", "", found.before), (_LEFT + side + 18.0, *_worn(found.glasses), found.after)
+    for left, heading, worn, spread in columns:
+        words = _half_within(spread)
+        sheet.text(left, 54, heading, size=15, bold=True)
+        sheet.text(left, 72, worn or words, size=13, colour=palette.QUIET)
+        sheet.text(left, 90, words if worn else "", size=13, colour=palette.QUIET)
+        image(sheet, left, _TOP, side, side, _star(spread, half))
+        _arcmin_bar(sheet, left + 14.0, _TOP + side - 14.0, half, side)
+    note = "Both are drawn equally bright at their brightest, with the dim parts lifted."
+    sheet.text(_LEFT, _TOP + side + 22.0, note, size=13, colour=palette.QUIET)
+    sheet.text(sheet.width / 2, sheet.height - 14, CAUTION, size=13, colour=palette.QUIET, anchor="middle")
+    sentence = _labelled(label, spread_sentence(found))
+    return Picture(sheet.svg("A star as seen", sentence, shown=sheet.width), sentence)
+
+
+def spread_sentence(found):
+    """Say how widely a star is spread without and with glasses."""
+    sentence = f"A star as this eye sees it: without glasses {_half_within(found.before)}"
+    if found.glasses.blur:
+        sentence += f"; with {_prescribed(found.glasses)} {_half_within(found.after)}."
+    else:
+        sentence += "; glasses make it no better."
+    if found.before.haze >= 0.005:
+        sentence += f" {100 * found.before.haze:.0f} % of the light passes beside the optic and is spread far around."
+    return sentence
+
+
+def chart_sentence(sight, found):
+    """Say what is read without and with glasses, and whether that mends it."""
+    read, best = found.read, found.best
+    without = f"Without glasses this eye {_reads(read)}"
+    if not found.glasses.blur:
+        if best.row <= GOOD:
+            return f"{without}; it needs none."
+        return f"{without}; glasses make it no better: {remains(sight)}."
+    with_them = f"with {_prescribed(found.glasses)} it {_reads(best)}"
+    if best.row <= GOOD:
+        return f"{without}; {with_them}: {'a little sharper' if read.row <= GOOD else 'glasses fix it'}."
+    verdict = "glasses help, but not all the way" if best.row < read.row else "glasses do not help much"
+    return f"{without}; {with_them}: {verdict}; {remains(sight)}."
+
+
+def remains(sight):
+    """Say what blurs most of what glasses cannot mend, with its size."""
+    kinds = {"coma": (3, 1), "trefoil": (3, 3), "spherical aberration": (4, 0)}
+    sizes = {"irregular shape of the wavefront": 0.0}
+    for j in range(6, len(sight.zernike)):
+        n, m = order_and_frequency(j)
+        name = next((k for k, v in kinds.items() if v == (n, abs(m))), "irregular shape of the wavefront")
+        sizes[name] = math.hypot(sizes.get(name, 0.0), float(sight.zernike[j]))
+    name = max(sizes, key=sizes.get)
+    beside = f"{100 * sight.beside:.0f} % of the light beside the optic" if sight.beside >= 0.05 else ""
+    as_defocus = math.sqrt(48.0) * sizes[name] / (float(sight.pupil) / 2.0) ** 2  # D, of the same mean square
+    if as_defocus >= STEP / 2.0:
+        words = f"{name} ({sizes[name]:.2f} um)"
+        return f"{words} and {beside} remain" if beside else f"{words} remains"
+    if beside:
+        return f"{beside} remains"
+    if sight.pupil < _NARROW:
+        return "through so narrow a pupil no eye sees finer"
+    return "what remains is finer than the steps of glasses"
+
+
+def _fitted(owner, sight):
+    if not hasattr(sight, "zernike"):
+        raise LearnerError(f"{owner} shows a Sight, as es.refract(...) gives it; a {type(sight).__name__} was given.")
+    return fitted(sight)
+
+
+def _labelled(label, sentence):
+    return f"{label}. {sentence}" if label else sentence
+
+
+def _half_within(spread):
+    return f"half of the light lies within {spread.radius:.1f} arcmin"
+
+
+def _reads(read):
+    if read.row > 1.0:
+        far = f" (about {read.snellen})" if np.isfinite(read.row) else ""
+        return f"reads no row of the chart{far}"
+    return f"reads the row {read.snellen} (decimal {read.decimal})"
+
+
+def _worn(glasses):
+    return ("With the best glasses", _prescribed(glasses)) if glasses.blur else ("Glasses make it no better", "")
+
+
+def _prescribed(glasses):
+    if signed(glasses.sphere) == signed(0.0) and glasses.blur:
+        return f"0.00 D sphere, {signed(glasses.cylinder)} D cylinder, axis {round(float(glasses.axis)) or 180}"
+    return in_words(glasses)
+
+
+def _row_names(sheet, left, read, best):
+    """Name each row between both charts, and point at the row that is read on either side."""
+    middle = left + _GAP / 2.0
+    for row in rows():
+        feet, decimal = size_names(row.logmar)
+        y = _TOP + (row.top + row.height / 2.0) / SCALE * SHOWN + 4.5
+        if row.logmar > 0.75:  # three sizes stand on one line
+            y = _TOP + rows()[0].top / SCALE * SHOWN + 30.0 + (1.0 - row.logmar) * 220.0
+        sheet.text(middle - 6.0, y, feet, size=13, anchor="end", bold=True)
+        sheet.text(middle + 6.0, y, decimal, size=13, colour=palette.QUIET)
+        for seen, side in ((read, -1.0), (best, 1.0)):
+            if abs(seen.row - row.logmar) < 0.05 or (seen.row < row.logmar and row is rows()[-1]):
+                _pointer(sheet, middle + side * (_GAP / 2.0 - 8.0), y - 4.5, side)
+    sheet.text(middle - 6.0, 90, "20/x", size=13, anchor="end", colour=palette.QUIET)
+    sheet.text(middle + 6.0, 90, "decimal", size=13, colour=palette.QUIET)
+
+
+def _pointer(sheet, x, y, side):
+    """Draw an arrow from the row's name towards the chart on one side."""
+    sheet.line((x - side * 16.0, y), (x, y), width=2.5)
+    for up in (-5.0, 5.0):
+        sheet.line((x - side * 6.0, y + up), (x, y), width=2.5)
+
+
+def _star(spread, half):
+    """Light on a grid of angles, the dim lifted, first row uppermost."""
+    at = (np.arange(240) - 119.5) * (2.0 * half / 240.0)
+    seen = np.clip(spread.on(at, at[::-1]), 0.0, None)
+    return (seen / seen.max()) ** 0.6
+
+
+def _arcmin_bar(sheet, x, y, half, side):
+    length = half / 2.5
+    end = x + length / (2.0 * half) * side
+    for colour, width in (("#000000", 6.0), ("#ffffff", 2.5)):
+        sheet.line((x, y), (end, y), colour=colour, width=width)
+    sheet.text(x, y - 9.0, f"{length:g} arcmin", size=13, colour="#ffffff", halo="#000000")
+
+
+def image(sheet, left, top, width, height, light):
+    """Put a picture of luminances (rows, columns) [1] on the sheet, as a screen shows them."""
+    data = base64.b64encode(png(light)).decode()
+    box = " ".join(f'{k}="{num(v, 1)}"' for k, v in (("x", left), ("y", top), ("width", width), ("height", height)))
+    sheet.shapes.append(
+        f'<image {box} preserveAspectRatio="none" aria-hidden="true" href="data:image/png;base64,{data}"/>'
+        f'<rect {box} fill="none" stroke="{palette.EDGE}"/>'
+    )
+
+
+def png(light):
+    """Write luminances (rows, columns) from 0 to 1 as a grey PNG, by the curve of IEC 61966-2-1 (sRGB).
+
+    The file form is that of ISO/IEC 15948.
+    """
+    light = np.clip(light, 0.0, 1.0)
+    curved = np.where(light <= 0.0031308, 12.92 * light, 1.055 * np.maximum(light, 1e-6) ** (1.0 / 2.4) - 0.055)
+    grey = np.rint(255.0 * curved).astype(np.uint8)
+    lines = np.zeros((grey.shape[0], grey.shape[1] + 1), np.uint8)  # each line begins with its filter: none
+    lines[:, 1:] = grey
+    head = struct.pack(">IIBBBBB", grey.shape[1], grey.shape[0], 8, 0, 0, 0, 0)
+    parts = ((b"IHDR", head), (b"IDAT", zlib.compress(lines.tobytes(), 3)), (b"IEND", b""))
+    return b"\x89PNG\r\n\x1a\n" + b"".join(_chunk(kind, body) for kind, body in parts)
+
+
+def _chunk(kind, body):
+    return struct.pack(">I", len(body)) + kind + body + struct.pack(">I", zlib.crc32(kind + body))

@@ -1,0 +1,148 @@
+"""The pupil from in front: which light goes through the optic, and which beside it.
+
+The beam is drawn as one sees it from far in front of the eye, along the same rays: the cornea enlarges pupil and
+optic alike. A ray that passes the optic is a dot, one that passes beside it a cross.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ..eye.checks import LearnerError
+from ..eye.frames import side_to_meridian, unit_at, wrap
+from . import palette
+from .drawing import CAUTION, Sheet
+from .picture import Picture
+
+_WIDTH, _TOP, _VIEW = 450.0, 54.0, 404.0
+_FAR = 1.5
+"""So far out, in radii of the beam, the optic's edge is looked for [1]."""
+_SPACING = 8
+"""Rays drawn from the middle of the pupil to its edge [1]."""
+
+
+def pupil_picture(sight, *, label=""):
+    """Draw the pupil from in front, with the optic's edge and rays through it and beside it.
+
+    Parameters
+    ----------
+    sight : Sight
+        Of a single eye that sees through its lens.
+    label : str
+        Heading.
+
+    Returns
+    -------
+    Picture
+
+    Raises
+    ------
+    LearnerError
+        If it is not such an eye.
+    """
+    if not hasattr(sight, "rays"):
+        raise LearnerError(
+            f"pupil_picture shows a Sight, as es.refract(...) gives it; {type(sight).__name__} was given."
+        )
+    edge = optic_edge(sight)
+    sentence = pupil_sentence(sight, edge)
+    sentence = f"{label}. {sentence}" if label else sentence
+    radius = float(sight.pupil) / 2.0
+    sheet = Sheet(_WIDTH, _TOP + _VIEW + 78.0)
+    plane = sheet.plane(1.0, _TOP, _WIDTH - 2.0, _VIEW, _WIDTH / (2.0 * radius * (_FAR - 0.02)))
+    plane.disc((0, 0), 2.2 * radius, fill=palette.IRIS)
+    plane.disc((0, 0), radius, part="pupil", fill=palette.REFLEX, stroke=palette.LIMBUS, width=0.035 * radius)
+    _optic(plane, edge, radius)
+    _rays(plane, sight, radius)
+    plane.path([(-0.1 * radius, 0), (0.1 * radius, 0)], stroke=palette.INK, width=0.03 * radius)
+    plane.path([(0, -0.1 * radius), (0, 0.1 * radius)], stroke=palette.INK, width=0.03 * radius)
+    for side in ("nasal", "temporal"):
+        at = 1.26 * radius * unit_at(side_to_meridian(side, sight.eye.side))[:2]
+        plane.words(at, side, dy=4.0, size=13, anchor="middle", halo=palette.PANEL)
+    plane.close()
+    _scale_bar(sheet, plane.scale)
+    sheet.text(18, 27, label or "The pupil from in front", size=16, bold=True)
+    sheet.text(_WIDTH - 18, 27, f"{sight.eye.side} eye", size=14, colour=palette.QUIET, anchor="end")
+    sheet.text(18, 45, _share(sight), size=13, colour=palette.QUIET)
+    _key(sheet, _TOP + _VIEW + 24.0)
+    sheet.text(_WIDTH / 2, sheet.height - 16, CAUTION, size=13, colour=palette.QUIET, anchor="middle")
+    return Picture(sheet.svg("The pupil from in front", sentence, shown=680), sentence)
+
+
+def pupil_sentence(sight, edge):
+    """Say how much light passes beside the optic, and how near its edge comes."""
+    said = f"The pupil from in front, {sight.eye.side} eye, beam {float(sight.pupil):.1f} mm: {_share(sight)}"
+    inside = edge.min()
+    if not np.isfinite(inside):
+        return f"{said}; the optic's edge lies far outside the beam."
+    near = np.exp(2j * np.pi * np.flatnonzero(edge < inside + 0.02) / len(edge)).sum()
+    meridian = float(wrap(np.degrees(np.angle(near))))
+    where = f"{abs(1.0 - inside) * float(sight.pupil) / 2.0:.1f} mm {'inside' if inside < 1.0 else 'outside'} the beam"
+    return f"{said}; the optic's edge lies {where} at {meridian:.0f} deg."
+
+
+def optic_edge(sight, number=180):
+    """Distance (number,) of the optic's edge from the middle of the beam, in its radii, at equal steps of meridian.
+
+    Infinite where it lies further out than 1.5 radii.
+    """
+    out = unit_at(np.arange(number) * (360.0 / number))[:, :2]
+    near, far = np.zeros(number), np.full(number, _FAR)
+    passes = sight.rays(*(_FAR * out.T)).beside
+    for _ in range(10):
+        middle = (near + far) / 2.0
+        beside = sight.rays(*(middle[:, None] * out).T).beside
+        near, far = np.where(beside, near, middle), np.where(beside, middle, far)
+    return np.where(passes, (near + far) / 2.0, np.inf)
+
+
+def _optic(plane, edge, radius):
+    """Draw the optic's edge where it is in view, and hatch the pupil beside it."""
+    out = unit_at(np.arange(len(edge)) * (360.0 / len(edge)))[:, :2]
+    shown = np.minimum(edge, 2.2)[:, None] * out * radius
+    plane.path(shown, closed=True, fill=palette.OPTIC, opacity=0.45)
+    seen = np.isfinite(edge)
+    steps = seen & np.roll(seen, -1)
+    rim = np.where(seen, edge, 0.0)[:, None] * out * radius
+    if steps.any():
+        plane.segments(
+            rim[steps], np.roll(rim, -1, axis=0)[steps], part="optic", stroke=palette.INK, width=0.035 * radius
+        )
+
+
+def _rays(plane, sight, radius):
+    """Dots for rays through the optic, crosses for those beside it."""
+    at = np.arange(-_SPACING, _SPACING + 1) / (_SPACING + 0.5)
+    x, y = (a[np.hypot(*np.meshgrid(at, at)) <= 1.0] for a in np.meshgrid(at, at))
+    rays = sight.rays(x, y)
+    places = np.stack([x, y], axis=-1) * radius
+    for place in places[rays.through]:
+        plane.disc(place, 0.02 * radius, part="through", fill=palette.FIRST)
+    arm = 0.035 * radius * np.array([1.0, 1.0])
+    for way in (arm, arm * [1.0, -1.0]):
+        beside = places[rays.beside]
+        if len(beside):
+            plane.segments(beside - way, beside + way, part="beside", stroke=palette.LIMIT, width=0.02 * radius)
+
+
+def _share(sight):
+    if sight.beside < 0.0005:
+        return "all of the light passes the optic"
+    return f"{100 * sight.beside:.0f} % of the light passes beside the optic"
+
+
+def _scale_bar(sheet, scale):
+    x, y = 18.0, _TOP + _VIEW - 10.0
+    sheet.line((x, y), (x + scale, y), width=2.5)
+    sheet.text(x + scale / 2.0, y - 6.0, "1 mm", size=13, anchor="middle", halo=palette.IRIS)
+
+
+def _key(sheet, y):
+    """Say what dot, cross and line mean."""
+    sheet.badge(26, y - 4, "", palette.FIRST, radius=4.0)
+    sheet.text(36, y, "through the optic", size=13)
+    for up in (-4.0, 4.0):
+        sheet.line((172, y - 4 - up), (180, y - 4 + up), colour=palette.LIMIT, width=2.0)
+    sheet.text(188, y, "beside it", size=13)
+    sheet.line((276, y - 4), (300, y - 4), width=2.5)
+    sheet.text(308, y, "the optic's edge", size=13)
