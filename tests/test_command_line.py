@@ -224,9 +224,13 @@ def test_a_plan_is_operated_and_kept(plan, tmp_path, capsys):
     assert f"Settled: {100 * share:.1f} %" in printed
     again = es.operate(es.Eye(), es.Lens(), es.Fixation(), es.Fixation(meridian=185), es.Hands(), n=300, rng=1)
     assert [float(row["x"]) for row in rows[:20]] == pytest.approx(again.pose.x[:20], rel=1e-5)
+    assert [float(row["M"] or "nan") for row in rows] == pytest.approx(again.sight.M, rel=1e-4, nan_ok=True)
+    near = sum(abs(float(row["surprise"] or "inf")) <= 0.5 for row in rows) / 300
+    assert f"Within 0.5 D of it, of all operations: {100 * near:.1f} %" in printed
     page = (out / "report.html").read_text()
     assert es.CAUTION in page
-    assert page.count("<figure") == 5
+    assert "refraction surprise mean" in page
+    assert page.count("<figure") == 6
     assert 'src="http' not in page
     assert (out / "plan.toml").read_bytes() == plan.read_bytes()
     for name in ("plan-front.svg", "plan-side.svg"):
@@ -253,7 +257,10 @@ def test_a_plan_that_does_not_settle_leaves_no_picture_of_another(plan, tmp_path
     code, printed, _ = said(capsys, "operate", str(plan), "--out", str(out), "--force")
     assert code == 0
     assert "Not settled" in printed
+    assert "Refraction surprise is not told: the plan itself does not settle" in printed
     assert not (out / "plan-front.svg").exists()
+    assert not (out / "refraction.png").exists()
+    assert (out / "cloud.png").exists()
 
 
 def test_results_go_into_the_learners_folder_by_default(plan, tmp_path, capsys, monkeypatch):
@@ -290,6 +297,12 @@ def test_the_demonstration_plan_can_be_operated(tmp_path, capsys):
         ("n = 1.5\n[first]\n[second]\n", "n is a whole number"),
         ('rng = "lucky"\n[first]\n[second]\n', "rng"),
         ('draws = "dice"\n[first]\n[second]\n', "sobol"),
+        ("pupil = 30\n[first]\n[second]\n", "diameter of the beam at the cornea) takes a number from 0.2 to 8 mm"),
+        ("pupil = [3, 4]\n[first]\n[second]\n", "pupil is one number"),
+        ("pupil = true\n[first]\n[second]\n", "pupil"),
+        ('target = "sharp"\n[first]\n[second]\n', "refraction that is meant"),
+        ("target = -50\n[first]\n[second]\n", "-12 to 12 D"),
+        ("target = nan\n[first]\n[second]\n", "finite"),
         ('population = "nowhere.csv"\n', "nowhere.csv"),
     ],
 )

@@ -13,14 +13,14 @@ from eyesim.eye.sources import COLUMNS, fact, facts, read_facts
 from eyesim.study.population import PUBLISHED, invent_clinic
 from eyesim.study.tools import needle_deflection
 
-TABLES = ("anatomy", "hands", "needles", "series")
+TABLES = ("anatomy", "hands", "needles", "optics", "series")
 
 
 @pytest.mark.parametrize("table", TABLES)
 def test_every_fact_has_a_kind_and_every_measured_one_a_source(table):
     for row in facts(table).values():
         assert row.kind in sources.KINDS
-        assert row.unit in ("mm", "deg", "mN", "GPa", "")
+        assert row.unit in ("mm", "deg", "mN", "GPa", "D", "")
         if row.kind == "measured":
             assert row.source
         if row.kind in ("from memory", "assumption"):
@@ -167,7 +167,9 @@ def test_the_invented_clinic_says_so_and_looks_like_the_population_it_was_made_f
 
 def test_series_name_quantity_method_and_axis():
     for row in facts("series").values():
-        assert row.more["quantity"] in ("tilt", "decentration", "edge height")
+        assert row.more["quantity"] in (
+            "tilt", "decentration", "edge height", "refraction surprise", "spherical equivalent",
+        )  # fmt: skip
         assert row.more["label"]
         assert row.more["method"]
         assert row.more["axis"]

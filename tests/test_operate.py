@@ -212,14 +212,19 @@ def test_summary_speaks_in_order_with_intervals(usual):
         "4000 operations",
         "Settled",
         "Within tolerance",
+        "Refraction meant",
+        "Within 0.5 D",
+        "More than 0.5 D of cylinder",
         "Off centre",
         "Tilted",
         "Behind the limbal",
         "Pull",
+        "Refraction surprise",
+        "Anterior chamber",
     ]
-    assert lines.pop(3) == "What follows is of those that settled."
-    assert [line.startswith(start) for line, start in zip(lines, starts, strict=True)] == [True] * 7
-    assert all("[" in line for line in lines[1:])
+    assert lines.pop(6) == "What follows is of those that settled."
+    assert [line.startswith(start) for line, start in zip(lines, starts, strict=True)] == [True] * 12
+    assert all("[" in line for line in lines[1:] if not line.startswith("Refraction meant"))
     assert "within 0.4 mm and 5 deg" in repr(usual)
     with pytest.raises(es.LearnerError, match="tolerance"):
         usual.summary(decentration=-1.0)
@@ -276,6 +281,12 @@ def test_a_bar_is_shown_on_the_error_stream_only_when_asked_or_long(capsys):
         ({"draws": "halton"}, "'random' or 'sobol'"),
         ({"draws": ["random"]}, "'random' or 'sobol'"),
         ({"block": 0}, "block is a whole number"),
+        ({"pupil": 0.0}, "beam at the cornea"),
+        ({"pupil": None}, "beam at the cornea"),
+        ({"pupil": [3.0, 4.0]}, "pupil is one number"),
+        ({"target": "sharp"}, "refraction that is meant"),
+        ({"target": 40.0}, "-12 to 12 D"),
+        ({"target": [0.0, 1.0]}, "target is one number"),
     ],
 )
 def test_wrong_calls_are_answered_in_words(change, words):
@@ -315,6 +326,7 @@ def test_junk_is_refused_by_operate_and_population(a, b, c, d):
     for call in (
         lambda: es.operate(EYE, LENS, FIRST, SECOND, PERFECT, a, b, c, False, block=d),
         lambda: es.operate(a, b, c, d, PERFECT, 1),
+        lambda: es.operate(EYE, LENS, FIRST, SECOND, PERFECT, 1, pupil=a, target=b),
         lambda: es.Population(a, b, c),
         lambda: es.Population({"axial_length": a}),
         lambda: es.Population(

@@ -10,10 +10,10 @@ import numpy as np
 
 from ..eye.checks import LearnerError, number
 from ..eye.frames import meridian_to_side
-from ..study import estimates
 from ..study.limits import DECENTRATION_LIMIT, TILT_LIMIT
-from . import palette
+from . import palette, surprise
 from .canvas import SMALL, TEXT, bold, finish, label, new_figure
+from .shares import bars, checked, percent, percent_long, settled, share, unsettled
 
 SHOWN = 4000
 """So many cases are drawn as points [1]; of more, evenly many are left out; the numbers use all."""
@@ -30,7 +30,7 @@ TILT_STEPS = (2.0, 5.0, 10.0)
 """Where the bands of tilt end [deg], chosen for teaching."""
 
 
-def cloud(outcomes, tolerance=DECENTRATION_LIMIT, compare=None):
+def cloud(outcomes, tolerance=DECENTRATION_LIMIT, compare=None, colour=None):
     """Draw where the optic's centre came to lie in many operations, with a circle of tolerance.
 
     Parameters
@@ -40,6 +40,8 @@ def cloud(outcomes, tolerance=DECENTRATION_LIMIT, compare=None):
         Radius of the circle; 0.4 chosen for teaching.
     compare : Outcomes or None
         Others, drawn beside in the same scale.
+    colour : None or "surprise"
+        What the points tell by colour and shape besides: the refraction surprise.
 
     Returns
     -------
@@ -48,34 +50,43 @@ def cloud(outcomes, tolerance=DECENTRATION_LIMIT, compare=None):
     Raises
     ------
     LearnerError
-        If these are no outcomes, or none settled.
+        If these are no outcomes, or none settled; if colour is asked for and no refraction was meant.
     """
     tolerance = number("cloud", "tolerance", tolerance, 0.01, 8.0, "mm", "radius of the circle")
-    both = [_checked("cloud", outcomes)] + ([] if compare is None else [_checked("cloud", compare)])
-    reach = max(float(np.quantile(o.pose.decentration[_settled(o)], 0.998)) for o in both)
+    both = [checked("cloud", outcomes)] + ([] if compare is None else [checked("cloud", compare)])
+    scale = surprise.scale_of(colour, both)
+    reach = max(float(np.quantile(o.pose.decentration[settled(o)], 0.998)) for o in both)
     reach = 1.1 * max(reach, 1.6 * tolerance)
-    figure = new_figure(6.2 if len(both) == 1 else 9.4, 5.3 if len(both) == 1 else 5.1)
-    words = []
+    more = 0.0 if scale is None else 0.8
+    figure = new_figure(6.2 if len(both) == 1 else 9.4, more + (5.3 if len(both) == 1 else 5.1))
+    words, every = [], []
     for i, each in enumerate(both):
         axes = figure.add_subplot(1, len(both), i + 1)
-        inside = _share(each, each.pose.decentration < tolerance)
-        _points(axes, each, tolerance, reach, i)
+        inside = share(each, each.pose.decentration < tolerance)
+        _points(axes, each, tolerance, reach, i, scale)
         name = "" if len(both) == 1 else ("A: ", "B: ")[i]
-        axes.set_title(f"{name}{_percent(inside)} within {tolerance:g} mm", **bold())
-        within = f"{_percent_long(inside)} within {tolerance:g} mm of the limbal centre"
-        words.append(f"{name}{each.n} operations, {within}{_unsettled(each)}")
+        axes.set_title(f"{name}{percent(inside)} within {tolerance:g} mm{surprise.title(each, scale)}", **bold())
+        within = f"{percent_long(inside)} within {tolerance:g} mm of the limbal centre"
+        words.append(f"{name}{each.n} operations, {within}{surprise.told(each, scale)}{unsettled(each)}")
+        every.append(axes)
+    surprise.draw_scale(figure, every, scale)
     return finish(figure, "Where the optic's centre lies, seen from in front: " + "; ".join(words) + ".")
 
 
-def _points(axes, outcomes, tolerance, reach, i):
+def _points(axes, outcomes, tolerance, reach, i, scale):
     from matplotlib.patches import Circle
 
-    settled = _settled(outcomes)
-    x, y = (getattr(outcomes.pose, name)[settled] for name in ("x", "y"))
-    chosen = np.linspace(0, len(x) - 1, min(len(x), SHOWN)).astype(int)
-    fade = float(np.clip(60.0 / np.sqrt(len(chosen)) / 4.0, 0.16, 0.8))
-    look = {"s": 13, "alpha": fade, "linewidths": 0, "color": palette.SERIES[i], "marker": palette.MARKERS[i]}
-    axes.scatter(x[chosen], y[chosen], **look)
+    rests = settled(outcomes)
+    chosen = np.flatnonzero(rests)
+    most = SHOWN if scale is None else surprise.SHOWN
+    chosen = chosen[np.linspace(0, len(chosen) - 1, min(len(chosen), most)).astype(int)]
+    x, y = outcomes.pose.x[chosen], outcomes.pose.y[chosen]
+    if scale is None:
+        fade = float(np.clip(60.0 / np.sqrt(len(chosen)) / 4.0, 0.16, 0.8))
+        look = {"s": 13, "alpha": fade, "linewidths": 0, "color": palette.SERIES[i], "marker": palette.MARKERS[i]}
+        axes.scatter(x, y, **look)
+    else:
+        surprise.draw_points(axes, x, y, outcomes.surprise[chosen], scale)
     axes.add_patch(Circle((0, 0), tolerance, fill=False, edgecolor=palette.LIMIT, lw=2.0, ls=(0, (5, 2))))
     axes.plot([0], [0], "+", color=palette.INK, ms=13, mew=1.6)
     axes.set(xlim=(-reach, reach), ylim=(-reach, reach), aspect="equal")
@@ -103,8 +114,8 @@ def tilt_rose(outcomes, sectors=24):
         If these are no outcomes, or none settled.
     """
     sectors = int(number("tilt_rose", "sectors", sectors, 8, 72, "", "how many sectors"))
-    settled = _settled(_checked("tilt_rose", outcomes))
-    tilt, meridian = outcomes.pose.tilt[settled], np.mod(outcomes.pose.tilt_meridian[settled], 360.0)
+    rests = settled(checked("tilt_rose", outcomes))
+    tilt, meridian = outcomes.pose.tilt[rests], np.mod(outcomes.pose.tilt_meridian[rests], 360.0)
     figure = new_figure(6.6, 4.9)
     axes = figure.add_subplot(projection="polar")
     edges = (0.0, *TILT_STEPS, np.inf)
@@ -115,12 +126,12 @@ def tilt_rose(outcomes, sectors=24):
         band = (tilt >= low) & (tilt < high)
         height = 100.0 * np.bincount(place[band], minlength=sectors) / outcomes.n
         name = f"{low:g} to {high:g}°" if np.isfinite(high) else f"{low:g}° and more"
-        share = 100.0 * band.sum() / outcomes.n
+        part = 100.0 * band.sum() / outcomes.n
         look = {"color": palette.BANDS[k], "hatch": palette.HATCHES[k], "edgecolor": palette.INK, "lw": 0.6}
         axes.bar(np.radians(np.arange(sectors) * width), height, np.radians(0.94 * width), bottom=base,
-                 label=f"{name}  ({share:.0f} %)", **look)  # fmt: skip
+                 label=f"{name}  ({part:.0f} %)", **look)  # fmt: skip
         base += height
-        shares.append(f"{name.replace('°', ' deg')} {share:.0f} %")
+        shares.append(f"{name.replace('°', ' deg')} {part:.0f} %")
     side = outcomes.eye.side
     names = [f"{m}°\n{meridian_to_side(float(m), side)}" if m % 90 == 0 else f"{m}°" for m in range(0, 360, 45)]
     axes.set_thetagrids(range(0, 360, 45), names, fontsize=TEXT, color=palette.INK)
@@ -135,7 +146,7 @@ def tilt_rose(outcomes, sectors=24):
                 title_fontsize=SMALL, frameon=False, handlelength=1.8, handleheight=1.3)  # fmt: skip
     resultant = np.mean(tilt * np.exp(1j * np.radians(meridian)))
     mean = f"mean lean {abs(resultant):.1f} deg towards {np.degrees(np.angle(resultant)) % 360:.0f} deg"
-    said = f"tilt {', '.join(shares)} of all; {mean}{_unsettled(outcomes)}."
+    said = f"tilt {', '.join(shares)} of all; {mean}{unsettled(outcomes)}."
     return finish(figure, f"Which edge of the optic lies further back, {outcomes.n} operations: {said}")
 
 
@@ -167,7 +178,7 @@ def histograms(outcomes, limits=None):
     LearnerError
         If these are no outcomes, none settled, or a limit is not known.
     """
-    settled = _settled(_checked("histograms", outcomes))
+    rests = settled(checked("histograms", outcomes))
     limits = _limits(LIMITS if limits is None else limits)
     figure = new_figure(8.4, 6.0)
     words = []
@@ -175,33 +186,21 @@ def histograms(outcomes, limits=None):
         axes = figure.add_subplot(2, 2, i + 1)
         values = np.asarray(getattr(outcomes.pose, what), float)
         values = values[..., 0] if what == "tension" else values  # alike in both haptics
-        said = f"{name} mean {values[settled].mean():.{digits}f} {unit}"
-        _bars(axes, values[settled], outcomes.n)
+        said = f"{name} mean {values[rests].mean():.{digits}f} {unit}"
+        bars(axes, values[rests], outcomes.n)
         title = name
         if what in limits:
             low, high = limits[what]
-            inside = _share(outcomes, (values >= low) & (values < high))
+            inside = share(outcomes, (values >= low) & (values < high))
             within = f"within {high:g} {unit}" if low <= 0.0 else f"from {low:g} to {high:g} {unit}"
             for limit in (low, high) if low > 0.0 else (high,):
                 axes.axvline(limit, color=palette.LIMIT, lw=2.0, ls=(0, (5, 2)))
-            title = f"{name}\n{_percent(inside)} {within}"
-            said += f", {_percent_long(inside)} {within}"
+            title = f"{name}\n{percent(inside)} {within}"
+            said += f", {percent_long(inside)} {within}"
         axes.set_title(title, **bold())
         label(axes, f"[{unit}]", "share of all [%]")
         words.append(said)
-    return finish(figure, f"{outcomes.n} operations: {'; '.join(words)}{_unsettled(outcomes)}.")
-
-
-def _bars(axes, values, n):
-    """Draw a histogram without the furthest two in a thousand: one stray case would flatten it."""
-    low, high = np.quantile(values, [0.001, 0.999])
-    if high - low < 1e-6 * (1.0 + abs(high)):
-        low, high = low - 0.5, high + 0.5
-    bins = np.linspace(low, high, 31)
-    weights = np.full(len(values), 100.0 / n)
-    axes.hist(values, bins, weights=weights, color=palette.BANDS[1], edgecolor=palette.BANDS[3], lw=0.7)
-    axes.axvline(float(np.mean(values)), color=palette.INK, lw=1.4)
-    axes.margins(x=0.03)
+    return finish(figure, f"{outcomes.n} operations: {'; '.join(words)}{unsettled(outcomes)}.")
 
 
 def _limits(limits):
@@ -217,36 +216,3 @@ def _limits(limits):
             raise LearnerError(f"histograms: limits of {what} run from low to high; {limit!r} was given.")
         checked[what] = (low, high)
     return checked
-
-
-def _checked(where, outcomes):
-    pose, n = getattr(outcomes, "pose", None), getattr(outcomes, "n", None)
-    if pose is None or n is None:
-        kind = type(outcomes).__name__
-        raise LearnerError(f"{where} draws what es.operate(...) gives back; a {kind} was given.")
-    if not np.any(pose.settled):
-        raise LearnerError(f"{where}: none of the {n} operations settled, so there is nothing to draw.")
-    return outcomes
-
-
-def _settled(outcomes):
-    return np.asarray(outcomes.pose.settled, bool)
-
-
-def _share(outcomes, good):
-    """Share of all cases that settled and are good; NaN compares as false."""
-    count = int(np.sum(_settled(outcomes) & np.asarray(good, bool)))
-    return estimates.share(count, int(outcomes.n), conservative=getattr(outcomes, "draws", "") == "sobol")
-
-
-def _percent(share):
-    return f"{100 * share.value:.0f} % [{100 * share.low:.0f}, {100 * share.high:.0f}]"
-
-
-def _percent_long(share):
-    return f"{100 * share.value:.1f} % (95 % interval {100 * share.low:.1f} to {100 * share.high:.1f} %)"
-
-
-def _unsettled(outcomes):
-    count = int(np.sum(~_settled(outcomes)))
-    return f"; {count} did not settle" if count else ""

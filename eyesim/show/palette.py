@@ -44,6 +44,8 @@ MARKERS = ("o", "s", "^", "D", "v")
 HATCHES = ("", "///", "xxx", "...")
 BANDS = ("#dfe9ee", "#94b8cb", "#3f83a8", "#0b4263")
 """Light to dark: steps of one quantity."""
+DIVERGING = ("#08306b", "#3f6fb5", "#8f8d86", "#b9691e", "#7a2e00")
+"""From one side of nothing to the other, dark at both ends: blue and orange, which the colour-blind tell apart."""
 LIMIT = "#8a1020"
 """Tolerances."""
 

@@ -9,10 +9,9 @@ from pathlib import Path
 
 from .. import CAUTION
 from ..eye.checks import LearnerError
-from ..hold import settle
 from ..study import Population
 from ..study.limits import DECENTRATION_LIMIT, TILT_LIMIT
-from . import charts, side, surgeon
+from . import charts, side, surgeon, surprise
 from .files import in_words, write_whole
 from .picture import Chart, Picture
 
@@ -73,8 +72,8 @@ class Report:
         return "\n".join([self.title, "", self.lead, "", *self.lines, "", CAUTION])
 
 
-FILES = ("report.html", "report.txt", "outcomes.csv", "plan-front.svg", "plan-side.svg", "cloud.png", "tilt-rose.png",
-         "histograms.png", "plan.toml")  # fmt: skip
+FILES = ("report.html", "report.txt", "outcomes.csv", "plan-front.svg", "plan-side.svg", "cloud.png",
+         "refraction.png", "tilt-rose.png", "histograms.png", "plan.toml")  # fmt: skip
 """What `keep` may write, in the order in which to look at it."""
 
 
@@ -93,28 +92,34 @@ def report_on(plan, progress=None) -> Report:
         If the plan asks for what cannot be.
     """
     outcomes = plan.operate(progress)
-    many = isinstance(plan.eye, Population)
-    aimed = settle(plan.eye.mean_eye() if many else plan.eye, plan.lens, plan.first, plan.second, on_failure="flag")
+    many, aimed = isinstance(plan.eye, Population), outcomes.planned
     drawn = {}
     if aimed.settled:
         drawn = {"plan-front.svg": surgeon.surgeon_view(aimed), "plan-side.svg": side.side_view(aimed)}
-    told = {
-        "cloud.png": charts.cloud(outcomes),
-        "tilt-rose.png": charts.tilt_rose(outcomes),
-        "histograms.png": charts.histograms(outcomes),
-    }
+    summary = outcomes.summary()
+    refracted = bool(summary.seen.within)
+    told = {"cloud.png": charts.cloud(outcomes, colour="surprise" if refracted else None)}
+    if refracted:
+        told["refraction.png"] = surprise.refractions(outcomes)
+    told |= {"tilt-rose.png": charts.tilt_rose(outcomes), "histograms.png": charts.histograms(outcomes)}
     who = repr(plan.eye) if many else f"One eye, operated on {plan.n} times: {plan.eye!r}"
     lines = (
         f"{who}.",
         f"As aimed{', in their mean eye' if many else ''}: {aimed!r}.",
-        *repr(outcomes.summary()).splitlines(),
+        *repr(summary).splitlines(),
         f"Seed {plan.rng}, {plan.draws} draws: the same plan gives the same numbers again.",
     )
+    return Report(plan.title, _lead(outcomes, summary), lines, drawn, told, outcomes.frame())
+
+
+def _lead(outcomes, summary):
     lead = (
-        f"Of {plan.n:,} operations {outcomes.share().text('.0%')} end less than {DECENTRATION_LIMIT:g} mm off "
-        f"centre and tilted less than {TILT_LIMIT:g} deg (limits chosen for teaching)."
+        f"Of {outcomes.n:,} operations {outcomes.share().text('.0%')} end less than {DECENTRATION_LIMIT:g} mm off "
+        f"centre and tilted less than {TILT_LIMIT:g} deg"
     )
-    return Report(plan.title, lead, lines, drawn, told, outcomes.frame())
+    for limit, near in list(summary.seen.within.items())[:1]:
+        lead += f", and {near.text('.0%')} with a refraction within {limit:g} D of the one meant"
+    return f"{lead} (limits chosen for teaching)."
 
 
 def make_room(folder: Path, *, overwrite: bool) -> None:

@@ -16,15 +16,18 @@ from .attempt import attempt
 from .draws import KINDS, numbers, seed_of
 from .gathered import Gathered, at
 from .hands import Hands, columns
+from .limits import PUPIL
 from .outcomes import Outcomes
 from .population import Population
+from .vision import pupil_and_target
 
 _MOST = 10_000_000
 _SCOUTS = 256
 
 
 def operate(
-    eye, lens, first, second, hands, n=10_000, rng=1, draws="random", progress=None, *, block=4096
+    eye, lens, first, second, hands, n=10_000, rng=1, draws="random", progress=None, *, pupil=PUPIL,
+    target=None, block=4096
 ):  # fmt: skip
     """Do a planned operation n times with given hands.
 
@@ -44,6 +47,11 @@ def operate(
     progress : bool or None
         Show a bar on the error stream. None shows one if the work lasts over a second at a terminal, or over
         five in a notebook, which keeps what is shown.
+    pupil : float [mm]
+        Diameter of the beam at the cornea at which the eyes are refracted.
+    target : float or None [D]
+        Spherical equivalent that is meant; negative is short-sighted. None: what this lens leaves where the plan
+        puts it, as if its power had been chosen for that place; see `Outcomes.surprise`.
     block : int
         How many are done at a time. It bounds the memory and changes no result.
 
@@ -58,6 +66,7 @@ def operate(
         If something given is not what it should be.
     """
     _check(eye, lens, first, second, hands, n, draws, block)
+    pupil, target = pupil_and_target(pupil, target)
     seed = seed_of(rng)
     many = isinstance(eye, Population)
     hand_columns = len(columns())
@@ -68,7 +77,8 @@ def operate(
         eyes = eye.draw(uniform[:, hand_columns:]) if many else eye
         return eyes, *attempt(hands, eyes, lens, (first, second), uniform)
 
-    pilot = _pilot(eye.mean_eye() if many else eye, lens, first, second, case, n)
+    typical = eye.mean_eye() if many else eye
+    pilot = _pilot(typical, lens, first, second, case, n)
     block = block if pilot is not None else 4096  # without a common pilot the cut would show in the last digits
     gathered = Gathered(n)
     with _Bar(n, progress) as bar:
@@ -78,7 +88,7 @@ def operate(
             pose = settle(eyes, lens, *achieved, on_failure="flag", pilot=pilot)
             gathered.put(slice(start, stop), eyes, achieved, pose, limited)
             bar.on(stop - start)
-    return Outcomes(gathered, lens, (first, second), hands, seed, draws)
+    return Outcomes(gathered, lens, (first, second), hands, seed, draws, typical, pupil, target)
 
 
 def _pilot(eye, lens, first, second, case, n):

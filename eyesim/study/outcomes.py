@@ -1,8 +1,6 @@
-"""What came of many operations: where the lenses lie, how many did not settle and why, how sure that is."""
+"""What came of many operations: where lenses lie, what the eyes see, what did not settle and why, how sure that is."""
 
 from __future__ import annotations
-
-import dataclasses
 
 import numpy as np
 
@@ -11,14 +9,14 @@ from ..hold.settle import REASONS, settle
 from . import estimates
 from .draws import REPLICATES
 from .gathered import GatheredPose, at
-from .limits import DECENTRATION_LIMIT, TILT_LIMIT
-from .summary import Measure, Summary, counted
+from .limits import CYLINDER_LIMIT, DECENTRATION_LIMIT, REFRACTION_LIMITS, TILT_LIMIT
+from .summary import Measure, Seen, Summary, counted
+from .table import table_of
+from .vision import UNITS as SIGHT_UNITS
+from .vision import Vision
 
-_PASS = (
-    "meridian", "limbus_distance", "limbus_angle", "iris_angle", "tunnel_length", "outside", "exit_angle",
-    "exit_swing", "wall",
-)  # fmt: skip
-_UNITS = {"decentration": "mm", "tilt": "deg", "depth": "mm", "tension": "mN"}
+_LYING = {"decentration": "mm", "tilt": "deg", "depth": "mm", "tension": "mN"}
+_UNITS = _LYING | SIGHT_UNITS
 
 
 class Outcomes:
@@ -38,17 +36,67 @@ class Outcomes:
     hands : Hands
     n, seed : int
     draws : "random" or "sobol"
-    sight : what the patients see, or None where it was not asked for
+    sight : Sight
+        What the patients see, arrays of n. Worked out when it is first asked for, and kept.
+    pupil : float [mm]
+        Diameter of the beam at the cornea at which it is.
+    target : float or None [D]
     limited : dict
         How many values had to be held at the end of their sensible range, by name.
     """
 
-    def __init__(self, gathered, lens, plan, hands, seed, draws, sight=None):
+    def __init__(self, gathered, lens, plan, hands, seed, draws, typical, pupil, target):
         self.n, self.seed, self.draws = gathered.n, seed, draws
-        self.hands, self.plan, self.lens, self.sight = hands, plan, lens, sight
+        self.hands, self.plan, self.lens, self.pupil, self.target = hands, plan, lens, pupil, target
         self.eye, self.first, self.second = (_whole(*kept) for kept in (gathered.eye, *gathered.passes))
         self.limited = dict(gathered.limited)
         self.pose = GatheredPose(gathered, self.eye, lens, (self.first, self.second))
+        self._vision = Vision(self.pose, typical, plan, pupil, target)
+
+    @property
+    def sight(self):
+        """What the patients see, a `Sight` of n; NaN with a reason where a lens did not settle.
+
+        Raises
+        ------
+        LearnerError
+            If there can be no such lens: its faces meet before the optic's edge.
+        """
+        return self._vision.sight
+
+    @property
+    def surprise(self):
+        """Refraction surprise [D], an array of n: the spherical equivalent that is left, less what was meant.
+
+        Negative: more short-sighted than meant. NaN where there is no refraction. What was meant is, with a target,
+        the target. Without one it is what the same lens would leave the same eye at rest where the plan puts it:
+        the power that was given is taken to have been chosen for that place. Eyes of a population are each compared
+        with themselves, the lens where the plan puts it in their mean eye: as if each eye's power had been chosen
+        from its length and curvature without error, on the assumption that its lens will lie as deep as in the mean
+        eye.
+
+        Notes
+        -----
+        All eyes get the same lens, though. Chosen for each, long eyes would get weaker lenses, which surprise less;
+        in the published population the SD would be some 3 % smaller. Left out as well: errors of biometry and of
+        the lens's label, the corneal wound, and healing.
+
+        Raises
+        ------
+        LearnerError
+            If the plan itself does not settle, so that nothing is known to have been meant.
+        """
+        return self._vision.surprise
+
+    @property
+    def planned(self):
+        """Where the plan itself puts the lens, a single `Settled`; of a population, in the mean eye."""
+        return self._vision.planned
+
+    @property
+    def planned_sight(self):
+        """What that eye sees with the lens where the plan puts it, a single `Sight`."""
+        return self._vision.as_planned
 
     @property
     def settled_share(self):
@@ -60,7 +108,11 @@ class Outcomes:
         codes, counts = np.unique(self.pose.code, return_counts=True)
         return {REASONS[code] or "settled": int(count) for code, count in zip(codes, counts, strict=True)}
 
-    def share(self, decentration=DECENTRATION_LIMIT, tilt=TILT_LIMIT):
+    def unseen(self):
+        """How many lenses settled and yet their eyes do not see through them, by reason."""
+        return self._vision.unseen
+
+    def share(self, decentration=DECENTRATION_LIMIT, tilt=TILT_LIMIT, refraction=None):
         """Share of all n cases that settle and lie within tolerance.
 
         Parameters
@@ -69,29 +121,48 @@ class Outcomes:
             From the limbal centre; None asks nothing of it. 0.4 chosen for teaching.
         tilt : float or None [deg]
             Chosen for teaching too.
+        refraction : float or None [D]
+            Most refraction surprise, either way.
         """
-        return estimates.share(int(self.within(decentration, tilt).sum()), self.n, conservative=self._sobol)
+        good = int(self.within(decentration, tilt, refraction).sum())
+        return estimates.share(good, self.n, conservative=self._sobol)
 
-    def within(self, decentration=DECENTRATION_LIMIT, tilt=TILT_LIMIT):
+    def within(self, decentration=DECENTRATION_LIMIT, tilt=TILT_LIMIT, refraction=None):
         """Whether each case settles and lies within tolerance, a bool array of n."""
         good = self.pose.settled.copy()
-        for name, most, unit, limit in (("decentration", 10.0, "mm", decentration), ("tilt", 180.0, "deg", tilt)):
+        asked = (
+            ("decentration", 10.0, "mm", decentration),
+            ("tilt", 180.0, "deg", tilt),
+            ("refraction", 20.0, "D", refraction),
+        )
+        for name, most, unit, limit in asked:
             limit = number("", name, limit, 0.0, most, unit, "tolerance", optional=True)
             if isinstance(limit, np.ndarray):
                 raise LearnerError(f"The tolerance of {name} is one number; an array was given.")
             if limit is not None:
-                good &= getattr(self.pose, name) <= limit  # NaN, where nothing settled, is not within anything
+                values = np.abs(self.surprise) if name == "refraction" else getattr(self.pose, name)
+                good &= values <= limit  # NaN, where nothing settled or is seen, is not within anything
         return good
 
+    def cylinder_share(self, limit=CYLINDER_LIMIT):
+        """Share of all n cases that settle with more than `limit` [D] of cylinder left; 0.5 chosen for teaching."""
+        limit = number("", "limit", limit, 0.0, 20.0, "D", "of the cylinder that is left")
+        return estimates.share(int(np.sum(self.sight.cylinder < -limit)), self.n, conservative=self._sobol)
+
     def settled_values(self, what):
-        """Values of "decentration", "tilt", "depth" or "tension" of the cases that settled."""
-        known_name("Outcomes", what, list(_UNITS))
-        values = self.pose.tension[:, 0] if what == "tension" else getattr(self.pose, what)
-        return values[self.pose.settled]
+        """Values of one quantity of the cases that settled; of what is seen, of those that have a refraction.
+
+        Parameters
+        ----------
+        what : str
+            "decentration", "tilt", "depth", "tension"; "surprise", "cylinder", "chamber_depth", "coma" and other
+            columns of `frame` that tell what is seen.
+        """
+        return self._every(what)[self._known(what)]
 
     def mean(self, what):
         """Mean of a quantity over the cases that settled, an `Estimate`."""
-        return estimates.mean(self._enough(what), replicate=self.replicate, unit=_UNITS[what])
+        return estimates.mean(self._enough(what), replicate=self._replicate(what), unit=_UNITS[what])
 
     def spread(self, what):
         """Return the standard deviation over the cases that settled, an `Estimate`."""
@@ -114,55 +185,61 @@ class Outcomes:
         return settle(at(self.eye, i), self.lens, at(self.first, i), at(self.second, i), on_failure="raise")
 
     def frame(self):
-        """Table (pandas), one row a case: pose, tension, reason, both passes as achieved, and eyes that vary.
+        """Table (pandas), one row a case: pose, tension, reason, sight, both passes as achieved, and eyes that vary.
 
-        Units: mm, degrees, mN; `frame.attrs["units"]` names each column's.
+        Units: mm, degrees, mN, D, um; `frame.attrs["units"]` names each column's. Refractions are those at the eye,
+        for the whole pupil; `surprise` is NaN throughout where the plan itself does not settle.
         """
-        import pandas as pd
+        return table_of(self, self._vision.table())
 
-        pose = self.pose
-        names = (
-            "x",
-            "y",
-            "z",
-            "decentration",
-            "decentration_meridian",
-            "depth",
-            "tilt",
-            "tilt_meridian",
-            "roll",
-        )
-        table = {name: getattr(pose, name) for name in names}
-        table |= {"tension": pose.tension[:, 0], "settled": pose.settled}
-        table["reason"] = pd.Categorical.from_codes(pose.code.astype(int), list(REASONS))
-        for side, one in (("first", self.first), ("second", self.second)):
-            for name in _PASS:
-                value = getattr(one, name)
-                table[f"{side}_{name}"] = np.nan if value is None else value
-        for field in dataclasses.fields(self.eye):
-            if isinstance(getattr(self.eye, field.name), np.ndarray):
-                table[f"eye_{field.name}"] = getattr(self.eye, field.name)
-        frame = pd.DataFrame(table, index=pd.RangeIndex(self.n, name="case"))
-        frame.attrs["units"] = {name: _unit(name) for name in frame.columns}
-        return frame
-
-    def summary(self, decentration=DECENTRATION_LIMIT, tilt=TILT_LIMIT):
-        """Short report with 95 % intervals, a `Summary`."""
-        enough = int(self.pose.settled.sum()) >= 4
+    def summary(self, decentration=DECENTRATION_LIMIT, tilt=TILT_LIMIT, refraction=None):
+        """Short report with 95 % intervals, a `Summary`; the limits are those of `share`."""
         measures = {}
-        for what in _UNITS if enough else ():
-            measures[what] = Measure(
-                self.mean(what), self.spread(what), self.quantile(what, 0.05), self.quantile(what, 0.95)
-            )
+        for what in (*_LYING, *self._told()):
+            if np.sum(self._known(what)) >= 4:
+                measures[what] = Measure(
+                    self.mean(what), self.spread(what), self.quantile(what, 0.05), self.quantile(what, 0.95)
+                )
         return Summary(
-            self.n, self.settled_share, self.share(decentration, tilt), (decentration, tilt), measures,
-            self.counts(), dict(self.limited),
+            self.n, self.settled_share, self.share(decentration, tilt, refraction), (decentration, tilt, refraction),
+            measures, self.counts(), dict(self.limited), self._seen(),
+        )  # fmt: skip
+
+    def _told(self):
+        """Quantities of sight that the summary tells."""
+        if self._vision.impossible:
+            return ()
+        return ("chamber_depth",) if self._vision.unknown else ("surprise", "chamber_depth")
+
+    def _seen(self):
+        vision = self._vision
+        if vision.impossible:
+            return Seen(self.pupil, unknown=vision.impossible)
+        known = not vision.unknown
+        return Seen(
+            self.pupil, meant=vision.meant_in_words if known else "", unknown="" if known else f"{vision.unknown}.",
+            within={limit: self.share(None, None, limit) for limit in REFRACTION_LIMITS} if known else {},
+            cylinder_limit=CYLINDER_LIMIT, cylinder=self.cylinder_share(), cylinder_words=vision.cylinder_in_words,
+            unseen=vision.unseen,
         )  # fmt: skip
 
     @property
     def replicate(self):
         """Randomisation to which each settled case belongs; None for pseudo-random draws."""
-        return np.flatnonzero(self.pose.settled) % REPLICATES if self._sobol else None
+        return self._replicate("decentration")
+
+    def _replicate(self, what):
+        return np.flatnonzero(self._known(what)) % REPLICATES if self._sobol else None
+
+    def _every(self, what):
+        """One quantity of all n cases; NaN where there is none."""
+        known_name("Outcomes", what, list(_UNITS))
+        if what in SIGHT_UNITS:
+            return self._vision.values(what)
+        return self.pose.tension[:, 0] if what == "tension" else getattr(self.pose, what)
+
+    def _known(self, what):
+        return self.pose.settled & np.isfinite(self._every(what))
 
     @property
     def _sobol(self):
@@ -171,8 +248,9 @@ class Outcomes:
     def _enough(self, what):
         values = self.settled_values(what)
         if len(values) < 4:
+            did = "settled and can be refracted" if what in SIGHT_UNITS else "settled"
             raise LearnerError(
-                f"Only {len(values)} of {self.n} cases settled: too few for a mean or a spread. counts() "
+                f"Only {len(values)} of {self.n} cases {did}: too few for a mean or a spread. counts() "
                 "says why; at least 4 are needed."
             )
         return values
@@ -181,15 +259,6 @@ class Outcomes:
         within = self.share().text(".0%")
         limits = f"{DECENTRATION_LIMIT:g} mm and {TILT_LIMIT:g} deg"
         return f"Outcomes of {self.n} operations: {within} within {limits}; {counted(self.counts())}"
-
-
-def _unit(column):
-    last = column.rpartition("_")[2]
-    if last in ("meridian", "tilt", "roll", "angle", "swing"):
-        return "deg"
-    if last in ("settled", "reason", "q") or column.startswith("eye_n_"):
-        return ""
-    return "mN" if column == "tension" else "mm"
 
 
 def _whole(kept, varied):

@@ -12,10 +12,12 @@ from ..eye.lens import Lens
 from ..hold.needle import Fixation
 from .error import Error
 from .hands import ERRORS, Hands
+from .limits import PUPIL
 from .operate import operate
 from .population import Population
+from .vision import pupil_and_target
 
-_KEYS = ("title", "n", "rng", "draws", "population", "eye", "lens", "first", "second", "hands")
+_KEYS = ("title", "n", "rng", "draws", "pupil", "target", "population", "eye", "lens", "first", "second", "hands")
 
 
 @dataclasses.dataclass(frozen=True)
@@ -31,10 +33,15 @@ class Plan:
     n: int
     rng: int
     draws: str
+    pupil: float = PUPIL
+    target: float | None = None
 
     def operate(self, progress=None):
         """Carry the plan out n times; see `eyesim.operate`."""
-        return operate(self.eye, self.lens, self.first, self.second, self.hands, self.n, self.rng, self.draws, progress)
+        return operate(
+            self.eye, self.lens, self.first, self.second, self.hands, self.n, self.rng, self.draws, progress,
+            pupil=self.pupil, target=self.target,
+        )  # fmt: skip
 
 
 def read_plan(path):
@@ -44,9 +51,10 @@ def read_plan(path):
     ----------
     path : str or Path
         Sections [eye], [lens], [first], [second] hold fields of `Eye`, `Lens` and `Fixation`;
-        tunnel_length = "straight" is a straight pass. [hands.NAME] holds bias, spread and shared of one
-        error; [hands] itself track, closure, and start = "usual" or "perfect". Above the sections: title, n,
-        rng, draws, and population, the name of a biometry table beside the plan or "published".
+        tunnel_length = "straight" is a straight pass, and power [D] in [lens] is `Lens.with_power`.
+        [hands.NAME] holds bias, spread and shared of one error; [hands] itself track, closure, and start = "usual" or "perfect". Above the sections: title, n,
+        rng, draws, pupil [mm], target [D], and population, the name of a biometry table beside the plan or
+        "published".
 
     Returns
     -------
@@ -81,6 +89,7 @@ def read_plan(path):
             _made(Fixation, values, "first"), _made(Fixation, {"second": opposite}, "second"),
             _hands(_section(values, "hands")),
             values.get("n", 10_000), values.get("rng", 1), values.get("draws", "random"),
+            *pupil_and_target(values.get("pupil", PUPIL), values.get("target")),
         )  # fmt: skip
     except LearnerError as fault:
         raise LearnerError(f"{name}: {fault}") from None
@@ -104,8 +113,9 @@ def _made(kind, values, key):
     section = dict(_section(values, key))
     if kind is Fixation and section.get("tunnel_length") == "straight":
         section["tunnel_length"] = None
+    power = section.pop("power", None) if kind is Lens else None
     try:
-        made = kind(**section)
+        made = kind(**section) if power is None else kind(**section).with_power(power)
     except LearnerError as fault:
         raise LearnerError(f"[{key}] {fault}") from None
     if made.shape:

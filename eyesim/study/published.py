@@ -7,16 +7,28 @@ import math
 
 import numpy as np
 
-from ..eye.checks import LearnerError
+from ..eye.checks import LearnerError, known_name
 from ..eye.sources import fact, facts
 from . import estimates
 from .estimates import Estimate
 
+POSITION = ("tilt", "decentration")
+"""Quantities compared by default."""
+SURPRISE = "refraction surprise"
+_KNOWN = (*POSITION, SURPRISE)
 CAVEAT = (
     "Not a validation: published tilt is often read against an instrument's axis, which itself "
     "stands some 5 deg\noff the eye's own (second row); techniques, lenses and eyes differ, and hands here "
     "are partly assumed."
 )
+SIGHT_CAVEAT = (
+    "Not a validation: only the spreads may be compared, and the model's should be the smallest. A published "
+    "surprise\nalso holds errors of biometry, of the power formula and of the lens's label, the corneal wound, "
+    "healing, and the reading\nof the glasses. Of all these the model knows nothing: it compares a plan with itself, "
+    "so its mean tells what hands\ndo to that plan, not how well a formula predicts."
+)
+_CAVEATS = {"tilt": CAVEAT, "decentration": CAVEAT, SURPRISE: SIGHT_CAVEAT}
+_UNITS = {"tilt": "deg", "decentration": "mm", SURPRISE: "D"}
 
 
 @dataclasses.dataclass(frozen=True)
@@ -25,7 +37,7 @@ class Series:
 
     Attributes
     ----------
-    quantity : "tilt" or "decentration"
+    quantity : "tilt", "decentration" or "refraction surprise"
     label, unit : str
     mean : float [unit]
     spread : float or None [unit]
@@ -62,7 +74,7 @@ class Comparison:
     caveat: str = CAVEAT
 
     def of(self, quantity):
-        """Rows of "tilt" or "decentration", the model first."""
+        """Rows of "tilt", "decentration" or "refraction surprise", the model first."""
         return tuple(row for row in self.rows if row.quantity == quantity)
 
     def frame(self):
@@ -89,40 +101,60 @@ class Comparison:
         return "\n".join([*lines, self.caveat])
 
 
-def beside_published(outcomes):
-    """Put the model's tilt and decentration beside published series.
+def beside_published(outcomes, quantities=POSITION):
+    """Put the model's tilt and decentration, or its refraction surprise, beside published series.
 
     Parameters
     ----------
     outcomes : Outcomes
+    quantities : sequence of str, or str
+        Of "tilt", "decentration", "refraction surprise".
 
     Returns
     -------
     Comparison
         For each quantity the model's row, with the interval of its mean, then the published ones.
+
+    Raises
+    ------
+    LearnerError
+        If these are no outcomes, or a quantity is not known; if too few cases settled, or the plan does not.
     """
     from .outcomes import Outcomes
 
     if not isinstance(outcomes, Outcomes):
         raise LearnerError("beside_published takes what es.operate(...) gives back.")
+    quantities = (quantities,) if isinstance(quantities, str) else tuple(quantities)
     rows = []
-    for quantity, unit in (("tilt", "deg"), ("decentration", "mm")):
-        mean, spread = outcomes.mean(quantity), outcomes.spread(quantity)
-        settled = int(outcomes.pose.settled.sum())
-        rows.append(Series(
-            quantity, "This model, these hands", unit, mean.value, spread.value, settled, mean, "simulated",
-            "mechanics, no healing", "axis through the limbal centre, square to the limbal plane",
-        ))  # fmt: skip
+    for quantity in quantities:
+        known_name("beside_published", quantity, _KNOWN)
+        rows.append(_own(outcomes, quantity))
         if quantity == "tilt":
-            rows.append(_off_axis(outcomes, settled))
-        for row in facts("series").values():
-            if row.more["quantity"] == quantity:
-                rows.append(Series(
-                    quantity, row.more["label"], unit, row.value, row.spread, row.n, None, row.kind,
-                    row.more["method"], row.more["axis"], row.source, row.doi, row.note,
-                    row.more["weak"] == "yes",
-                ))  # fmt: skip
-    return Comparison(tuple(rows))
+            rows.append(_off_axis(outcomes, rows[-1].n))
+        rows += [_published(row) for row in facts("series").values() if row.more["quantity"] == quantity]
+    return Comparison(tuple(rows), "\n".join(dict.fromkeys(_CAVEATS[quantity] for quantity in quantities)))
+
+
+def _own(outcomes, quantity):
+    """Row of the model itself."""
+    what = "surprise" if quantity == SURPRISE else quantity
+    mean, spread = outcomes.mean(what), outcomes.spread(what)
+    if quantity == SURPRISE:
+        how = ("mechanics and rays; biometry and power without error", f"beam of {outcomes.pupil:g} mm")
+    else:
+        how = ("mechanics, no healing", "axis through the limbal centre, square to the limbal plane")
+    n = len(outcomes.settled_values(what))
+    label = "This model, these hands"
+    return Series(quantity, label, _UNITS[quantity], mean.value, spread.value, n, mean, "simulated", *how)
+
+
+def _published(row):
+    """One row of the table of series."""
+    more = row.more
+    return Series(
+        more["quantity"], more["label"], _UNITS[more["quantity"]], row.value, row.spread, row.n, None, row.kind,
+        more["method"], more["axis"], row.source, row.doi, row.note, more["weak"] == "yes",
+    )  # fmt: skip
 
 
 def _off_axis(outcomes, settled):

@@ -19,6 +19,55 @@ class Measure:
     p95: Estimate
 
 
+@dataclasses.dataclass(frozen=True)
+class Seen:
+    """What the eyes of many operations see.
+
+    Attributes
+    ----------
+    pupil : float [mm]
+    meant, unknown : str
+        What refraction was meant, or a sentence why that is not known.
+    within : dict of float [D] to Estimate
+        Share of all operations with no more refraction surprise than that, either way.
+    cylinder_limit : float [D]
+    cylinder : Estimate or None
+        Share of all operations with more cylinder than the limit.
+    cylinder_words : str
+        Whose cylinder that is.
+    unseen : dict
+        How many settled and have no refraction, by reason.
+    """
+
+    pupil: float
+    meant: str = ""
+    unknown: str = ""
+    within: dict = dataclasses.field(default_factory=dict)
+    cylinder_limit: float = 0.0
+    cylinder: Estimate | None = None
+    cylinder_words: str = ""
+    unseen: dict = dataclasses.field(default_factory=dict)
+
+    def lines(self):
+        """Sentences of the report."""
+        lines = []
+        if self.unknown:
+            lines.append(f"Refraction surprise is not told: {self.unknown}")
+        if self.within:
+            (least, share), *more = self.within.items()
+            rest = "".join(f"; within {limit:g} D: {_percent(wide)}" for limit, wide in more)
+            lines.append(f"Refraction meant, at a {self.pupil:g} mm pupil: {self.meant}.")
+            lines.append(f"Within {least:g} D of it, of all operations: {_percent(share)}{rest}.")
+        if self.cylinder is not None:
+            lines.append(
+                f"More than {self.cylinder_limit:g} D of {self.cylinder_words}, of all operations: "
+                f"{_percent(self.cylinder)}."
+            )
+        if self.unseen:
+            lines.append(f"Settled, but without a refraction: {counted(self.unseen)}.")
+        return lines
+
+
 @dataclasses.dataclass(frozen=True, repr=False)
 class Summary:
     """Short report of many operations, each number with its interval; its repr is the report."""
@@ -30,17 +79,21 @@ class Summary:
     measures: dict
     counts: dict
     limited: dict
+    seen: Seen
 
     def __repr__(self):
-        d, t = self.tolerance
+        d, t, r = self.tolerance
         asked = [] if d is None else [f"less than {d:g} mm off centre"]
         asked += [] if t is None else [f"tilted less than {t:g} deg"]
-        asked = " and ".join(asked) or "settled"
+        asked += [] if r is None else [f"no more than {r:g} D from the refraction meant"]
+        asked = " and ".join([", ".join(asked[:-1]), asked[-1]] if len(asked) > 1 else asked) or "settled"
         lines = [f"{self.n} operations, same plan, same hands. Brackets hold 95 % intervals of what chance leaves."]
         lines.append(f"Settled: {_percent(self.settled)}. {counted(self.counts)}.")
         lines.append(f"Within tolerance ({asked}), of all operations: {_percent(self.within)}.")
+        lines += self.seen.lines()
         if self.measures and self.settled.value < 1.0:
-            lines.append("What follows is of those that settled.")
+            blind = "; refractions, of those that have one" if self.seen.unseen else ""
+            lines.append(f"What follows is of those that settled{blind}.")
         for what, (words, digits) in _WORDS.items():
             if what in self.measures:
                 lines.append(_sentence(words, self.measures[what], digits))
@@ -57,18 +110,20 @@ _WORDS = {
     "tilt": ("Tilted", ".1f"),
     "depth": ("Behind the limbal plane", ".2f"),
     "tension": ("Pull in each haptic (an upper estimate)", ".0f"),
+    "surprise": ("Refraction surprise (negative: more short-sighted than meant)", "+.2f"),
+    "chamber_depth": ("Anterior chamber, cornea to optic", ".2f"),
 }
 
 
 def _sentence(words, measure, digits):
-    def bracket(estimate):
+    def bracket(estimate, digits=digits):
         low = "-" if np.isinf(estimate.low) else format(estimate.low, digits)
         high = "-" if np.isinf(estimate.high) else format(estimate.high, digits)
         return f"{format(estimate.value, digits)} [{low}, {high}]"
 
-    m = measure
+    m, plain = measure, digits.lstrip("+")
     return (
-        f"{words}: mean {bracket(m.mean)} {m.mean.unit}, SD {bracket(m.spread)}; nine in ten lie between "
+        f"{words}: mean {bracket(m.mean)} {m.mean.unit}, SD {bracket(m.spread, plain)}; nine in ten lie between "
         f"{bracket(m.p5)} and {bracket(m.p95)} {m.mean.unit}."
     )
 
