@@ -19,6 +19,7 @@ from .checks import LearnerError, known_name
 COLUMNS = ("name", "value", "spread", "low", "high", "unit", "n", "kind", "source", "doi", "note")
 KINDS = ("measured", "tabulated", "from memory", "chosen for teaching", "assumption")
 _NUMBERS = ("value", "spread", "low", "high", "n")
+_OF_ANOTHER_FORM = ("demo_clinic", "schematic_eyes")
 
 
 @dataclasses.dataclass(frozen=True)
@@ -70,7 +71,7 @@ def fact(table, name):
     Parameters
     ----------
     table : str
-        "anatomy", "hands", "needles" or "series".
+        "anatomy", "hands", "needles", "optics" or "series".
     name : str
 
     Returns
@@ -91,7 +92,7 @@ def fact(table, name):
 def facts(table):
     """All facts of a table, by name in the order of the file (read once, read-only)."""
     folder = data_folder()
-    tables = sorted(path.stem for path in folder.glob("*.csv") if path.stem != "demo_clinic")
+    tables = sorted(path.stem for path in folder.glob("*.csv") if path.stem not in _OF_ANOTHER_FORM)
     if table not in tables:
         raise LearnerError(f"There is no table of facts {str(table)[:60]!r}. There is: {', '.join(tables)}.")
     return read_facts(folder / f"{table}.csv")

@@ -52,9 +52,9 @@ def read_plan(path):
     path : str or Path
         Sections [eye], [lens], [first], [second] hold fields of `Eye`, `Lens` and `Fixation`;
         tunnel_length = "straight" is a straight pass, and power [D] in [lens] is `Lens.with_power`.
-        [hands.NAME] holds bias, spread and shared of one error; [hands] itself track, closure, and start = "usual" or "perfect". Above the sections: title, n,
-        rng, draws, pupil [mm], target [D], and population, the name of a biometry table beside the plan or
-        "published".
+        [hands.NAME] holds bias, spread and shared of one error; [hands] itself track, closure, and start = "usual" or
+        "perfect". Above the sections: title, n, rng, draws, pupil [mm], target [D], and population, the name of a
+        biometry table beside the plan or "published".
 
     Returns
     -------
