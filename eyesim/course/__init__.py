@@ -19,7 +19,7 @@ was judged), `.share` (credit, 0 to 1), `.words` and `.misconception` (a name, f
 `course.predict(id).result()` gives the settled lenses that the reveal draws. `eyesim.show.ask.ask(id)` is the same
 question with buttons.
 
-Lessons: start, opposite, needle, tunnel.
+Lessons: start, opposite, needle, tunnel, see.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ from __future__ import annotations
 import functools
 
 from ..eye.checks import LearnerError, known_name
-from . import needle, opposite, start, tunnel
+from . import needle, opposite, see, start, tunnel
 from .cases import pose_words
 from .judge import (
     DECENTRATION_LIMIT,
@@ -40,10 +40,11 @@ from .judge import (
     sits_well,
     verdict,
 )
+from .patient import moved, reads, reads_at_best, sight_matters, sight_words
 from .question import Feedback, Question, Reference
 from .reading import read_choice, read_number
 
-LESSONS = {"start": start, "opposite": opposite, "needle": needle, "tunnel": tunnel}
+LESSONS = {"start": start, "opposite": opposite, "needle": needle, "tunnel": tunnel, "see": see}
 """Lesson name to its module; each module lists its predictions and exercises in the order they are asked."""
 
 
@@ -132,6 +133,7 @@ def _of_kind(id, kind):
 
 __all__ = [
     "DECENTRATION_LIMIT", "DEPTH_LIMIT", "Feedback", "LESSONS", "Question", "Reference", "TILT_LIMIT", "check",
-    "direction_words", "exercise", "ids", "line_parts", "matters", "pose_words", "predict", "question",
-    "read_choice", "read_number", "reference_answer", "ring_marks", "sits_well", "verdict",
+    "direction_words", "exercise", "ids", "line_parts", "matters", "moved", "pose_words", "predict", "question",
+    "read_choice", "read_number", "reads", "reads_at_best", "reference_answer", "ring_marks", "sight_matters",
+    "sight_words", "sits_well", "verdict",
 ]  # fmt: skip

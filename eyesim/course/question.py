@@ -175,7 +175,7 @@ class Plan:
 
 @dataclasses.dataclass(frozen=True)
 class Scene:
-    """One thing to draw when the answer is shown: a label and a settled lens."""
+    """One thing to draw when the answer is shown: a label, and a settled lens or what is seen, a `Sight`."""
 
     label: str
     settled: object
@@ -222,7 +222,7 @@ class Question:
     wrong: dict = dataclasses.field(default_factory=dict)
 
     def result(self):
-        """Settled poses of the reveal, the result itself first."""
+        """Settled poses, or sights, of the reveal; the result itself first."""
         return tuple(scene.settled for scene in self.scenes)
 
     def judge(self, answer):

@@ -20,7 +20,9 @@ import ipywidgets as widgets
 
 from .. import CAUTION, course
 from ..eye.checks import LearnerError
+from ..sight import Sight
 from .controls import SMALL, readout
+from .letter_chart import letter_chart
 from .picture import Picture
 from .side import both_views
 
@@ -146,6 +148,8 @@ class Ask:
         scenes = self.question.scenes
         if not scenes:
             return Picture("", self.question.reference.reasoning)
+        if isinstance(scenes[0].settled, Sight):
+            return letter_chart(scenes[0].settled)
         return both_views(scenes[0].settled, seat=self._seat, title=None)
 
     def _revealed(self):
@@ -157,9 +161,7 @@ class Ask:
             words = f"{words} What the simulation says: {self.question.form.because}"
         label = self.question.scenes[0].label if self.question.scenes else ""
         rest = "".join(
-            f"<li>{escape(scene.label)}: {escape(course.pose_words(scene.settled))}, "
-            f"{scene.settled.depth:.2f} mm deep</li>"
-            for scene in self.question.scenes[1:]
+            f"<li>{escape(scene.label)}: {escape(_compared(scene.settled))}</li>" for scene in self.question.scenes[1:]
         )
         compared = (
             f'<div style="{SMALL};margin-top:6px">To compare:<ul style="margin:2px 0">{rest}</ul></div>' if rest else ""
@@ -197,6 +199,13 @@ class Ask:
             [text, self._field, sure, buttons, self.view, caution],
             layout=widgets.Layout(max_width="960px", grid_gap="4px"),
         )
+
+
+def _compared(shown):
+    """Say what another lens does: where it lies, or what is seen through it."""
+    if isinstance(shown, Sight):
+        return course.sight_words(shown)
+    return f"{course.pose_words(shown)}, {shown.depth:.2f} mm deep"
 
 
 def ask(id, *, seat="front"):

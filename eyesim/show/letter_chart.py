@@ -34,7 +34,7 @@ _VIEWS = (5.0, 10.0, 20.0, 40.0, 80.0, 160.0)
 """Half widths [arcmin] at which a star is shown."""
 
 
-def letter_chart(sight, *, label=""):
+def letter_chart(sight, *, label="", found=None):
     """Show a chart of letters as a patient sees it, without glasses and with the best ones.
 
     Parameters
@@ -43,6 +43,8 @@ def letter_chart(sight, *, label=""):
         Of a single eye.
     label : str
         Heading, such as "A: as planned".
+    found : Fitted or None
+        What `sight.spectacles.fitted` found for this eye, where that is known already.
 
     Returns
     -------
@@ -53,7 +55,7 @@ def letter_chart(sight, *, label=""):
     LearnerError
         If it is not a single eye that sees.
     """
-    found = _fitted("letter_chart", sight)
+    found = found or _fitted("letter_chart", sight)
     sentence = _labelled(label, chart_sentence(sight, found))
     wide, high = WIDTH / SCALE * SHOWN, chart_height() / SCALE * SHOWN
     sheet = Sheet(2 * (_LEFT + wide) + _GAP, _TOP + high + 40.0)

@@ -13,7 +13,8 @@
     panel.reset()
 
 `marks_panel`, `needle_panel`, `tunnel_panel` each take `eye`, `lens` and the two limits `decentration` [mm] and
-`tilt` [deg], which are chosen for teaching. `hand_panel` operates two thousand times with a hand of your own.
+`tilt` [deg], which are chosen for teaching. `sight_panel` shows the letter chart as a patient sees it; it takes `eye`,
+`lens` and the `pose` in which the lens should lie. `hand_panel` operates two thousand times with a hand of your own.
 A panel begins with two sliders; *More sliders* opens the rest. Every pair of quantities is set *both together*
 (half sum) and *one against the other* (half difference), or each side for itself. A case that cannot settle is told
 in words.
@@ -30,6 +31,7 @@ from .controls import Pair, Single, Switch
 from .dip_plot import dip_plot
 from .hand_panel import HandPanel, hand_panel
 from .panel import Panel
+from .sight_panel import SightPanel, sight_panel
 
 _FIRST = Fixation(meridian=0.0)
 _SECOND = _FIRST.opposite()
@@ -207,4 +209,4 @@ def _given(eye, lens):
     return eye, lens
 
 
-__all__ = ["HandPanel", "hand_panel", "marks_panel", "needle_panel", "tunnel_panel"]
+__all__ = ["HandPanel", "SightPanel", "hand_panel", "marks_panel", "needle_panel", "sight_panel", "tunnel_panel"]

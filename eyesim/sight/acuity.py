@@ -19,6 +19,7 @@ import functools
 
 import numpy as np
 
+from .alone import alone
 from .letters import LETTERS, ink, size_names
 
 NOISE = 0.27
@@ -101,6 +102,7 @@ def letters_right(spread, sizes):
     return by_letter(spread, sizes).mean(axis=1)
 
 
+@alone
 def by_letter(spread, sizes):
     """Share of times that each letter is told right, (n, letters), at sizes (n,) [logMAR]."""
     from scipy.special import ndtr

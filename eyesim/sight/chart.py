@@ -19,6 +19,7 @@ import functools
 import numpy as np
 
 from ..eye.checks import LearnerError, number
+from .alone import alone
 from .letters import ink
 from .spread import PointSpread
 
@@ -85,6 +86,7 @@ def _height(logmar):
     return 5.0 * 10.0**logmar
 
 
+@alone
 def letter_chart(spread=None, scale=SCALE):
     """Draw the chart as an eye sees it.
 

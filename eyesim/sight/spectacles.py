@@ -23,6 +23,7 @@ from typing import NamedTuple
 import numpy as np
 
 from .acuity import Acuity, acuity
+from .alone import alone
 from .pupil import REFERENCE, glasses_on, wavefront_on
 from .refraction import Refraction
 from .spread import PointSpread, gap_of, point_spread, rays_of, single
@@ -80,6 +81,7 @@ class Fitted(NamedTuple):
     best: Acuity
 
 
+@alone
 def fitted(sight, *, vertex_distance=VERTEX):
     """Find the best glasses, and what an eye sees without and with them; parameters as in `best_spectacles`."""
     zernike = single(sight)

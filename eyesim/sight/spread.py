@@ -28,6 +28,7 @@ import functools
 import numpy as np
 
 from ..eye.checks import LearnerError, number, short
+from .alone import alone
 from .optics import entrance_pupil
 from .pupil import ARCMIN, interfering, spots, steepest, wavefront_on
 from .refraction import Refraction
@@ -202,6 +203,7 @@ def point_spread(sight, *, spectacles=None, vertex_distance=12.0, light="white",
     return spread_of(zernike, float(sight.pupil), worn, light=light, method=method, traced=traced, haze=beside)
 
 
+@alone
 def spread_of(zernike, pupil, worn=None, *, light="white", method=None, traced=None, haze=0.0):
     """Find the spread of a wavefront.
 
