@@ -232,6 +232,8 @@ def test_within_takes_a_limit_on_surprise(usual):
     ):
         with pytest.raises(es.LearnerError, match=words):
             usual.within(refraction=wrong)
+    with pytest.raises(es.LearnerError, match="one number"):
+        usual.cylinder_share([0.5, 1.0])
 
 
 def test_the_frame_says_the_same_as_the_sight(usual):
@@ -379,6 +381,8 @@ def test_refractions_are_drawn_with_shares_of_all(wild):
     limits = sorted(line.get_xdata()[0] for line in left.lines[1:])
     assert limits == [-1.0, -0.5, 0.5, 1.0]
     assert show.refractions(cloud(PERFECT, n=3)).png
+    assert "SD" in chart.sentence
+    assert "SD" not in show.refractions(cloud(PERFECT, n=1)).sentence
     with pytest.raises(es.LearnerError, match=r"es\.operate"):
         show.refractions("many")
 

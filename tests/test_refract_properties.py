@@ -272,6 +272,32 @@ def test_every_ray_is_accounted_for():
     assert alone.beside == pytest.approx(share, abs=4 * np.sqrt(share * (1 - share) / 60_000) + 2e-4)
 
 
+@pytest.mark.parametrize(
+    ("eye", "lens", "pose", "pupil"),
+    [
+        (es.Eye(), es.Lens(flipped=True), es.Pose(tilt=74), 3.0),  # its outline is a narrow ellipse
+        (es.Eye(), es.Lens(), es.Pose(x=0.5, tilt=60), 3.0),
+        (es.Eye(sight_x=12), es.Lens(optic_diameter=5.2), es.Pose(x=0.4, z=-11), 1.4),  # far behind the iris
+        (es.Eye(), es.Lens(optic_thickness=4.3), es.Pose(x=1.8, tilt=24.5), 1.0),  # its faces lean apart
+    ],
+)
+def test_light_beside_an_optic_that_leans_or_lies_far_back_is_counted(eye, lens, pose, pupil):
+    sight = es.refract(eye, lens, pose, pupil)
+    at = (np.arange(200) + 0.5) / 100 - 1
+    x, y = (a[np.hypot(*np.meshgrid(at, at)) <= 1] for a in np.meshgrid(at, at))
+    light = sight.rays(x, y)
+    assert not (light.through & light.beside).any()  # and some is totally reflected
+    assert light.beside.mean() > 0.01
+    assert sight.beside == pytest.approx(light.beside.mean(), abs=0.01)
+
+
+def test_eyes_that_differ_only_in_where_the_limbus_lies():
+    eyes = EYE.but(white_to_white=[11.0, 11.8, 12.6])
+    together = es.refract(eyes, LENS, POSE)
+    for k, width in enumerate(eyes.white_to_white):
+        assert together.M[k] == es.refract(EYE.but(white_to_white=width), LENS, POSE).M
+
+
 def test_no_light_passes_beside_a_centred_optic_and_more_the_further_off():
     off = es.refract(EYE, LENS, es.Pose(x=np.linspace(0, 2, 9)), pupil=5.0)
     assert off.beside[0] == 0.0
@@ -396,6 +422,25 @@ def test_what_cannot_be_seen_through_is_said_in_words(given, said):
         es.refract(**arguments)
 
 
+@pytest.mark.parametrize(
+    ("call", "said"),
+    [
+        (lambda: es.point_spread(3.0), "a Sight, as refract gives it; 3.0"),
+        (lambda: es.best_spectacles(LENS), "a Sight, as refract gives it"),
+        (lambda: es.acuity(es.refract(EYE, LENS, POSE)), "as point_spread"),
+        (lambda: es.refract(EYE, LENS, POSE).rays(np.zeros(2), np.zeros(3)), r"x has shape \(2,\)"),
+        (lambda: es.power_for(EYE.but(axial_length=[22.0, 23.0, 24.0]), LENS, POSE, [0.0, -1.0]), "target has shape"),
+        (lambda: es.power_for(None, LENS, POSE), "eye must be an Eye"),
+        (lambda: rays.trace(system(), np.zeros((10, 3)), np.zeros((4, 3))), r"trace: .* do not go together"),
+        (lambda: Refraction("-1"), r"Refraction\.M .*'-1' was given.*Refraction\.of"),
+        (lambda: Refraction(-1.0, None), r"Refraction\.J0 "),
+    ],
+)
+def test_what_is_asked_of_a_sight_is_answered_in_words(call, said):
+    with pytest.raises(es.LearnerError, match=said):
+        call()
+
+
 def test_a_sight_reads_as_a_sentence():
     sight = es.refract(EYE, LENS, es.Pose(tilt=10.0, tilt_meridian=90.0))
     assert repr(sight).startswith("Sight at a 3.0 mm pupil: -0.48 D sphere, -0.44 D cylinder, axis 180")
@@ -471,3 +516,26 @@ def test_the_toric_lens_that_is_chosen_leaves_no_cylinder(flipped):
     with pytest.raises(es.LearnerError, match="most is 20 D"):
         es.toric_for(EYE.but(corneal_cylinder=12.0), LENS.but(index=1.35, anterior_radius=60, posterior_radius=-60),
                      es.Pose(z=-9.0))  # fmt: skip
+
+
+def test_a_search_that_fails_says_so(monkeypatch):
+    monkeypatch.setattr("eyesim.sight.choose._ROUNDS", 1)
+    for call in (lambda: es.power_for(EYE, LENS, POSE, -3.0), lambda: es.toric_for(ODD, LENS, POSE)):
+        with pytest.raises(es.LearnerError, match="no lens was found"):
+            call()
+
+
+def test_a_round_eye_gets_no_toric_lens():
+    assert repr(es.toric_for(EYE, LENS, es.Pose())) == repr(LENS)
+    both = es.toric_for(EYE.but(corneal_cylinder=[0.0, 3.0]), LENS, es.Pose())
+    assert (both.toric_cylinder > 0.0).tolist() == [False, True]
+
+
+def test_glasses_for_eyes_at_the_end_of_what_is_allowed():
+    deep = es.refract(EYE.but(iris_depth=6.5), LENS, es.Pose(z=-4.0))
+    assert es.best_spectacles(deep, vertex_distance=15.0).M == pytest.approx(deep.at_spectacles(20.9).M, abs=0.3)
+    odd = es.refract(EYE, LENS, es.Pose(x=2.5, tilt=30.0), pupil=0.2)  # more than 30 D of cylinder
+    assert es.best_spectacles(odd).cylinder >= -30.0
+    long = es.refract(EYE.but(axial_length=38.0), LENS, es.Pose())  # needs some -34 D in glasses
+    assert es.best_spectacles(long).M == pytest.approx(long.at_spectacles(14.57).M, abs=0.5)
+    assert repr(Refraction(np.nan)) == "Refraction: there is none"

@@ -68,6 +68,12 @@ def test_reference_accommodation():
     assert schematic_eye("full theoretical, accommodated").refraction == pytest.approx(-7.05, abs=0.05)
 
 
+def test_reference_power_of_the_eyes_own_lens():
+    # textbooks of visual optics, from memory: 19.11 D, accommodated 33.06 D
+    assert schematic_eye("exact Gullstrand").lens_power == pytest.approx(19.11, abs=0.005)
+    assert schematic_eye("exact Gullstrand, accommodated").lens_power == pytest.approx(33.06, abs=0.005)
+
+
 @pytest.mark.parametrize("name", RELAXED)
 def test_relaxed_eyes_see_far(name):
     assert abs(schematic_eye(name).refraction) < 0.02

@@ -179,11 +179,11 @@ def _draw_surprise(axes, outcomes, values):
     axes.xaxis.set_major_formatter(_signed)
     label(axes, "short-sighted  ←   [D]   →  long-sighted", "share of all [%]")
     wide = f"{percent_long(shares[_WIDE])} within {_WIDE:g} D"
-    return f"refraction surprise mean {signed(seen.mean())} D, SD {_spread(seen):.2f} D, {_parts(outcomes)}; {wide}"
+    return f"refraction surprise mean {signed(seen.mean())} D{_spread(seen)}, {_parts(outcomes)}; {wide}"
 
 
 def _spread(values):
-    return float(np.std(values, ddof=1)) if len(values) > 1 else 0.0
+    return f", SD {np.std(values, ddof=1):.2f} D" if len(values) > 1 else ""  # one case has none
 
 
 def _draw_cylinder(axes, outcomes):

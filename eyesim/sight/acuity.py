@@ -19,8 +19,10 @@ import functools
 
 import numpy as np
 
+from ..eye.checks import LearnerError, short
 from .alone import alone
 from .letters import LETTERS, ink, size_names
+from .spread import PointSpread
 
 NOISE = 0.27
 """Noise [arcmin]: root of its spectral density, against ink of contrast one; chosen for teaching, see above."""
@@ -79,17 +81,24 @@ def acuity(spread):
     -------
     Acuity
 
+    Raises
+    ------
+    LearnerError
+        If it is no spread.
+
     Notes
     -----
     An estimate for teaching, by the matcher described above. It agrees with *Relation between spherical refractive
     error and visual acuity*, Optometry and Vision Science 1991;68:591, in that the smallest letter grows in proportion
     to pupil and defocus.
     """
+    if not isinstance(spread, PointSpread):
+        raise LearnerError(f"acuity takes a spread, as point_spread(sight) gives it; {short(spread)} was given.")
     right = letters_right(spread, SIZES)
-    short = np.flatnonzero(right < READ)
-    if len(short) == 0:
+    unread = np.flatnonzero(right < READ)
+    if len(unread) == 0:
         return Acuity(float(SIZES[0]))
-    last = short[-1]  # larger rows are read, this one is not
+    last = unread[-1]  # larger rows are read, this one is not
     if last == len(SIZES) - 1:
         return Acuity(float("nan"))
     low, high = (np.log(p / (1.0 - p)) for p in np.clip(right[last : last + 2], 1e-6, 1.0 - 1e-6))

@@ -104,8 +104,9 @@ def _sighted(eye):
     frame = leaning(np.degrees(slant), np.degrees(meridian), 0.0)
     gaze = frame[..., :, 2]
     depth = np.asarray(entrance_pupil(eye).position, float)
-    origin = gaze * (depth + AHEAD)[..., None]
-    origin[..., 2] += eye.limbal_depth - depth
+    along, height = np.broadcast_arrays(depth + AHEAD, eye.limbal_depth - depth)
+    origin = gaze * along[..., None]
+    origin[..., 2] += height
     return frame, origin
 
 

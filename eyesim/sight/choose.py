@@ -8,12 +8,14 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..eye.checks import LearnerError, number
+from ..eye.checks import LearnerError, common_shape, number
 from ..eye.frames import wrap
 from .refract import refract
 
 _ROUNDS = 12
 _CLOSE = 1e-7  # [D]
+_NOT_FOUND = "no lens was found for an eye and a pose that light goes through so crookedly; choose a pose less far out."
+_NOTHING = 1e-6  # [D] of cylinder at the lens
 
 
 def power_for(eye, lens, pose, target=0.0, pupil=3.0):
@@ -39,10 +41,12 @@ def power_for(eye, lens, pose, target=0.0, pupil=3.0):
     Raises
     ------
     LearnerError
-        If a value is out of range, an eye does not see through its lens, or no lens of this shape has that power.
+        If a value is out of range, an eye does not see through its lens, no lens of this shape has that power, or
+        none is found.
     """
     target = number("power_for", "target", target, -12.0, 12.0, "D", "refraction that is wanted")
-    shape = np.broadcast_shapes(*(np.shape(v) for v in (target, pupil)), eye.shape, lens.shape, pose.shape)
+    seen = refract(eye, lens, pose, pupil, on_failure="raise").M  # tells what is wrong with any of them
+    shape = common_shape("power_for", {"target": np.asarray(target), "what is traced": np.asarray(seen)})
     power = np.broadcast_to(np.asarray(lens.power, float), shape).copy()
     slope = np.full(shape, -0.7)  # dioptres at the cornea to one in the lens; the secants mend it
     miss = refract(eye, lens.with_power(power), pose, pupil, on_failure="raise").M - target
@@ -56,8 +60,8 @@ def power_for(eye, lens, pose, target=0.0, pupil=3.0):
         slope = np.where(moved, (left - miss) / np.where(moved, step, 1.0), slope)
         miss = left
         if np.all(np.abs(miss) < _CLOSE):
-            break
-    return np.asarray(power)[()]
+            return np.asarray(power)[()]
+    raise LearnerError(f"power_for: {_NOT_FOUND}")
 
 
 def toric_for(eye, lens, pose, pupil=3.0):
@@ -75,7 +79,7 @@ def toric_for(eye, lens, pose, pupil=3.0):
     Raises
     ------
     LearnerError
-        If an eye does not see through its lens, or would need more than 20 D of toric cylinder.
+        If an eye does not see through its lens, would need more than 20 D of toric cylinder, or no lens is found.
 
     Notes
     -----
@@ -98,15 +102,15 @@ def toric_for(eye, lens, pose, pupil=3.0):
         gain = np.where(np.isfinite(better) & (better > 0.05), better, gain)
         miss = left
         if np.all(np.abs(miss) < _CLOSE):
-            break
-    return toric
+            return toric
+    raise LearnerError(f"toric_for: {_NOT_FOUND}")
 
 
 def _toric(lens, wanted, pose):
     """Lens whose marks lie on the meridian that is half the angle of `wanted`."""
-    cylinder = np.abs(wanted)
+    cylinder = np.where(np.abs(wanted) < _NOTHING, 0.0, np.abs(wanted))
     if np.any(cylinder > 20.0):
         raise LearnerError(f"toric_for: this eye would need {np.max(cylinder):.0f} D of toric cylinder; most is 20 D.")
-    meridian = np.degrees(np.angle(wanted)) / 2.0
+    meridian = np.degrees(np.angle(np.where(cylinder, wanted, 0.0))) / 2.0
     marks = np.asarray(pose.roll) - meridian if lens.flipped else meridian - np.asarray(pose.roll)
     return lens.but(toric_cylinder=cylinder[()], toric_marks=wrap(marks))

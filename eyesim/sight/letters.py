@@ -23,8 +23,6 @@ import numpy as np
 
 from ..eye.checks import LearnerError
 
-STROKE = 1.0
-"""Width of a stroke [units]; a letter is 5 units wide and high."""
 _PREFERRED = (1.0, 1.25, 1.6, 2.0, 2.5, 3.2, 4.0, 5.0, 6.3, 8.0)
 """Rounded preferred numbers of ISO 3, ten steps to a decade [1]."""
 

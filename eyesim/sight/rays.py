@@ -133,8 +133,14 @@ def trace(surfaces, points, directions, index=1.0):
         raise LearnerError(f"trace: surfaces are rows made by surface(), (..., surfaces, {FIELDS}).")
     if any(a.ndim < 2 or a.shape[-1] != 3 for a in (points, directions)):
         raise LearnerError("trace: points and directions are arrays (..., rays, 3).")
-    points, directions = np.broadcast_arrays(points, directions)
-    shape = np.broadcast_shapes(surfaces.shape[:-2], points.shape[:-2], np.shape(index))
+    try:
+        points, directions = np.broadcast_arrays(points, directions)
+        shape = np.broadcast_shapes(surfaces.shape[:-2], points.shape[:-2], np.shape(index))
+    except ValueError:
+        raise LearnerError(
+            f"trace: surfaces {surfaces.shape}, points {points.shape}, directions {directions.shape} and index "
+            f"{np.shape(index)} do not go together."
+        ) from None
     given, rays, systems = points.shape[:-2], points.shape[-2], math.prod(shape)
     given = shape if math.prod(given) > 1 else ()  # one set of rays serves all systems
     starts, ways = (

@@ -6,7 +6,7 @@ import dataclasses
 
 import numpy as np
 
-from ..eye.checks import LearnerError, number
+from ..eye.checks import LearnerError, number, short
 
 
 @dataclasses.dataclass(frozen=True, repr=False, eq=False)
@@ -20,6 +20,11 @@ class Refraction:
     J0, J45 : float or array [D]
         Half the cylinder, as cross cylinders at 0 and 45 degrees.
 
+    Raises
+    ------
+    LearnerError
+        If one is no number. NaN is kept: it stands for an eye without a refraction.
+
     Notes
     -----
     Axes as in ISO 8429: 0 at the observer's right, counter-clockwise, alike for both eyes. Power vectors:
@@ -30,6 +35,15 @@ class Refraction:
     M: float
     J0: float = 0.0
     J45: float = 0.0
+
+    def __post_init__(self):
+        for name in ("M", "J0", "J45"):
+            value = getattr(self, name)
+            if not isinstance(value, (int, float, np.ndarray, np.number)) or np.asarray(value).dtype.kind not in "iuf":
+                raise LearnerError(
+                    f"Refraction.{name} is a number of dioptres, or an array; {short(value)} was given. From sphere, "
+                    "cylinder and axis: Refraction.of(-1.0, -0.5, 90)."
+                )
 
     @classmethod
     def of(cls, sphere, cylinder=0.0, axis=180.0):
@@ -84,7 +98,7 @@ class Refraction:
         LearnerError
             If the distance is out of range, or the glasses would have to stand beyond the far point.
         """
-        d = number("", "vertex_distance", vertex_distance, -20.0, 30.0, "mm", "glasses before the eye") / 1000.0
+        d = number("", "vertex_distance", vertex_distance, -25.0, 30.0, "mm", "glasses before the eye") / 1000.0
         strong, weak = self.sphere, np.asarray(self.sphere) + self.cylinder
         if np.any(1.0 + d * np.minimum(strong, weak) <= 0.1):
             raise LearnerError(f"No glasses at {vertex_distance:g} mm correct this eye: its far point is nearer.")
@@ -100,6 +114,8 @@ class Refraction:
 
 def in_words(refraction):
     """Write a single refraction as it is prescribed, in hundredths of a dioptre."""
+    if not np.isfinite(refraction.M):
+        return "there is none"
     sphere, cylinder = signed(refraction.sphere), signed(refraction.cylinder)
     if cylinder == signed(0.0):
         return f"{signed(refraction.M)} D"

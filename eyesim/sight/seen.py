@@ -6,12 +6,12 @@ import dataclasses
 
 import numpy as np
 
-from ..eye.checks import LearnerError, number
+from ..eye.checks import LearnerError, common_shape, number
 from ..eye.frames import wrap
 from . import zernike
 from .beam import again
 from .optics import LENS_BACK, LENS_FRONT, surfaces
-from .rays import BEYOND, trace
+from .rays import BEYOND, MISSES, trace
 from .refraction import Refraction, in_words
 from .wavefront import wavefront
 
@@ -111,11 +111,6 @@ class Sight(Refraction):
         """Root mean square [um] of the higher orders, third to sixth: what no glasses correct."""
         return np.sqrt(np.sum(np.square(self.zernike[..., 6:]), axis=-1))[()]
 
-    @property
-    def zernike_refraction(self):
-        """Refraction of the whole pupil by itself."""
-        return Refraction(self.M, self.J0, self.J45)
-
     def rays(self, x, y):
         """Trace further rays of a single eye.
 
@@ -131,20 +126,20 @@ class Sight(Refraction):
         Raises
         ------
         LearnerError
-            If this is no single eye that has a refraction.
+            If this is no single eye that has a refraction, or x and y do not go together.
         """
         if self.shape or not self.seen:
             raise LearnerError("Further rays can be traced for a single eye that sees through its lens.")
         x = number("", "x", x, -1.5, 1.5, "", "place in the beam, in units of its radius")
         y = number("", "y", y, -1.5, 1.5, "", "place in the beam, in units of its radius")
-        x, y = np.broadcast_arrays(x, y)
+        shape = common_shape("rays", {"x": np.asarray(x), "y": np.asarray(y)})
+        x, y = np.broadcast_to(x, shape), np.broadcast_to(y, shape)
         beam = again(self).rays(np.append(0.0, x), np.append(0.0, y))
         rays = trace(surfaces(self.eye, self.lens, self.pose), *beam)
         wave = wavefront(rays, self.reference, self.eye.n_vitreous)
-        beside = (rays.fate == BEYOND) & ((rays.surface == LENS_FRONT) | (rays.surface == LENS_BACK))
         return Traced(
             wave[1:].reshape(x.shape), rays.points[1:].reshape(*x.shape, 3), rays.through[1:].reshape(x.shape),
-            beside[1:].reshape(x.shape),
+            passes_beside(rays)[1:].reshape(x.shape),
         )  # fmt: skip
 
     def _c(self, n, m):
@@ -158,6 +153,12 @@ class Sight(Refraction):
         glasses = in_words(self)
         beside = f", {100 * self.beside:.0f} % of the light beside the optic" if self.beside >= 0.005 else ""
         return f"Sight at a {self.pupil:.1f} mm pupil: {glasses}; higher orders {self.rms_hoa:.2f} um{beside}"
+
+
+def passes_beside(rays):
+    """Whether each ray goes by a face of the optic, outside its edge or past the whole surface that bears it."""
+    at_optic = (rays.surface == LENS_FRONT) | (rays.surface == LENS_BACK)
+    return at_optic & ((rays.fate == BEYOND) | (rays.fate == MISSES))
 
 
 @dataclasses.dataclass(frozen=True, eq=False)

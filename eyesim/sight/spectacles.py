@@ -32,6 +32,8 @@ VERTEX = 12.0
 """Glasses before the cornea [mm]; common practice."""
 STEP = 0.25
 """Step in which glasses are made [D]."""
+_MOST_SPHERE, _MOST_CYLINDER = 40.0, 30.0
+"""Strongest glasses that are tried [D]; chosen for teaching."""
 _CLIMB = (0.5, 0.25, 0.125)
 _ROUNDS = 6
 _GAIN = 0.02
@@ -134,11 +136,17 @@ def as_made(power, gap, keeps):
     """Glasses in steps as they are made, `gap` [mm] before the pupil, that keep most contrast near a correction."""
     ideal = Refraction(*map(float, power)).at_spectacles(gap)
     axis = float(np.round(ideal.axis)) or 180.0
-    near = [STEP * (np.round(value / STEP) + np.arange(-1.0, 2.0)) for value in (ideal.sphere, ideal.cylinder)]
-    made = [Refraction.of(float(s), float(c), axis) for s in near[0] for c in near[1] if c < 0.0]
-    made += [Refraction.of(float(s)) for s in STEP * (np.round(ideal.M / STEP) + np.arange(-1.0, 2.0))]
+    cylinders = _steps_near(ideal.cylinder, _MOST_CYLINDER)
+    spheres, round_ = (_steps_near(value, _MOST_SPHERE) for value in (ideal.sphere, ideal.M))
+    made = [Refraction.of(s, c, axis) for s in spheres for c in cylinders if c < 0.0]
+    made += [Refraction.of(s) for s in round_]
     judged = keeps(np.array([_vector(one.at_spectacles(-gap)) for one in made]))
     return made[int(np.argmax(judged))]
+
+
+def _steps_near(value, most):
+    """Three values [D] as glasses are made, nearest to one that may be beyond what is made."""
+    return [float(np.clip(STEP * (np.round(value / STEP) + k), -most, most)) for k in (-1.0, 0.0, 1.0)]
 
 
 def contrast_sensitivity(frequency):

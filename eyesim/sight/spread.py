@@ -32,6 +32,7 @@ from .alone import alone
 from .optics import entrance_pupil
 from .pupil import ARCMIN, interfering, spots, steepest, wavefront_on
 from .refraction import Refraction
+from .seen import Sight
 from .zernike import NUMBER
 
 WAVELENGTHS = np.arange(480.0, 661.0, 30.0)
@@ -261,8 +262,10 @@ def single(sight):
     Raises
     ------
     LearnerError
-        If there are several, or it does not see.
+        If it is no Sight, there are several, or it does not see.
     """
+    if not isinstance(sight, Sight):
+        raise LearnerError(f"What is seen is told of a Sight, as refract gives it; {short(sight)} was given.")
     zernike = np.asarray(sight.zernike, float)
     if zernike.ndim != 1:
         raise LearnerError(f"This is shown for one eye at a time; {zernike.shape[:-1]} were given.")

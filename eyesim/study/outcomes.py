@@ -136,9 +136,7 @@ class Outcomes:
             ("refraction", 20.0, "D", refraction),
         )
         for name, most, unit, limit in asked:
-            limit = number("", name, limit, 0.0, most, unit, "tolerance", optional=True)
-            if isinstance(limit, np.ndarray):
-                raise LearnerError(f"The tolerance of {name} is one number; an array was given.")
+            limit = _limit(name, limit, most, unit, "tolerance", optional=True)
             if limit is not None:
                 values = np.abs(self.surprise) if name == "refraction" else getattr(self.pose, name)
                 good &= values <= limit  # NaN, where nothing settled or is seen, is not within anything
@@ -146,7 +144,7 @@ class Outcomes:
 
     def cylinder_share(self, limit=CYLINDER_LIMIT):
         """Share of all n cases that settle with more than `limit` [D] of cylinder left; 0.5 chosen for teaching."""
-        limit = number("", "limit", limit, 0.0, 20.0, "D", "of the cylinder that is left")
+        limit = _limit("limit", limit, 20.0, "D", "of the cylinder that is left")
         return estimates.share(int(np.sum(self.sight.cylinder < -limit)), self.n, conservative=self._sobol)
 
     def settled_values(self, what):
@@ -259,6 +257,14 @@ class Outcomes:
         within = self.share().text(".0%")
         limits = f"{DECENTRATION_LIMIT:g} mm and {TILT_LIMIT:g} deg"
         return f"Outcomes of {self.n} operations: {within} within {limits}; {counted(self.counts())}"
+
+
+def _limit(name, value, most, unit, words, *, optional=False):
+    """Check a limit: one number from 0."""
+    value = number("", name, value, 0.0, most, unit, words, optional=optional)
+    if isinstance(value, np.ndarray):
+        raise LearnerError(f"{name} ({words}) is one number; an array was given.")
+    return value
 
 
 def _whole(kept, varied):
