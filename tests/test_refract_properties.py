@@ -261,7 +261,7 @@ def test_deeper_is_long_sighted_and_wider_is_more_short_sighted():
 
 def test_every_ray_is_accounted_for():
     sight = es.refract(EYE, LENS, poses(200), pupil=5.5)
-    assert sight.seen.sum() + sum(np.sum(sight.code == code) for code in range(1, 6)) == 200
+    assert sight.seen.sum() + sum(np.sum(sight.code == code) for code in range(1, 7)) == 200
     alone = es.refract(EYE, LENS, es.Pose(x=1.4, tilt=3.0), pupil=6.0)
     rng = np.random.default_rng(2)
     r, t = np.sqrt(rng.random(60_000)), rng.uniform(0, 2 * np.pi, 60_000)
@@ -275,7 +275,7 @@ def test_every_ray_is_accounted_for():
 @pytest.mark.parametrize(
     ("eye", "lens", "pose", "pupil"),
     [
-        (es.Eye(), es.Lens(flipped=True), es.Pose(tilt=74), 3.0),  # its outline is a narrow ellipse
+        (es.Eye(), es.Lens(flipped=True), es.Pose(tilt=59), 4.0),  # its outline is an ellipse
         (es.Eye(), es.Lens(), es.Pose(x=0.5, tilt=60), 3.0),
         (es.Eye(sight_x=12), es.Lens(optic_diameter=5.2), es.Pose(x=0.4, z=-11), 1.4),  # far behind the iris
         (es.Eye(), es.Lens(optic_thickness=4.3), es.Pose(x=1.8, tilt=24.5), 1.0),  # its faces lean apart
@@ -427,7 +427,7 @@ def test_what_cannot_be_seen_through_is_said_in_words(given, said):
     [
         (lambda: es.point_spread(3.0), "a Sight, as refract gives it; 3.0"),
         (lambda: es.best_spectacles(LENS), "a Sight, as refract gives it"),
-        (lambda: es.acuity(es.refract(EYE, LENS, POSE)), "as point_spread"),
+        (lambda: es.acuity(LENS), "a Sight, as refract gives it"),
         (lambda: es.refract(EYE, LENS, POSE).rays(np.zeros(2), np.zeros(3)), r"x has shape \(2,\)"),
         (lambda: es.power_for(EYE.but(axial_length=[22.0, 23.0, 24.0]), LENS, POSE, [0.0, -1.0]), "target has shape"),
         (lambda: es.power_for(None, LENS, POSE), "eye must be an Eye"),
@@ -473,6 +473,46 @@ def test_glasses_stand_before_the_eye():
         Refraction(-90.0).at_spectacles(12.0)
 
 
+def test_a_sight_knows_how_far_behind_the_cornea_it_holds():
+    # a 20 mm eye, by vergence: what it needs at the entrance pupil, carried 2.57 + 12 mm forward
+    short_eye = es.refract(EYE.but(axial_length=20.0), LENS, es.Pose())
+    depth = optics.entrance_pupil(EYE).position
+    assert short_eye.at_spectacles().M == pytest.approx(short_eye.M / (1 + (12.0 + depth) / 1000 * short_eye.M))
+    assert es.best_spectacles(short_eye).M == pytest.approx(short_eye.at_spectacles().M, abs=0.3)
+    both = es.refract(EYE.but(axial_length=[20.0, 38.0]), LENS, es.Pose()).at_spectacles(0.0)
+    assert both.M[0] == pytest.approx(short_eye.at_spectacles(0.0).M)
+    far = Refraction(np.array([-90.0, -1.0])).at_spectacles(12.0)  # no glasses for the first; the second keeps its own
+    assert np.isnan(far.M[0])
+    assert far.M[1] == pytest.approx(-1.0 / (1 - 0.012))
+    with pytest.raises(es.LearnerError, match="metres"):
+        short_eye.at_spectacles(0.012)
+    with pytest.raises(es.LearnerError, match=r"halves of a cylinder.*Refraction\.of"):
+        Refraction(-2, -1, 90)
+
+
+def test_one_of_many_can_be_taken():
+    many = es.refract(ODD.but(axial_length=[[22.0], [25.0]]), TORIC, es.Pose(tilt=[0.0, 5.0, 90.0]), pupil=4.0)
+    one = many[1, 1]
+    assert one.shape == ()
+    assert one.M == many.M[1, 1]
+    assert one.eye.axial_length == 25.0
+    assert es.best_spectacles(one).blur > 0.0
+    assert many[0].shape == (3,)
+    assert not many[0, 2].seen
+    with pytest.raises(es.LearnerError, match="single"):
+        one[0]
+    with pytest.raises(es.LearnerError, match=r"no eye at .*\(2, 3\)"):
+        many[5]
+
+
+def test_light_that_is_lost_is_not_said_to_pass_beside():
+    eye = EYE.but(posterior_corneal_q=1.0, posterior_corneal_radius=4.5, pupil_x=2.0, pupil_y=2.0)
+    sight = es.refract(eye, LENS, es.Pose(z=-4.0), pupil=8.0, on_failure="flag")
+    assert sight.reason == "the light is lost before it reaches the retina"
+    with pytest.raises(es.LearnerError, match="toric|optic_diameter"):
+        es.refract(EYE, LENS.but(index=1.34, toric_cylinder=20.0), es.Pose())
+
+
 def test_the_power_asked_for_is_the_power_made():
     powers = np.array([-8.0, 6.0, 15.0, 21.0, 30.0])
     for lens in (LENS, LENS.but(anterior_radius=11.0, posterior_radius=-22.0, anterior_q=-6.0, index=1.491)):
@@ -480,6 +520,10 @@ def test_the_power_asked_for_is_the_power_made():
         np.testing.assert_allclose(made.power, powers, atol=1e-9)
         shape = lens.anterior_radius / lens.posterior_radius
         np.testing.assert_allclose(made.anterior_radius / made.posterior_radius, shape, rtol=1e-12)
+    for flat in (1e4, -1e4):  # a flat face stays flat
+        plano = LENS.but(posterior_radius=flat, anterior_radius=8.0).with_power(10.0)
+        assert plano.power == pytest.approx(10.0, abs=1e-9)
+        assert plano.posterior_radius == flat
     thick = LENS.with_power(np.array([15.0, 30.0]))
     np.testing.assert_allclose(thick.edge_thickness, LENS.edge_thickness, atol=1e-9)
     with pytest.raises(es.LearnerError, match="Near 0 D"):
@@ -514,7 +558,7 @@ def test_the_toric_lens_that_is_chosen_leaves_no_cylinder(flipped):
         upright = es.toric_for(ODD, LENS, es.Pose(roll=30.0))
         assert upright.toric_marks == pytest.approx(ODD.corneal_steep_meridian - 30.0, abs=1e-6)
     with pytest.raises(es.LearnerError, match="most is 20 D"):
-        es.toric_for(EYE.but(corneal_cylinder=12.0), LENS.but(index=1.35, anterior_radius=60, posterior_radius=-60),
+        es.toric_for(EYE.but(corneal_cylinder=12.0), LENS.but(index=1.4, anterior_radius=30, posterior_radius=-30),
                      es.Pose(z=-9.0))  # fmt: skip
 
 
@@ -533,9 +577,9 @@ def test_a_round_eye_gets_no_toric_lens():
 
 def test_glasses_for_eyes_at_the_end_of_what_is_allowed():
     deep = es.refract(EYE.but(iris_depth=6.5), LENS, es.Pose(z=-4.0))
-    assert es.best_spectacles(deep, vertex_distance=15.0).M == pytest.approx(deep.at_spectacles(20.9).M, abs=0.3)
+    assert es.best_spectacles(deep, vertex_distance=15.0).M == pytest.approx(deep.at_spectacles(15.0).M, abs=0.3)
     odd = es.refract(EYE, LENS, es.Pose(x=2.5, tilt=30.0), pupil=0.2)  # more than 30 D of cylinder
     assert es.best_spectacles(odd).cylinder >= -30.0
     long = es.refract(EYE.but(axial_length=38.0), LENS, es.Pose())  # needs some -34 D in glasses
-    assert es.best_spectacles(long).M == pytest.approx(long.at_spectacles(14.57).M, abs=0.5)
+    assert es.best_spectacles(long).M == pytest.approx(long.at_spectacles().M, abs=0.5)
     assert repr(Refraction(np.nan)) == "Refraction: there is none"

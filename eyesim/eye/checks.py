@@ -98,6 +98,26 @@ def but(self, **changes):
     return dataclasses.replace(self, **changes)
 
 
+def unchecked(kind, values):
+    """Make an object of quantities from values that were checked before, or may be NaN."""
+    one = object.__new__(kind)
+    for name, value in values.items():
+        object.__setattr__(one, name, value)
+    return one
+
+
+def taken(kind, many, shape, place):
+    """Object of a kind of quantities, at a place of `shape`, to which the arrays of `many` broadcast."""
+    values = {}
+    for field in dataclasses.fields(kind):
+        value = getattr(many, field.name)
+        if isinstance(value, np.ndarray) and value.ndim:
+            value = np.broadcast_to(value, shape)[place]
+            value = float(value) if value.ndim == 0 else value
+        values[field.name] = value
+    return unchecked(kind, values)
+
+
 def known_name(owner, name, names):
     """Raise if `name` is not among `names`; suggest the nearest."""
     if not isinstance(name, str) or name not in names:
@@ -215,6 +235,7 @@ def _other_unit(value, low, high, unit):
         "GPa": [(0.001, "MPa"), (1e-9, "Pa")],
     }
     for factor, name in scales.get(unit, []):
-        if low <= value * factor <= high and value != 0:
+        much = abs(value) > 20.0 * max(abs(low), abs(high))  # a little too much is no other unit
+        if low <= value * factor <= high and value != 0 and (much or factor > 1.0):
             return f" Was it in {name}?"
     return ""

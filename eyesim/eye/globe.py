@@ -73,7 +73,9 @@ class Eye:
     scleral_thickness: float = quantity(0.5, 0.2, 1.5, "mm", "thickness of the wall")
     side: str = choice("right", ("right", "left"), "which eye")
     white_to_white_vertical: float | None = quantity(None, 9.0, 14.5, "mm", "vertical corneal diameter", optional=True)
-    corneal_radius: float = quantity(7.77, 6.0, 10.5, "mm", "front radius of the cornea")
+    corneal_radius: float = quantity(
+        7.77, 6.0, 10.5, "mm", "front radius of the cornea; 43 D of keratometry are 7.85 mm"
+    )
     corneal_q: float = quantity(-0.18, -2.0, 1.0, "", "front conic constant of the cornea")
     posterior_corneal_radius: float = quantity(6.4, 4.5, 9.5, "mm", "back radius of the cornea")
     posterior_corneal_q: float = quantity(-0.6, -2.0, 1.0, "", "back conic constant of the cornea")

@@ -9,6 +9,7 @@ from .checks import LearnerError, choice, number, quantities, quantity, short
 AQUEOUS = 1.336
 """Refractive index of the aqueous in which a lens's power is stated [1]: ISO 11979-2, from memory."""
 
+_FLAT = 1e4  # [mm] radius of a flat face
 _THINNEST = 0.2  # [mm] in the middle of an optic that is made anew; chosen for teaching
 
 
@@ -107,8 +108,8 @@ class Lens:
     def with_power(self, power):
         """Return this lens with another power: the same shape of optic, more or less curved.
 
-        Both radii change in proportion, and the thickness so that the optic's edge keeps its own (but is nowhere
-        below 0.2 mm in the middle).
+        Both radii change in proportion (a flat face stays flat), and the thickness so that the optic's edge keeps its
+        own (but is nowhere below 0.2 mm in the middle).
 
         Parameters
         ----------
@@ -126,24 +127,35 @@ class Lens:
         power = number("Lens", "with_power", power, -30.0, 60.0, "D", "power of the optic")
         if np.any(np.abs(self.power) < 0.1):
             raise LearnerError("Lens.with_power: this optic has no power to start from; choose its radii.")
-        front, back = self._face_powers(self.anterior_radius, self.posterior_radius)
-        rest = self.optic_thickness - self._bulge(1.0)  # thickness at the edge
-        scale = np.asarray(power / self.power)
+        rest = self.optic_thickness - self._bulge()  # thickness at the edge
         thickness = np.asarray(self.optic_thickness, float)
         for _ in range(40):  # power and thickness hang together only weakly: each round gains two digits
-            thickness = np.maximum(rest + self._bulge(scale), _THINNEST)
-            inside = (front + back) ** 2 - 4.0 * self._step(thickness) * front * back * power
-            if np.any(inside < 0.0) or not np.all(np.isfinite(inside)):
+            scales = self._scales_for(power, thickness)
+            if not np.all(np.isfinite(scales)):
                 break
-            root = np.copysign(np.sqrt(inside), front + back)
-            scale = 2.0 * power / (front + back + root)
+            thickness = np.maximum(rest + self._bulge(*scales), _THINNEST)
         with np.errstate(divide="ignore", invalid="ignore"):
-            radii = np.asarray(self.anterior_radius) / scale, np.asarray(self.posterior_radius) / scale
-        if not all(np.all(np.isfinite(radius)) and np.all(np.abs(radius) <= 1e4) for radius in radii):
+            radii = [
+                np.asarray(r) / s for r, s in zip((self.anterior_radius, self.posterior_radius), scales, strict=True)
+            ]
+        if not all(np.all(np.isfinite(radius)) and np.all(np.abs(radius) <= _FLAT) for radius in radii):
             raise LearnerError(
                 f"Lens.with_power: no optic of this shape and index has {short(power)} D. Near 0 D choose its radii."
             )
         return self.but(anterior_radius=radii[0], posterior_radius=radii[1], optic_thickness=thickness)
+
+    def _scales_for(self, power, thickness):
+        """By how much front and back have to be more curved for a power; alike, but a flat face stays flat."""
+        front, back = self._face_powers(self.anterior_radius, self.posterior_radius)
+        step = self._step(thickness)
+        inside = (front + back) ** 2 - 4.0 * step * front * back * power
+        with np.errstate(invalid="ignore", divide="ignore"):
+            both = 2.0 * power / (front + back + np.copysign(np.sqrt(inside), front + back))
+            alone = (power - back) / (front * (1.0 - step * back)), (power - front) / (back * (1.0 - step * front))
+        flat = np.abs(self.anterior_radius) >= _FLAT, np.abs(self.posterior_radius) >= _FLAT
+        return np.where(flat[0], 1.0, np.where(flat[1], alone[0], both)), np.where(
+            flat[1], 1.0, np.where(flat[0], alone[1], both)
+        )
 
     def _face_powers(self, front, back):
         step = 1000.0 * (np.asarray(self.index) - AQUEOUS)
@@ -152,15 +164,15 @@ class Lens:
     def _step(self, thickness):
         return np.asarray(thickness) / (1000.0 * np.asarray(self.index))
 
-    def _bulge(self, scale):
-        """Height [mm] of both faces together from edge to middle, were all curvatures `scale` times theirs."""
+    def _bulge(self, front=1.0, back=1.0):
+        """Height [mm] of both faces together from edge to middle, were they more curved by these factors."""
         h2 = np.asarray(self.optic_diameter) ** 2 / 4.0
         heights = 0.0
-        for sign, radius, q in (
-            (1.0, self.anterior_radius, self.anterior_q),
-            (-1.0, self.posterior_radius, self.posterior_q),
+        for scale, radius, q in (
+            (front, self.anterior_radius, self.anterior_q),
+            (-np.asarray(back), self.posterior_radius, self.posterior_q),
         ):
-            curve = sign * scale / np.asarray(radius)
+            curve = scale / np.asarray(radius)
             under = 1.0 - (1.0 + np.asarray(q)) * curve**2 * h2
             heights = heights + curve * h2 / (1.0 + np.sqrt(np.where(under > 0.0, under, np.nan)))
         return heights
@@ -168,7 +180,7 @@ class Lens:
     @property
     def edge_thickness(self):
         """Thickness [mm] that two round faces leave at the optic's edge; NaN where a face does not reach so far."""
-        return (self.optic_thickness - self._bulge(1.0))[()]
+        return (self.optic_thickness - self._bulge())[()]
 
     @property
     def counterclockwise(self):

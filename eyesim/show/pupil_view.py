@@ -15,8 +15,10 @@ from .drawing import CAUTION, Sheet
 from .picture import Picture
 
 _WIDTH, _TOP, _VIEW = 450.0, 54.0, 404.0
-_FAR = 1.5
-"""So far out, in radii of the beam, the optic's edge is looked for [1]."""
+_SHOWN = 1.48
+"""Half the width of the view, in radii of the beam [1]."""
+_FAR = 2.4
+"""So far out, in radii of the beam, the optic's edge is looked for [1]: beyond the corners of the view."""
 _SPACING = 8
 """Rays drawn from the middle of the pupil to its edge [1]."""
 
@@ -49,7 +51,7 @@ def pupil_picture(sight, *, label=""):
     sentence = f"{label}. {sentence}" if label else sentence
     radius = float(sight.pupil) / 2.0
     sheet = Sheet(_WIDTH, _TOP + _VIEW + 78.0)
-    plane = sheet.plane(1.0, _TOP, _WIDTH - 2.0, _VIEW, _WIDTH / (2.0 * radius * (_FAR - 0.02)))
+    plane = sheet.plane(1.0, _TOP, _WIDTH - 2.0, _VIEW, _WIDTH / (2.0 * radius * _SHOWN))
     plane.disc((0, 0), 2.2 * radius, fill=palette.IRIS)
     plane.disc((0, 0), radius, part="pupil", fill=palette.REFLEX, stroke=palette.LIMBUS, width=0.035 * radius)
     _optic(plane, edge, radius)
@@ -75,21 +77,21 @@ def pupil_sentence(sight, edge):
     inside = edge.min()
     if not np.isfinite(inside):
         return f"{said}; the optic's edge lies far outside the beam."
-    near = np.exp(2j * np.pi * np.flatnonzero(edge < inside + 0.02) / len(edge)).sum()
-    meridian = float(wrap(np.degrees(np.angle(near))))
+    near = np.exp(2j * np.pi * np.flatnonzero(edge < inside + 0.02) / len(edge)).mean()
+    at = f"at {wrap(np.degrees(np.angle(near))):.0f} deg" if abs(near) > 0.5 else "all round"
     where = f"{abs(1.0 - inside) * float(sight.pupil) / 2.0:.1f} mm {'inside' if inside < 1.0 else 'outside'} the beam"
-    return f"{said}; the optic's edge lies {where} at {meridian:.0f} deg."
+    return f"{said}; the optic's edge lies {where} {at}."
 
 
 def optic_edge(sight, number=180):
     """Distance (number,) of the optic's edge from the middle of the beam, in its radii, at equal steps of meridian.
 
-    Infinite where it lies further out than 1.5 radii.
+    Infinite where it lies further out than 2.4 radii.
     """
     out = unit_at(np.arange(number) * (360.0 / number))[:, :2]
     near, far = np.zeros(number), np.full(number, _FAR)
     passes = sight.rays(*(_FAR * out.T)).beside
-    for _ in range(10):
+    for _ in range(12):
         middle = (near + far) / 2.0
         beside = sight.rays(*(middle[:, None] * out).T).beside
         near, far = np.where(beside, near, middle), np.where(beside, middle, far)
@@ -99,7 +101,7 @@ def optic_edge(sight, number=180):
 def _optic(plane, edge, radius):
     """Draw the optic's edge where it is in view, and hatch the pupil beside it."""
     out = unit_at(np.arange(len(edge)) * (360.0 / len(edge)))[:, :2]
-    shown = np.minimum(edge, 2.2)[:, None] * out * radius
+    shown = np.minimum(edge, _FAR)[:, None] * out * radius
     plane.path(shown, closed=True, fill=palette.OPTIC, opacity=0.45)
     seen = np.isfinite(edge)
     steps = seen & np.roll(seen, -1)

@@ -19,10 +19,9 @@ import functools
 
 import numpy as np
 
-from ..eye.checks import LearnerError, short
 from .alone import alone
 from .letters import LETTERS, ink, size_names
-from .spread import PointSpread
+from .spread import PointSpread, point_spread
 
 NOISE = 0.27
 """Noise [arcmin]: root of its spectral density, against ink of contrast one; chosen for teaching, see above."""
@@ -55,7 +54,7 @@ class Acuity:
         return float(np.ceil(round(10.0 * self.logmar, 1) - 0.25) / 10.0) if np.isfinite(self.logmar) else np.inf
 
     @property
-    def snellen(self):
+    def fraction(self):
         """The row as 20/x."""
         return size_names(self.row)[0] if np.isfinite(self.row) else "less than 20/2000"
 
@@ -67,7 +66,7 @@ class Acuity:
     def __repr__(self):
         if not np.isfinite(self.logmar):
             return "Acuity: less than 20/2000"
-        return f"Acuity: reads {self.snellen} (decimal {self.decimal}), logMAR {self.logmar + 0.0:.2f}"
+        return f"Acuity: reads {self.fraction} (decimal {self.decimal}), logMAR {self.logmar + 0.0:.2f}"
 
 
 def acuity(spread):
@@ -75,7 +74,8 @@ def acuity(spread):
 
     Parameters
     ----------
-    spread : PointSpread
+    spread : PointSpread or Sight
+        What is seen; of a single eye. A sight is read without glasses, by white light.
 
     Returns
     -------
@@ -84,7 +84,7 @@ def acuity(spread):
     Raises
     ------
     LearnerError
-        If it is no spread.
+        If it is neither, or several eyes.
 
     Notes
     -----
@@ -93,7 +93,7 @@ def acuity(spread):
     to pupil and defocus.
     """
     if not isinstance(spread, PointSpread):
-        raise LearnerError(f"acuity takes a spread, as point_spread(sight) gives it; {short(spread)} was given.")
+        spread = point_spread(spread)
     right = letters_right(spread, SIZES)
     unread = np.flatnonzero(right < READ)
     if len(unread) == 0:

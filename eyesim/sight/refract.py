@@ -20,31 +20,29 @@ wavefront aberrations*, Journal of Vision 2004;4:329, DOI 10.1167/4.4.9, for bot
 from __future__ import annotations
 
 import dataclasses
-import functools
 import math
 import os
 from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 
-from ..eye.checks import LearnerError, common_shape, number
+from ..eye.checks import LearnerError, common_shape, number, unchecked
 from ..eye.frames import wrap
 from ..eye.globe import Eye
-from ..eye.lens import Lens
+from ..eye.lens import AQUEOUS, Lens
 from ..hold.pose import Pose
 from . import zernike
 from .beam import AHEAD, beam_of
-from .optics import LENS_BACK, LENS_FRONT, chamber_depth, entrance_pupil, exit_pupil, surfaces
-from .rays import CURVE, EDGE, FIELDS, FRAME, trace
+from .beside import passes_beside, share_beside
+from .optics import chamber_depth, entrance_pupil, exit_pupil, surfaces
+from .rays import FIELDS, trace
 from .refraction import Refraction
-from .seen import REASONS, Sight, passes_beside
-from .wavefront import coefficients, fitted, wavefront, weighed
+from .seen import REASONS, Sight
+from .wavefront import coefficients, fitted, wavefront
 
-_SEEN, _UNSETTLED, _IN_CORNEA, _ON_EDGE, _UNCOVERED, _BESIDE = range(6)
+_SEEN, _UNSETTLED, _IN_CORNEA, _ON_EDGE, _UNCOVERED, _BESIDE, _LOST = range(7)
 _BLOCK = 512
-_STEEPEST = 75.0  # [deg] of tilt; beyond it light would meet the optic's rim
-_SAFE = 0.9  # of the optic's radius: a beam that stays within it passes no ray beside
-_UPRIGHT = math.cos(math.radians(30.0))  # of an optic that leans more, every ray is traced to see what passes beside
+_STEEPEST = 60.0  # [deg] of tilt; beyond it 28 polynomials no longer describe the wavefront
 _GLANCE = 0.01  # [deg] by which two rays glance off the axis, to see how far on the retina an angle reaches
 
 
@@ -139,15 +137,18 @@ def _look(size, eye, lens, pose, pupil, opening):
     shape, through = coefficients(wave), rays.through
     cut = np.flatnonzero(~through.all(axis=1))
     if len(cut):
-        code[cut] = np.where((code[cut] == 0) & ~through[cut, 0], _UNCOVERED, code[cut])
-        code[cut] = np.where((code[cut] == 0) & (through[cut] @ weight < 0.5), _BESIDE, code[cut])
+        past = passes_beside(rays)[cut]
+        middle, most = ~through[cut, 0], through[cut] @ weight < 0.5
+        why = np.where(middle, np.where(past[:, 0], _UNCOVERED, _LOST), 0)
+        why = np.where(~middle & most, np.where(past @ weight >= 0.25, _BESIDE, _LOST), why)
+        code[cut] = np.where(code[cut] == 0, why, code[cut])
         cut = cut[code[cut] == 0]
         shape[cut] = fitted(wave[cut], through[cut])
     prism = _prism(rows, rays, beam, eye, lens, pose)
     found = {
         "zernike": shape, "pupil": beam.diameter, "prism": np.hypot(*prism), "reference": reference,
         "prism_meridian": wrap(np.degrees(np.arctan2(prism[1], prism[0]))), "middle": beam.middle,
-        "beside": _share_beside(rows, beam, eye), "retina_point": rays.points[:, 0, :2],
+        "beside": share_beside(rows, beam, eye), "retina_point": rays.points[:, 0, :2],
         "chamber_depth": chamber_depth(eye, lens, pose), "code": code,
     }  # fmt: skip
     bad = code != 0
@@ -167,7 +168,7 @@ def _first_faults(size, eye, lens, pose):
         values = {}
         for field in dataclasses.fields(Pose):
             values[field.name] = np.where(missing, field.default, getattr(pose, field.name))
-        pose = _bare(Pose, values)
+        pose = unchecked(Pose, values)
     with np.errstate(invalid="ignore"):
         code[np.broadcast_to(chamber_depth(eye, lens, pose) < eye.corneal_thickness, size)] = _IN_CORNEA
         code[np.broadcast_to(np.asarray(pose.tilt) > _STEEPEST, size)] = _ON_EDGE
@@ -199,68 +200,10 @@ def _fovea(beam, eye, lens, pose):
     """Where the line of sight meets the retina (..., 2) [mm] with the same lens centred and upright."""
     if not np.any(beam.middle) and not np.any(eye.sight_x) and not np.any(eye.sight_y):
         return np.zeros(2)
-    upright = _bare(Pose, {field.name: 0.0 for field in dataclasses.fields(Pose)} | {"z": pose.z, "roll": pose.roll})
+    upright = unchecked(
+        Pose, {field.name: 0.0 for field in dataclasses.fields(Pose)} | {"z": pose.z, "roll": pose.roll}
+    )
     return trace(surfaces(eye, lens, upright), *beam.rays(np.zeros(1), np.zeros(1))).points[..., 0, :2]
-
-
-def _share_beside(rows, beam, eye):
-    """Share of the beam that meets neither face of the optic within its edge.
-
-    How far out a ray meets a face is a smooth function of its place in the beam, so 91 rays tell it for all; where
-    the optic leans much it is not smooth enough, and many rays are traced.
-    """
-    share, upright = np.zeros(len(rows)), rows[:, LENS_FRONT, FRAME + 8]  # cosine of the tilt
-    steep = upright < _UPRIGHT
-    near = _near_the_edge(rows, beam, eye, upright) & ~steep
-    for chosen, places, told in ((near, zernike.sampling()[:2], _continued), (steep, _evenly(), _counted)):
-        if chosen.any():
-            starts, way = (np.broadcast_to(a, (len(rows), *a.shape[-2:]))[chosen] for a in beam.rays(*places))
-            share[chosen] = told(rows[chosen, : LENS_BACK + 1], starts, way)
-    return share
-
-
-def _near_the_edge(rows, beam, eye, upright):
-    """Whether any ray may pass beside: by the beam's width at the iris, and how far its middle drifts behind it."""
-    front, back = rows[:, LENS_FRONT, :3], rows[:, LENS_BACK, :3]
-    slope = np.hypot(*(np.tan(np.radians(angle)) for angle in (eye.sight_x, eye.sight_y)))
-    pupil = np.stack(np.broadcast_arrays(np.asarray(eye.pupil_x, float), np.asarray(eye.pupil_y, float)), axis=-1)
-    far = np.linalg.norm((front + back)[:, :2] / 2.0 - pupil, axis=1) + np.linalg.norm((front - back)[:, :2], axis=1)
-    behind = eye.iris_z - back[:, 2]
-    narrowed = np.where(behind > 0.0, entrance_pupil(eye).magnification, 1.0)
-    far = far + np.asarray(beam.diameter) / (2.0 * narrowed) + slope * np.abs(behind)
-    return far > _SAFE * upright * rows[:, LENS_FRONT, EDGE]
-
-
-def _continued(rows, starts, way):
-    """Share of the pupil beside the optic, from how far out the 91 rays meet its faces."""
-    beyond = False
-    for face in (LENS_FRONT, LENS_BACK):
-        row = rows[:, face]
-        points = trace(rows[:, : face + 1], starts, way).points - row[:, None, :3]
-        own = np.einsum("erk,eak->era", points, row[:, FRAME:CURVE].reshape(-1, 3, 3)[:, :2])
-        reach = np.sum(own**2, axis=2) / row[:, None, EDGE] ** 2
-        beyond = beyond | (weighed(coefficients(reach), _sunflower()) > 1.0)
-    return np.mean(beyond, axis=1)
-
-
-def _counted(rows, starts, way):
-    """Share of rays that pass beside the optic."""
-    return np.mean(passes_beside(trace(rows, starts, way)), axis=1)
-
-
-@functools.lru_cache
-def _evenly(number=1000):
-    """Places x, y (number,) that cover the pupil evenly."""
-    k = np.arange(number) + 0.5
-    angle = np.pi * (1.0 + math.sqrt(5.0)) * k
-    r = np.sqrt(k / number)
-    return r * np.cos(angle), r * np.sin(angle)
-
-
-@functools.lru_cache
-def _sunflower():
-    """Polynomials (28, 4000) at points that cover the pupil evenly."""
-    return np.ascontiguousarray(zernike.polynomials(*_evenly(4000)).T)
 
 
 def _gathered(found, shape, eye, lens, pose):
@@ -305,7 +248,7 @@ class _Flat:
     def cut(self, here):
         """Eye, lens, pose, pupil and physical pupil of a block."""
         objects = [
-            _bare(kind, {name: _part(value, here) for name, value in values.items()})
+            unchecked(kind, {name: _part(value, here) for name, value in values.items()})
             for kind, values in zip(self.kinds, self.parts, strict=True)
         ]
         return *objects, *(_part(value, here) for value in self.beam)
@@ -321,16 +264,8 @@ def _part(value, here):
     return value[here] if isinstance(value, np.ndarray) and value.ndim else value
 
 
-def _bare(kind, values):
-    """Make an object whose fields were checked before, without checking them again."""
-    one = object.__new__(kind)
-    for name, value in values.items():
-        object.__setattr__(one, name, value)
-    return one
-
-
 def _faces_must_reach(lens):
-    edge = np.asarray(lens.edge_thickness)
+    edge = np.where(_toric_face_reaches(lens), lens.edge_thickness, np.nan)
     if np.all(edge >= 0.0):
         return
     if np.any(np.isnan(edge)):
@@ -344,6 +279,12 @@ def _faces_must_reach(lens):
         f"Lens.optic_thickness: with {thickness:g} mm in the middle the two faces meet before the optic's edge; "
         f"these radii and this diameter take {thickness - edge.ravel()[first]:.2f} mm. (with_power chooses it.)"
     )
+
+
+def _toric_face_reaches(lens):
+    step = np.asarray(lens.toric_cylinder) / (2000.0 * (np.asarray(lens.index) - AQUEOUS))
+    steepest = np.abs(1.0 / np.asarray(lens.anterior_radius)) + step
+    return (1.0 + np.asarray(lens.anterior_q)) * (steepest * np.asarray(lens.optic_diameter) / 2.0) ** 2 < 1.0
 
 
 def _why(result):
@@ -361,6 +302,7 @@ def _why(result):
         _IN_CORNEA: f"it lies {deep:.1f} mm behind the limbal plane. Poses of a fixed lens lie 1 to 4 mm behind it.",
         _ON_EDGE: f"it is tilted by {tilt:.0f} deg; up to {_STEEPEST:g} deg light can be traced through it.",
         _UNCOVERED: f"it lies {off:.1f} mm off centre. Look at a pose nearer to the middle.",
+        _LOST: "cornea or optic is so curved, or so far aside, that light misses it. Is it a real eye?",
         _BESIDE: f"it lies {off:.1f} mm off centre. Choose a smaller pupil, or a pose nearer to the middle.",
     }
     return f"There is no refraction{where}: {REASONS[code]}; {hints[code]}"

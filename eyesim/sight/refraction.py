@@ -8,6 +8,8 @@ import numpy as np
 
 from ..eye.checks import LearnerError, number, short
 
+_MOST_HALF = 15.0  # [D]
+
 
 @dataclasses.dataclass(frozen=True, repr=False, eq=False)
 class Refraction:
@@ -44,6 +46,12 @@ class Refraction:
                     f"Refraction.{name} is a number of dioptres, or an array; {short(value)} was given. From sphere, "
                     "cylinder and axis: Refraction.of(-1.0, -0.5, 90)."
                 )
+        # an axis in the place of J45; what is computed (NumPy's numbers) may be anything
+        if any(type(value) in (int, float) and abs(value) > _MOST_HALF for value in (self.J0, self.J45)):
+            raise LearnerError(
+                f"Refraction({short(self.M)}, {short(self.J0)}, {short(self.J45)}): J0 and J45 are halves of a "
+                "cylinder in dioptres. From sphere, cylinder and axis: Refraction.of(-1.0, -0.5, 90)."
+            )
 
     @classmethod
     def of(cls, sphere, cylinder=0.0, axis=180.0):
@@ -89,20 +97,24 @@ class Refraction:
         return Refraction(self.M - other.M, self.J0 - other.J0, self.J45 - other.J45)
 
     def at_spectacles(self, vertex_distance=12.0):
-        """Return the correction that does the same from `vertex_distance` [mm] before the eye.
+        """Return the correction that does the same from `vertex_distance` [mm] before the place where this one holds.
 
         Each principal power F becomes F / (1 + d F), by vergence.
 
         Raises
         ------
         LearnerError
-            If the distance is out of range, or the glasses would have to stand beyond the far point.
+            If the distance is out of range, or the glasses would have to stand beyond the far point of a single eye;
+            in arrays such an eye gets NaN.
         """
-        d = number("", "vertex_distance", vertex_distance, -25.0, 30.0, "mm", "glasses before the eye") / 1000.0
-        strong, weak = self.sphere, np.asarray(self.sphere) + self.cylinder
-        if np.any(1.0 + d * np.minimum(strong, weak) <= 0.1):
-            raise LearnerError(f"No glasses at {vertex_distance:g} mm correct this eye: its far point is nearer.")
-        one, two = strong / (1.0 + d * strong), weak / (1.0 + d * weak)
+        d = distance(vertex_distance, -25.0, 30.0) / 1000.0
+        strong, weak = np.asarray(self.sphere, float), np.asarray(self.sphere, float) + self.cylinder
+        beyond = 1.0 + d * np.minimum(strong, weak) <= 0.1
+        if beyond.ndim == 0 and beyond:
+            raise LearnerError(
+                f"No glasses {vertex_distance:.1f} mm before this eye correct it: its far point is nearer than that."
+            )
+        one, two = (np.where(beyond, np.nan, F / np.where(beyond, 1.0, 1.0 + d * F)) for F in (strong, weak))
         half, turned = (one - two) / 2.0, 2.0 * np.radians(self.axis)
         return Refraction(((one + two) / 2.0)[()], (half * np.cos(turned))[()], (half * np.sin(turned))[()])
 
@@ -110,6 +122,20 @@ class Refraction:
         if np.ndim(self.M):
             return f"{type(self).__name__}({np.shape(self.M)} array)"
         return f"Refraction: {in_words(self)}"
+
+
+def distance(value, low, high):
+    """Check the distance [mm] of glasses.
+
+    Raises
+    ------
+    LearnerError
+        If it is out of range, or looks like metres.
+    """
+    value = number("", "vertex_distance", value, low, high, "mm", "glasses before the eye")
+    if np.any((value != 0.0) & (np.abs(value) < 0.1)):
+        raise LearnerError(f"vertex_distance is in mm, such as 12; {short(value)} was given. Was it in metres?")
+    return value
 
 
 def in_words(refraction):

@@ -6,13 +6,17 @@ import dataclasses
 
 import numpy as np
 
-from ..eye.checks import LearnerError, common_shape, number
+from ..eye.checks import LearnerError, common_shape, number, short, taken
 from ..eye.frames import wrap
+from ..eye.globe import Eye
+from ..eye.lens import Lens
+from ..hold.pose import Pose
 from . import zernike
 from .beam import again
-from .optics import LENS_BACK, LENS_FRONT, surfaces
-from .rays import BEYOND, MISSES, trace
-from .refraction import Refraction, in_words
+from .beside import passes_beside
+from .optics import entrance_pupil, surfaces
+from .rays import trace
+from .refraction import Refraction, distance, in_words
 from .wavefront import wavefront
 
 REASONS = (
@@ -22,6 +26,7 @@ REASONS = (
     "the lens stands on edge in the light",
     "the middle of the pupil is not covered by the optic",
     "most of the light passes beside the optic",
+    "the light is lost before it reaches the retina",
 )
 """Why a case has no refraction, by code; the empty reason means that it has one."""
 
@@ -111,6 +116,15 @@ class Sight(Refraction):
         """Root mean square [um] of the higher orders, third to sixth: what no glasses correct."""
         return np.sqrt(np.sum(np.square(self.zernike[..., 6:]), axis=-1))[()]
 
+    def at_spectacles(self, vertex_distance=12.0):
+        """Return the correction `vertex_distance` [mm] before the cornea; see `Refraction.at_spectacles`.
+
+        A sight holds at the entrance pupil, some 3 mm behind the cornea; 0 gives the correction at the cornea.
+        """
+        before = distance(vertex_distance, 0.0, 20.0) + np.asarray(entrance_pupil(self.eye).position)
+        before = np.broadcast_to(before, self.shape)[()]
+        return Refraction(self.M, self.J0, self.J45).at_spectacles(before)
+
     def rays(self, x, y):
         """Trace further rays of a single eye.
 
@@ -130,8 +144,8 @@ class Sight(Refraction):
         """
         if self.shape or not self.seen:
             raise LearnerError("Further rays can be traced for a single eye that sees through its lens.")
-        x = number("", "x", x, -1.5, 1.5, "", "place in the beam, in units of its radius")
-        y = number("", "y", y, -1.5, 1.5, "", "place in the beam, in units of its radius")
+        x = number("", "x", x, -3.0, 3.0, "", "place in the beam, in units of its radius")
+        y = number("", "y", y, -3.0, 3.0, "", "place in the beam, in units of its radius")
         shape = common_shape("rays", {"x": np.asarray(x), "y": np.asarray(y)})
         x, y = np.broadcast_to(x, shape), np.broadcast_to(y, shape)
         beam = again(self).rays(np.append(0.0, x), np.append(0.0, y))
@@ -141,6 +155,29 @@ class Sight(Refraction):
             wave[1:].reshape(x.shape), rays.points[1:].reshape(*x.shape, 3), rays.through[1:].reshape(x.shape),
             passes_beside(rays)[1:].reshape(x.shape),
         )  # fmt: skip
+
+    def __getitem__(self, place):
+        """Take one eye of many, or some.
+
+        Raises
+        ------
+        LearnerError
+            If there is a single eye only, or none at that place.
+        """
+        if not self.shape:
+            raise LearnerError("This is the sight of a single eye already.")
+        values = {field.name: getattr(self, field.name) for field in dataclasses.fields(self)}
+        try:
+            code = self.code[place]
+            for name, kind in (("eye", Eye), ("lens", Lens), ("pose", Pose)):
+                values[name] = taken(kind, values[name], self.shape, place)
+            values["paraxial"] = Refraction(*(getattr(self.paraxial, name)[place] for name in ("M", "J0", "J45")))
+            for name, value in values.items():
+                if isinstance(value, np.ndarray):
+                    values[name] = value[place]
+        except (IndexError, TypeError, ValueError):
+            raise LearnerError(f"There is no eye at {short(place)}: there are {self.shape}.") from None
+        return Sight(**(values | {"code": code}))
 
     def _c(self, n, m):
         return self.zernike[..., zernike.index(n, m)]
@@ -153,12 +190,6 @@ class Sight(Refraction):
         glasses = in_words(self)
         beside = f", {100 * self.beside:.0f} % of the light beside the optic" if self.beside >= 0.005 else ""
         return f"Sight at a {self.pupil:.1f} mm pupil: {glasses}; higher orders {self.rms_hoa:.2f} um{beside}"
-
-
-def passes_beside(rays):
-    """Whether each ray goes by a face of the optic, outside its edge or past the whole surface that bears it."""
-    at_optic = (rays.surface == LENS_FRONT) | (rays.surface == LENS_BACK)
-    return at_optic & ((rays.fate == BEYOND) | (rays.fate == MISSES))
 
 
 @dataclasses.dataclass(frozen=True, eq=False)

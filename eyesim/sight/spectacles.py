@@ -6,8 +6,9 @@ modulation transfer function over all frequencies and directions, weighted by co
     CSF(f) = 2.6 (0.0192 + 0.114 f) exp(-(0.114 f)^1.1),   f in cycles per degree.
 
 The search begins at the refractions of the whole pupil and of its middle, which differ where glasses cannot mend
-everything, climbs from the better of the places between them, and ends on glasses as they are made: sphere and
-cylinder in quarter dioptres, the axis in whole degrees. They are given only if they help to read.
+everything, climbs from the better of the places between them, and comes to glasses as they are made: sphere and
+cylinder in quarter dioptres, the axis in whole degrees. From there quarter dioptres are added or taken off for as long
+as letters near the limit are read better, as at any refraction. Glasses are given only if they help to read.
 
 Sources: *The effects of a visual fidelity criterion on the encoding of images*, IEEE Transactions on Information
 Theory 1974;20:525 (formula as quoted in open code; it has normal optics in it); that such a measure finds glasses well:
@@ -22,11 +23,11 @@ from typing import NamedTuple
 
 import numpy as np
 
-from .acuity import Acuity, acuity
+from .acuity import Acuity, acuity, letters_right
 from .alone import alone
 from .pupil import REFERENCE, glasses_on, wavefront_on
 from .refraction import Refraction
-from .spread import PointSpread, gap_of, point_spread, rays_of, single
+from .spread import PointSpread, gap_of, point_spread, rays_of, single, spread_of
 
 VERTEX = 12.0
 """Glasses before the cornea [mm]; common practice."""
@@ -36,6 +37,9 @@ _MOST_SPHERE, _MOST_CYLINDER = 40.0, 30.0
 """Strongest glasses that are tried [D]; chosen for teaching."""
 _CLIMB = (0.5, 0.25, 0.125)
 _ROUNDS = 6
+_POLISHES = 8
+_TELLING = 0.02
+"""Gain in letters, of four sizes together, for which glasses are changed by a quarter dioptre [1]."""
 _GAIN = 0.02
 """Glasses are given only if they win at least this much logMAR, a letter of a row [1]."""
 
@@ -86,19 +90,55 @@ class Fitted(NamedTuple):
 @alone
 def fitted(sight, *, vertex_distance=VERTEX):
     """Find the best glasses, and what an eye sees without and with them; parameters as in `best_spectacles`."""
-    zernike = single(sight)
+    zernike, pupil = single(sight), float(sight.pupil)
     traced = rays_of(sight) if sight.beside > 0.0 else None
     gap = gap_of(sight, vertex_distance)
     before = point_spread(sight)
     read = acuity(before)
-    power, keeps = best_power(zernike, float(sight.pupil), [_vector(sight), _vector(sight.paraxial)], traced)
+    bare = Fitted(Refraction(0.0), before, before, read, read)
+    power, keeps = best_power(zernike, pupil, [_vector(sight), _vector(sight.paraxial)], traced)
     glasses = as_made(power, gap, keeps)
-    if glasses.blur:
-        after = point_spread(sight, spectacles=glasses, vertex_distance=vertex_distance)
-        best = acuity(after)
-        if _logmar(best) <= _logmar(read) - _GAIN:
-            return Fitted(glasses, before, after, read, best)
-    return Fitted(Refraction(0.0), before, before, read, read)
+    if glasses is None:
+        return bare
+
+    def worn(glasses, light="white"):
+        at_eye = glasses.at_spectacles(-gap)
+        return spread_of(zernike, pupil, at_eye, light=light, traced=traced, haze=float(sight.beside))
+
+    glasses = _polished(glasses, lambda one: worn(one, REFERENCE))
+    after = worn(glasses) if glasses.blur else before
+    best = acuity(after)
+    return Fitted(glasses, before, after, read, best) if _logmar(best) <= _logmar(read) - _GAIN else bare
+
+
+def _polished(glasses, worn):
+    """Add or take off quarter dioptres for as long as letters near the limit of reading are told better.
+
+    `worn` gives the spread of light through glasses; one colour is enough to choose them by.
+    """
+    sizes = np.array([-0.2, -0.1, 0.0, 0.1]) + np.clip(_logmar(acuity(worn(glasses))), -0.2, 1.8)
+    known = {}
+
+    def right(one):
+        key = (float(one.sphere), float(one.cylinder))
+        if key not in known:
+            known[key] = letters_right(worn(one), sizes).sum()
+        return known[key]
+
+    for _ in range(_POLISHES):
+        better = max([glasses, *_next_to(glasses)], key=right)
+        if right(better) <= right(glasses) + _TELLING:
+            return glasses
+        glasses = better
+    return glasses
+
+
+def _next_to(glasses):
+    """Glasses a quarter dioptre away in sphere, in cylinder, or against each other; the axis stays."""
+    sphere, cylinder, axis = (float(v) for v in (glasses.sphere, glasses.cylinder, glasses.axis))
+    steps = ((1, 0), (-1, 0), (0, 1), (0, -1), (1, -1), (-1, 1))
+    near = [(sphere + STEP * s, cylinder + STEP * c) for s, c in steps]
+    return [Refraction.of(s, c, axis) for s, c in near if abs(s) <= _MOST_SPHERE and -_MOST_CYLINDER <= c <= 0.0]
 
 
 def best_power(zernike, pupil, starts, traced=None):
@@ -118,7 +158,7 @@ def best_power(zernike, pupil, starts, traced=None):
     keeps : function of (n, 3) arrays
         Judges corrections; larger is better.
     """
-    keeps = _judge(zernike, pupil, traced)
+    keeps = judge(zernike, pupil, traced)
     share = np.linspace(0.0, 1.0, 5)[:, None]
     tried = (1.0 - share) * starts[0] + share * starts[1]
     power = _best(tried, keeps)
@@ -133,8 +173,14 @@ def best_power(zernike, pupil, starts, traced=None):
 
 
 def as_made(power, gap, keeps):
-    """Glasses in steps as they are made, `gap` [mm] before the pupil, that keep most contrast near a correction."""
-    ideal = Refraction(*map(float, power)).at_spectacles(gap)
+    """Glasses in steps as they are made, `gap` [mm] before the pupil, that keep most contrast near a correction.
+
+    None where the far point is nearer than the glasses.
+    """
+    ideal = Refraction(*(np.array([value]) for value in power)).at_spectacles(gap)
+    if not np.isfinite(ideal.M).all():
+        return None
+    ideal = Refraction(ideal.M[0], ideal.J0[0], ideal.J45[0])
     axis = float(np.round(ideal.axis)) or 180.0
     cylinders = _steps_near(ideal.cylinder, _MOST_CYLINDER)
     spheres, round_ = (_steps_near(value, _MOST_SPHERE) for value in (ideal.sphere, ideal.M))
@@ -155,7 +201,7 @@ def contrast_sensitivity(frequency):
     return 2.6 * (0.0192 + f) * np.exp(-(f**1.1))
 
 
-def _judge(zernike, pupil, traced):
+def judge(zernike, pupil, traced):
     """Make the function that tells how much contrast corrections (n, 3) [D] keep: 1 for a perfect eye."""
     import scipy.fft
 
@@ -181,7 +227,7 @@ def _judge(zernike, pupil, traced):
 
 @functools.lru_cache(maxsize=32)
 def _weights(cells, pupil):
-    """Weights of the frequencies that `_judge` sees, flat, and what a perfect eye makes of them."""
+    """Weights of the frequencies that `judge` sees, flat, and what a perfect eye makes of them."""
     step = pupil / cells * 1e6 / REFERENCE * np.pi / 180.0  # cycles per degree
     up = np.fft.fftfreq(2 * cells, 1.0 / (2 * cells)) * step
     right = np.arange(cells + 1) * step

@@ -31,7 +31,7 @@ from ..eye.checks import LearnerError, number, short
 from .alone import alone
 from .optics import entrance_pupil
 from .pupil import ARCMIN, interfering, spots, steepest, wavefront_on
-from .refraction import Refraction
+from .refraction import Refraction, distance
 from .seen import Sight
 from .zernike import NUMBER
 
@@ -291,8 +291,7 @@ def at_pupil(spectacles, gap):
 
 def gap_of(sight, vertex_distance):
     """Distance [mm] from glasses to the entrance pupil, where a wavefront's refraction holds."""
-    before = number("", "vertex_distance", vertex_distance, 0.0, 15.0, "mm", "glasses before the cornea")
-    return before + float(entrance_pupil(sight.eye).position)
+    return distance(vertex_distance, 0.0, 20.0) + float(entrance_pupil(sight.eye).position)
 
 
 @functools.lru_cache(maxsize=4)
