@@ -9,7 +9,7 @@ from eyesim.sight.acuity import acuity
 from eyesim.sight.pupil import ARCMIN, chromatic, spots, wavefront_on
 from eyesim.sight.refract import refract
 from eyesim.sight.refraction import Refraction
-from eyesim.sight.spectacles import judge, as_made, best_power, best_spectacles, contrast_sensitivity, fitted
+from eyesim.sight.spectacles import as_made, best_power, best_spectacles, contrast_sensitivity, fitted, judge
 from eyesim.sight.spread import SENSITIVITY, WAVELENGTHS, point_spread, spread_of
 
 EYE, LENS = es.Eye(), es.Lens()

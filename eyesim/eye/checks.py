@@ -69,25 +69,27 @@ def quantities(cls):
         if verify is not None:
             verify()
 
-    def __repr__(self):
-        parts = []
-        for field in dataclasses.fields(cls):
-            value = getattr(self, field.name)
-            if isinstance(value, np.ndarray):
-                parts.append(f"{field.name}={value.shape} array")
-            elif field.default is dataclasses.MISSING or value != field.default:
-                parts.append(f"{field.name}={value:g}" if isinstance(value, float) else f"{field.name}={value!r}")
-        return f"{cls.__name__}({', '.join(parts)})"
-
     cls.__init__ = __init__
     cls.shape = property(
         lambda self: common_shape(cls.__name__, {name: getattr(self, name) for name in names}),
         doc="Common shape of all fields; () for a single one.",
     )
     if "__repr__" not in cls.__dict__:
-        cls.__repr__ = __repr__
+        cls.__repr__ = described
     cls.but = but
     return cls
+
+
+def described(self):
+    """Write an object of quantities as the call that makes it; what is usual is left out."""
+    parts = []
+    for field in dataclasses.fields(self):
+        value = getattr(self, field.name)
+        if isinstance(value, np.ndarray):
+            parts.append(f"{field.name}={value.shape} array")
+        elif field.default is dataclasses.MISSING or value != field.default:
+            parts.append(f"{field.name}={value:g}" if isinstance(value, float) else f"{field.name}={value!r}")
+    return f"{type(self).__name__}({', '.join(parts)})"
 
 
 def but(self, **changes):
