@@ -5,8 +5,10 @@ from __future__ import annotations
 import csv
 import json
 import os
+import re
 import subprocess
 import sys
+from html import unescape
 
 import nbformat
 import pytest
@@ -237,6 +239,66 @@ def test_a_plan_is_operated_and_kept(plan, tmp_path, capsys):
         assert "<text" in (out / name).read_text()
 
 
+def test_a_title_or_a_pair_with_a_comma_is_no_decimal(tmp_path, capsys):
+    path = tmp_path / "half.toml"
+    path.write_text('title = "1,5"\npupil = 30\n[hands.iris_angle]\nspread = [4,5]\n[first]\n[second]\n')
+    _, _, err = said(capsys, "operate", str(path), "--out", str(tmp_path / "out"))
+    assert "0.2 to 8 mm" in err
+    assert "decimal" not in err
+
+
+def operated(tmp_path, capsys, text):
+    """Text printed and page kept of a plan."""
+    path = tmp_path / "one.toml"
+    path.write_text(text)
+    code, printed, _ = said(capsys, "operate", str(path), "--out", str(tmp_path / "out"), "--force")
+    assert code == 0
+    return printed, (tmp_path / "out" / "report.html").read_text()
+
+
+def test_the_headline_is_two_sentences_and_says_what_is_left_out(tmp_path, capsys):
+    end = "[first]\n[second]\n"
+    printed, page = operated(tmp_path, capsys, f'n = 200\npopulation = "published"\n{end}')
+    for text in (printed, page):
+        assert re.search(r"Of 200 operations \d+ % \(95 % interval \d+ to \d+ %\) end within 0.4 mm", text)
+        assert re.search(
+            r"\. In \d+ % \([^)]*\) the place of the lens shifts the refraction by no more than 0.5 D\.", text
+        )
+        assert "no error of biometry, of the power formula or of the lens" in text
+        assert "horizontal corneal diameter 11.8 mm (SD 0.42)" in text
+        assert not re.search(r"[a-z]_[a-z]", text.partition("Kept in")[0])  # no name of a field
+    assert "Only what hands do" in printed
+    printed, _ = operated(tmp_path, capsys, f'n = 200\npopulation = "published"\ntarget = 0\npower = "given"\n{end}')
+    assert re.search(r"In \d+ % \([^)]*\) the refraction ends within 0.5 D of 0.00 D\.", printed)
+    assert "Only what hands do" not in printed
+    assert "what the lens as given leaves" in printed
+
+
+def test_captions_do_not_repeat_the_numbers_and_charts_are_as_large_as_drawn(tmp_path, capsys):
+    _, page = operated(tmp_path, capsys, "n = 100\n[first]\n[second]\n")
+    captions = re.findall(r"<figcaption>(.*?)</figcaption>", page)
+    assert len(captions) == 4
+    assert not any(character.isdigit() for character in unescape("".join(captions)))
+    widths = [int(width) for width in re.findall(r'<img [^>]* width="(\d+)"', page)]
+    assert len(widths) == 4
+    assert all(500 <= width <= 960 for width in widths)  # letters of 13 pixels on a page of 960
+    assert all(len(words) > 100 for words in re.findall(r' alt="([^"]*)"', page))
+
+
+def test_one_operation_and_none_that_settles_are_reported(tmp_path, capsys):
+    printed, page = operated(tmp_path, capsys, "n = 1\n[first]\n[second]\n")
+    assert "Of 1 operation " in printed
+    assert "Operated once, one right eye: horizontal corneal diameter 11.8 mm" in printed
+    assert "SD" not in printed
+    assert "SD" not in re.sub(r"base64,[^\"]*", "", page)
+    none = "n = 20\n[first]\noutside = 5.5\n[second]\noutside = 5.5\n[hands]\nstart = 'perfect'\n"
+    printed, page = operated(tmp_path, capsys, none)
+    assert "Of 20 operations none settled." in printed
+    assert "cylinder from" not in printed
+    assert "<figure" not in page
+    assert not (tmp_path / "out" / "cloud.png").exists()
+
+
 def test_earlier_results_are_not_overwritten_unless_asked(plan, tmp_path, capsys):
     out = tmp_path / "results"
     out.mkdir()
@@ -304,6 +366,10 @@ def test_the_demonstration_plan_can_be_operated(tmp_path, capsys):
         ("target = -50\n[first]\n[second]\n", "-12 to 12 D"),
         ("target = nan\n[first]\n[second]\n", "finite"),
         ('population = "nowhere.csv"\n', "nowhere.csv"),
+        ("[lens]\npower = 19,5\n", "Line 2: a decimal is written with a point, 19.5."),
+        ("pupil = -3,25 # mm\n", "Line 1: a decimal is written with a point, -3.25."),
+        ('[first]\niris_angle = "5,5"\n[second]\n', "Line 2: a decimal is written with a point, 5.5."),
+        ("[hands.iris_angle]\nspread = [4,5, 5]\n[first]\n[second]\n", "a pair [first side, second side]; 3 numbers"),
     ],
 )
 def test_a_plan_that_cannot_be_is_answered_in_plain_words(tmp_path, capsys, text, told):

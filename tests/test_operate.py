@@ -212,6 +212,7 @@ def test_summary_speaks_in_order_with_intervals(usual):
         "4000 operations",
         "Settled",
         "Within tolerance",
+        "Power of the lens",
         "Refraction meant",
         "Within 0.5 D",
         "More than 0.5 D of cylinder",
@@ -222,14 +223,31 @@ def test_summary_speaks_in_order_with_intervals(usual):
         "Refraction surprise",
         "Anterior chamber",
     ]
-    assert lines.pop(6) == "What follows is of those that settled."
-    assert [line.startswith(start) for line, start in zip(lines, starts, strict=True)] == [True] * 12
-    assert all("[" in line for line in lines[1:] if not line.startswith("Refraction meant"))
+    assert lines.pop(7) == "What follows is of those that settled."
+    assert [line.startswith(start) for line, start in zip(lines, starts, strict=True)] == [True] * 13
+    assert all("[" in line for line in lines[1:] if not line.startswith(("Refraction meant", "Power")))
     assert "within 0.4 mm and 5 deg" in repr(usual)
     with pytest.raises(es.LearnerError, match="tolerance"):
         usual.summary(decentration=-1.0)
     with pytest.raises(es.LearnerError, match="one number"):
         usual.share(tilt=[3.0, 5.0])
+
+
+def test_limits_that_a_share_does_not_know_are_answered_with_those_it_knows(usual):
+    for ask in (usual.share, usual.within, usual.summary):
+        with pytest.raises(es.LearnerError, match=r"no limit 'surprise'.*decentration= .*by refraction="):
+            ask(surprise=0.5)
+    with pytest.raises(es.LearnerError, match="cylinder_share"):
+        usual.share(cylinder=0.5)
+    with pytest.raises(es.LearnerError, match=r"no limit 'tilts'.*tilt="):
+        usual.share(tilts=3.0)
+
+
+def test_one_operation_is_one_and_few_are_counted():
+    assert repr(cloud(n=1).summary()).startswith("1 operation, same plan")
+    words = repr(cloud(n=1).summary())
+    assert "Too few settled to say where the lens lies: 1, and 4 are needed." in words
+    assert "SD" not in words
 
 
 def test_published_series_stand_beside_the_model_and_say_what_they_are(usual):
@@ -287,6 +305,9 @@ def test_a_bar_is_shown_on_the_error_stream_only_when_asked_or_long(capsys):
         ({"target": "sharp"}, "refraction that is meant"),
         ({"target": 40.0}, "-12 to 12 D"),
         ({"target": [0.0, 1.0]}, "target is one number"),
+        ({"power": 19.0}, "'each' .* or 'given' .*with_power"),
+        ({"power": "own"}, "'each'"),
+        ({"power": ["each"]}, "'each'"),
     ],
 )
 def test_wrong_calls_are_answered_in_words(change, words):
@@ -326,7 +347,7 @@ def test_junk_is_refused_by_operate_and_population(a, b, c, d):
     for call in (
         lambda: es.operate(EYE, LENS, FIRST, SECOND, PERFECT, a, b, c, False, block=d),
         lambda: es.operate(a, b, c, d, PERFECT, 1),
-        lambda: es.operate(EYE, LENS, FIRST, SECOND, PERFECT, 1, pupil=a, target=b),
+        lambda: es.operate(EYE, LENS, FIRST, SECOND, PERFECT, 1, pupil=a, target=b, power=c),
         lambda: es.Population(a, b, c),
         lambda: es.Population({"axial_length": a}),
         lambda: es.Population(
@@ -367,7 +388,8 @@ def test_population_of_ones_own_and_its_mean_eye():
     assert np.mean(eyes.axial_length) == pytest.approx(27.0, abs=0.06)
     assert abs(np.corrcoef(eyes.axial_length, eyes.white_to_white)[0, 1]) < 0.06
     assert long.mean_eye().axial_length == 27.0
-    assert "27 (SD 1)" in repr(long)
+    assert "length of the eye from the corneal vertex 27 mm (SD 1)" in repr(long)
+    assert "axial_length" not in repr(long)
 
 
 def test_population_is_truncated_to_eyes_that_can_be():

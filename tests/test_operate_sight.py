@@ -34,6 +34,11 @@ def clinic():
 
 
 @pytest.fixture(scope="module")
+def same_lens():
+    return cloud(n=1500, eye=es.Population(), power="given")
+
+
+@pytest.fixture(scope="module")
 def wild():
     """Hands so clumsy that many lenses do not settle, and some leave the pupil uncovered."""
     hands = es.Hands(marker_y=es.Error(spread=1.5), meridian=es.Error(spread=14.0), outside=es.Error(spread=0.8))
@@ -68,20 +73,23 @@ def test_clumsy_hands_leave_some_unsettled_and_some_unseen(wild):
 def test_each_case_is_what_refract_says_of_its_eye_and_pose(clinic):
     for i in (0, 4, 1499):
         one = clinic.case(i)
-        alone = es.refract(one.eye, LENS, one)
+        alone = es.refract(one.eye, one.lens, one)
+        assert one.lens.power == pytest.approx(clinic.powers[i], abs=1e-9)
         for name in ("M", "J0", "cylinder", "coma", "chamber_depth"):
             assert getattr(clinic.sight, name)[i] == pytest.approx(getattr(alone, name), abs=1e-4)
 
 
 def test_operating_traces_no_ray_until_it_is_asked(monkeypatch):
-    from eyesim.study import vision
+    from eyesim.study import powers, vision
 
     calls = []
     kept = vision.refract
-    monkeypatch.setattr(vision, "refract", lambda *given, **more: calls.append(1) or kept(*given, **more))
-    got = cloud(n=50)
-    got.share(), got.mean("tilt"), repr(got), got.counts(), got.quantile("depth", 0.9)
-    assert not calls
+    for module in (powers, vision):
+        monkeypatch.setattr(module, "refract", lambda *given, **more: calls.append(1) or kept(*given, **more))
+    for eye in (es.Population(), EYE):
+        got = cloud(n=50, eye=eye)
+        got.share(), got.mean("tilt"), repr(got), got.counts(), got.quantile("depth", 0.9)
+        assert not calls
     assert got.sight is got.sight
     assert got.surprise is got.surprise
     assert len(calls) == 2  # the operations, and the plan
@@ -158,29 +166,168 @@ def test_a_target_is_taken_at_its_word(usual):
     assert "-0.50 D" in repr(got.summary())
 
 
-def test_eyes_of_a_population_are_each_compared_with_themselves(clinic):
+def test_eyes_of_a_population_are_each_compared_with_themselves(same_lens):
     planned = es.settle(es.Population().mean_eye(), LENS, FIRST, SECOND)
-    assert clinic.planned.z == pytest.approx(planned.z, abs=1e-9)
-    there = es.refract(clinic.eye, LENS, planned, on_failure="flag")
-    np.testing.assert_array_equal(clinic.surprise, clinic.sight.M - there.M)
+    assert same_lens.planned.z == pytest.approx(planned.z, abs=1e-9)
+    there = es.refract(same_lens.eye, LENS, planned, on_failure="flag")
+    np.testing.assert_array_equal(same_lens.surprise, same_lens.sight.M - there.M)
     # eyes differ by many dioptres; what the hands did to them, by far less
-    assert np.nanstd(clinic.sight.M) > 5.0 * np.nanstd(clinic.surprise)
+    assert np.nanstd(same_lens.sight.M) > 5.0 * np.nanstd(same_lens.surprise)
 
 
 def test_a_population_of_equal_eyes_is_one_eye():
     same = es.Population({"axial_length": (EYE.axial_length, 0.0)}, {}, EYE)
-    one, many = cloud(n=60), cloud(n=60, eye=same)
-    assert np.nanmax(np.abs(one.surprise - many.surprise)) < 1e-9
+    for power in ("each", "given"):
+        one, many = cloud(n=60, power=power), cloud(n=60, eye=same, power=power)
+        assert np.nanmax(np.abs(one.surprise - many.surprise)) < 1e-9
 
 
-def test_powers_chosen_eye_by_eye_would_change_the_spread_little(clinic):
-    """What the docstring of `Outcomes.surprise` says of giving all eyes the same lens."""
-    seen = clinic.sight.seen
-    eyes = clinic.eye.but(**{name: getattr(clinic.eye, name)[seen] for name in es.Population().spreads})
-    pose = es.Pose(**{name: getattr(clinic.pose, name)[seen] for name in ("x", "y", "z", "tilt", "tilt_meridian")})
-    own = LENS.with_power(es.power_for(eyes, LENS, clinic.planned))
-    surprise = es.refract(eyes, own, pose, on_failure="flag").M
-    assert np.nanstd(clinic.surprise[seen]) / np.nanstd(surprise) == pytest.approx(1.03, abs=0.03)
+# Which lens each eye gets
+
+
+@pytest.mark.parametrize("target", [None, -0.5])
+def test_each_eye_s_own_lens_leaves_it_at_the_target_where_the_plan_puts_it(target):
+    got = cloud(n=300, eye=es.Population(), target=target)
+    assert got.powers.shape == (300,)
+    there = es.refract(got.eye, LENS.with_power(got.powers), got.planned)
+    assert there.M == pytest.approx(target or 0.0, abs=2e-7)
+    seen = got.sight.seen
+    np.testing.assert_allclose(got.surprise[seen], got.sight.M[seen] - (target or 0.0), atol=2e-7)
+    assert got.planned_sight.M == pytest.approx(target or 0.0, abs=2e-7)
+    assert np.corrcoef(got.powers, got.eye.axial_length)[0, 1] < -0.8  # long eyes get weak lenses
+
+
+def test_powers_are_those_of_another_solver(clinic):
+    assert clinic.powers == pytest.approx(es.power_for(clinic.eye, LENS, clinic.planned), abs=1e-5)
+
+
+def test_a_lens_s_power_does_not_change_where_it_lies(clinic, same_lens):
+    for name in ("x", "y", "z", "tilt", "roll", "code"):
+        np.testing.assert_array_equal(getattr(clinic.pose, name), getattr(same_lens.pose, name))
+    for i in (1, 77):  # settled again with the power of its own
+        assert clinic.case(i).z == pytest.approx(clinic.pose.z[i], abs=1e-5)
+
+
+def test_a_single_case_gets_the_power_that_it_has_among_many(clinic):
+    few = cloud(n=20, eye=es.Population())
+    assert few.case(7).lens.power == pytest.approx(clinic.powers[7], abs=1e-9)  # chosen alone
+    np.testing.assert_array_equal(few.powers, clinic.powers[:20])
+
+
+def test_eyes_differ_so_each_gets_its_own_and_a_single_eye_the_lens_as_given(usual, clinic, same_lens):
+    assert (usual.power, clinic.power, same_lens.power) == ("given", "each", "given")
+    assert usual.powers == same_lens.powers == LENS.power
+    own = cloud(n=50, power="each")
+    assert own.powers == pytest.approx(es.power_for(EYE, LENS, own.planned), abs=1e-6)
+    assert own.sight.M[own.sight.seen] == pytest.approx(own.surprise[own.sight.seen], abs=2e-7)
+    frame = clinic.frame()
+    np.testing.assert_array_equal(frame["power"], clinic.powers)
+    assert frame.attrs["units"]["power"] == "D"
+    assert (usual.frame()["power"] == LENS.power).all()
+
+
+def test_one_power_for_all_distorts_what_a_millimetre_costs():
+    """The numbers in the docstring of `Outcomes.surprise`."""
+    eyes = es.Population().mean_eye().but(axial_length=[20.5, 27.0])
+    planned = es.settle(es.Population().mean_eye(), LENS, FIRST, SECOND)
+    own = LENS.with_power(es.power_for(eyes, LENS, planned))
+    for lens, cost in ((LENS.with_power(19.0), (0.77, 0.54)), (own, (1.19, 0.27))):
+        ends = [es.refract(eyes, lens, es.Pose(z=planned.z + shift)).M for shift in (-0.25, 0.25)]
+        assert ends[0] - ends[1] == pytest.approx(cost, abs=0.005)
+
+
+def test_powers_chosen_eye_by_eye_change_the_spread_little(clinic, same_lens):
+    ratio = np.nanstd(same_lens.surprise) / np.nanstd(clinic.surprise)
+    assert ratio == pytest.approx(1.03, abs=0.03)  # what the docstring of `Outcomes.surprise` says
+
+
+def test_eyes_that_no_lens_of_this_shape_suits_are_held_counted_and_told():
+    meniscus = es.Lens(anterior_radius=8.0, posterior_radius=20.0, optic_thickness=1.5)  # of at most some 25 D
+    got = cloud(n=400, eye=es.Population(), lens=meniscus)
+    held = np.flatnonzero(got.powers > got.powers.max() - 1e-9)
+    assert 0 < len(held) < 40
+    there = es.refract(got.eye, meniscus.with_power(got.powers), got.planned).M
+    assert there[held].min() > 0.0  # too weak for them
+    assert np.abs(np.delete(there, held)).max() < 2e-7
+    np.testing.assert_allclose(got.surprise, got.sight.M - there, atol=1e-12)
+    summary = got.summary()
+    assert summary.limited["power"] == len(held)
+    assert f"Held at the end of what can be made: {len(held)};" in repr(summary)
+    assert sum(got.counts().values()) == 400
+
+
+def test_long_eyes_between_plus_and_minus_lenses_lose_no_case():
+    got = cloud(n=300, eye=es.Population({"axial_length": (30.9, 0.3)}, {}), power="each")
+    assert (got.powers > 0.0).any()
+    assert (got.powers < 0.0).any()
+    there = es.refract(got.eye, LENS.with_power(got.powers), got.planned).M
+    assert np.abs(there).max() < 0.03  # the flattest lens there is: 0.03 D
+
+
+def test_eyes_that_see_nothing_there_keep_the_lens_and_are_told():
+    small = es.Lens(optic_diameter=4.2, haptic_length=8.8)
+    eyes = es.Population({"pupil_x": (0.0, 1.2), "axial_length": (23.5, 1.35)}, {})
+    got = cloud(PERFECT, n=100, eye=eyes, lens=small, pupil=6.0)
+    blind = ~got.sight.seen
+    assert 5 < blind.sum() < 40
+    assert got.powers[blind] == pytest.approx(small.power)
+    assert np.isnan(got.surprise[blind]).all()
+    assert np.abs(got.surprise[~blind]).max() < 1e-6
+    assert f"Seeing nothing with the lens in that place: {blind.sum()};" in repr(got.summary())
+
+
+def test_a_lens_from_which_no_power_can_be_chosen_says_so():
+    strong = es.Lens(anterior_radius=3.5, posterior_radius=-3.5, index=1.7, optic_diameter=4.2, optic_thickness=2.0)
+    strong = strong.but(haptic_length=8.8)
+    got = cloud(n=30, eye=es.Population(), lens=strong)
+    with pytest.raises(es.LearnerError, match=r"power='given'"):
+        got.powers  # noqa: B018
+    assert "power='given'" in repr(got.summary())
+    assert np.isnan(got.frame()["M"]).all()
+    assert got.share().value > 0.0
+    i = int(np.flatnonzero(got.pose.settled)[0])
+    assert got.case(i).settled
+
+
+def test_without_a_place_no_power_is_chosen():
+    got = cloud(n=100, eye=es.Population(), first=NEVER, second=NEVER.opposite(), target=0.0)
+    assert got.powers == LENS.power
+    with pytest.raises(es.LearnerError, match=r"does not settle in the mean eye.*power='given', target=0.0"):
+        got.surprise  # noqa: B018
+    assert "as given; without a place no other could be chosen" in repr(got.summary())
+    meant = cloud(n=100, eye=es.Population(), first=NEVER, second=NEVER.opposite(), target=0.0, power="given")
+    np.testing.assert_array_equal(meant.surprise, meant.sight.M)
+
+
+def test_the_summary_says_which_lens_it_was(usual, clinic, same_lens):
+    words = repr(clinic.summary())
+    powers = clinic.powers
+    assert f"mean {powers.mean():.2f} D, SD {powers.std(ddof=1):.2f} D, from {powers.min():.2f} to" in words
+    assert clinic.mean("power").value == pytest.approx(powers[clinic.pose.settled].mean())
+    left = es.refract(same_lens.eye, LENS, same_lens.planned).M
+    said = "21.00 D, the same in all eyes. What it leaves where the plan puts it in their mean eye: mean"
+    assert f"{said} {left.mean():+.2f} D, SD {left.std(ddof=1):.2f} D" in repr(same_lens.summary())
+    assert "Power of the lens: 21.00 D." in repr(usual.summary())
+    sharp = cloud(n=20, target=0.0)
+    assert f"where the plan puts it, it leaves {sharp.planned_sight.M:+.2f} D" in repr(sharp.summary())
+
+
+def test_whose_spread_it_is_about_a_target_is_told_only_where_it_is_so():
+    mostly = "mostly that of the eyes"
+    assert mostly in repr(cloud(n=300, eye=es.Population(), target=0.0, power="given").summary())
+    alike = es.Population({"axial_length": (23.5, 0.05)}, {})
+    assert mostly not in repr(cloud(n=300, eye=alike, target=0.0, power="given").summary())
+    assert mostly not in repr(cloud(n=300, eye=es.Population(), target=0.0).summary())
+
+
+def test_of_one_case_no_spread_is_told_and_of_none_no_cylinder():
+    for power in ("each", "given"):
+        assert "SD" not in repr(cloud(n=1, eye=es.Population(), power=power).summary())
+    far = FIRST.but(outside=5.5)
+    words = repr(cloud(PERFECT, n=20, first=far, second=far.opposite()).summary())
+    assert "None settled, so there is no refraction and no cylinder" in words
+    assert "D of cylinder from" not in words
+    assert "Within 0.5 D" not in words
 
 
 def test_where_the_plan_does_not_settle_it_is_said():
@@ -406,6 +553,25 @@ def test_pupil_and_target_can_be_written_in_a_plan(tmp_path):
     np.testing.assert_array_equal(got.surprise, got.sight.M + 0.25)
     path.write_text("n = 20\n[first]\n[second]\n")
     assert (read_plan(path).pupil, read_plan(path).target) == (3.0, None)
+
+
+def test_whose_power_it_is_can_be_written_in_a_plan(tmp_path):
+    path = tmp_path / "mine.toml"
+    end = "[first]\n[second]\n"
+    for top, lens, power in (
+        ("", "", "each"),
+        ("", "[lens]\npower = 19.0\n", "given"),  # a lens that states its power is meant
+        ('power = "each"\n', "[lens]\npower = 19.0\n", "each"),
+        ('power = "given"\n', "", "given"),
+        ("", "[lens]\nhaptic_length = 8.1\n", "each"),
+    ):
+        path.write_text(f'n = 5\npopulation = "published"\n{top}{lens}{end}')
+        assert read_plan(path).operate(progress=False).power == power
+    path.write_text(f"n = 5\n{end}")
+    assert read_plan(path).operate(progress=False).power == "given"
+    path.write_text(f"power = 19.0\n{end}")
+    with pytest.raises(es.LearnerError, match=r"mine.toml: operate: power is 'each'"):
+        read_plan(path)
 
 
 def test_the_power_of_the_lens_can_be_written_in_a_plan(tmp_path):

@@ -57,8 +57,8 @@ def cloud(outcomes, tolerance=DECENTRATION_LIMIT, compare=None, colour=None):
     scale = surprise.scale_of(colour, both)
     reach = max(float(np.quantile(o.pose.decentration[settled(o)], 0.998)) for o in both)
     reach = 1.1 * max(reach, 1.6 * tolerance)
-    more = 0.0 if scale is None else 0.8
-    figure = new_figure(6.2 if len(both) == 1 else 9.4, more + (5.3 if len(both) == 1 else 5.1))
+    more = 0.0 if scale is None else 1.1  # for the scale of colours, so that the square keeps the whole width
+    figure = new_figure(5.9 if len(both) == 1 else 9.4, more + (5.9 if len(both) == 1 else 5.1))
     words, every = [], []
     for i, each in enumerate(both):
         axes = figure.add_subplot(1, len(both), i + 1)

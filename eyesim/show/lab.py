@@ -28,11 +28,12 @@ def compile_solver() -> None:
     import numpy as np
 
     from ..eye import Eye, Lens
-    from ..hold import Fixation, settle
+    from ..hold import Fixation, Pose, settle
     from ..sight import refract
 
     pose = settle(Eye(), Lens(), Fixation(), Fixation(meridian=180.0))
     refract(Eye(corneal_cylinder=1.0), Lens(), pose)
+    refract(Eye(), Lens(), Pose(x=1.0), pupil=8.0)  # part of the light beside the optic
     settle(Eye(white_to_white=np.linspace(11.4, 12.2, 40)), Lens(), Fixation(), Fixation(meridian=180.0))
 
 

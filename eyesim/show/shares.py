@@ -40,10 +40,10 @@ def percent(estimate):
     return f"{100 * estimate.value:.0f} % [{100 * estimate.low:.0f}, {100 * estimate.high:.0f}]"
 
 
-def percent_long(estimate):
+def percent_long(estimate, digits=1):
     """Write a share for a sentence."""
-    low, high = 100 * estimate.low, 100 * estimate.high
-    return f"{100 * estimate.value:.1f} % (95 % interval {low:.1f} to {high:.1f} %)"
+    value, low, high = (f"{100 * part:.{digits}f}" for part in (estimate.value, estimate.low, estimate.high))
+    return f"{value} % (95 % interval {low} to {high} %)"
 
 
 def unsettled(outcomes):

@@ -133,7 +133,7 @@ def draw_scale(figure, every, scale):
     ]
     figure.legend(
         handles=marks, loc="outside upper left", ncols=3, fontsize=SMALL, frameon=False, handletextpad=0.2,
-        columnspacing=1.2, labelcolor=palette.INK,
+        columnspacing=0.8, labelcolor=palette.INK,
     )  # fmt: skip
 
 

@@ -24,6 +24,7 @@ import math
 import numpy as np
 
 from . import zernike
+from .rays import laid_out
 
 
 def wavefront(rays, reference, index):
@@ -42,7 +43,7 @@ def wavefront(rays, reference, index):
 
     shape, count = rays.path.shape[:-1], rays.path.shape[-1]
     systems = math.prod(shape)
-    sphere, medium = (np.ascontiguousarray(np.broadcast_to(np.asarray(v, float), shape)) for v in (reference, index))
+    sphere, medium = (laid_out(v, shape) for v in (reference, index))
     wave = np.empty((systems, count))
     step_all(
         rays.points.reshape(systems, count, 3), rays.directions.reshape(systems, count, 3),

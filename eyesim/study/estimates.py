@@ -11,7 +11,7 @@ import math
 
 import numpy as np
 
-from ..eye.checks import LearnerError
+from ..eye.checks import LearnerError, short
 from .draws import REPLICATES
 
 LEVEL = 0.95
@@ -43,7 +43,20 @@ class Estimate:
         return self.text(spec) if spec else repr(self)
 
     def text(self, spec=".2f"):
-        """Words with a number format of one's own, such as `".1f"`, `".0%"`."""
+        """Words with a number format of one's own, such as `".1f"`, `".0%"`.
+
+        Raises
+        ------
+        LearnerError
+            If that is no number format.
+        """
+        try:
+            format(self.value, spec)
+        except (TypeError, ValueError):
+            raise LearnerError(
+                f"text takes a number format, such as '.1f' for one decimal or '.0%' for whole per cent; {short(spec)} "
+                "was given."
+            ) from None
         unit = f" {self.unit}" if self.unit else ""
         low = "no lower end" if math.isinf(self.low) else format(self.low, spec)
         high = "no upper end" if math.isinf(self.high) else format(self.high, spec)

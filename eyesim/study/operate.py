@@ -19,7 +19,7 @@ from .hands import Hands, columns
 from .limits import PUPIL
 from .outcomes import Outcomes
 from .population import Population
-from .vision import pupil_and_target
+from .vision import checked
 
 _MOST = 10_000_000
 _SCOUTS = 256
@@ -27,7 +27,7 @@ _SCOUTS = 256
 
 def operate(
     eye, lens, first, second, hands, n=10_000, rng=1, draws="random", progress=None, *, pupil=PUPIL,
-    target=None, block=4096
+    target=None, power=None, block=4096
 ):  # fmt: skip
     """Do a planned operation n times with given hands.
 
@@ -50,8 +50,13 @@ def operate(
     pupil : float [mm]
         Diameter of the beam at the cornea at which the eyes are refracted.
     target : float or None [D]
-        Spherical equivalent that is meant; negative is short-sighted. None: what this lens leaves where the plan
-        puts it, as if its power had been chosen for that place; see `Outcomes.surprise`.
+        Spherical equivalent that is meant; negative is short-sighted. None: with power "each" a sharp eye; with
+        "given" what this lens leaves where the plan puts it, as if its power had been chosen for that place. See
+        `Outcomes.surprise`.
+    power : "each", "given" or None
+        "each": every eye gets a lens of this shape with the power that leaves it at the target, were the lens where
+        the plan puts it in the mean eye. "given": the lens as it is, in every eye. None is "each" for a Population
+        and "given" for one Eye. Where a lens comes to rest does not depend on it.
     block : int
         How many are done at a time. It bounds the memory and changes no result.
 
@@ -66,9 +71,10 @@ def operate(
         If something given is not what it should be.
     """
     _check(eye, lens, first, second, hands, n, draws, block)
-    pupil, target = pupil_and_target(pupil, target)
+    pupil, target, power = checked(pupil, target, power)
     seed = seed_of(rng)
     many = isinstance(eye, Population)
+    power = power or ("each" if many else "given")
     hand_columns = len(columns())
     width = hand_columns + (len(eye.columns) if many else 0)
 
@@ -88,7 +94,7 @@ def operate(
             pose = settle(eyes, lens, *achieved, on_failure="flag", pilot=pilot)
             gathered.put(slice(start, stop), eyes, achieved, pose, limited)
             bar.on(stop - start)
-    return Outcomes(gathered, lens, (first, second), hands, seed, draws, typical, pupil, target)
+    return Outcomes(gathered, lens, (first, second), hands, seed, draws, typical, pupil, target, power)
 
 
 def _pilot(eye, lens, first, second, case, n):

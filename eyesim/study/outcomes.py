@@ -10,6 +10,7 @@ from . import estimates
 from .draws import REPLICATES
 from .gathered import GatheredPose, at
 from .limits import CYLINDER_LIMIT, DECENTRATION_LIMIT, REFRACTION_LIMITS, TILT_LIMIT
+from .meant import cylinder_in_words, lens_in_words, meant_in_words
 from .summary import Measure, Seen, Summary, counted
 from .table import table_of
 from .vision import UNITS as SIGHT_UNITS
@@ -31,6 +32,7 @@ class Outcomes:
     eye : Eye
         A single one, or the n eyes drawn.
     lens : Lens
+        As given to `operate`; eyes may have got other powers, see `powers`.
     plan : (Fixation, Fixation)
         What was aimed at.
     hands : Hands
@@ -41,17 +43,21 @@ class Outcomes:
     pupil : float [mm]
         Diameter of the beam at the cornea at which it is.
     target : float or None [D]
+    power : "each" or "given"
+        Whether every eye got the power that suits it, or the lens as it is.
     limited : dict
-        How many values had to be held at the end of their sensible range, by name.
+        How many values had to be held at the end of their sensible range, by name. Powers are counted too in the
+        `limited` of `summary`, once they have been chosen.
     """
 
-    def __init__(self, gathered, lens, plan, hands, seed, draws, typical, pupil, target):
+    def __init__(self, gathered, lens, plan, hands, seed, draws, typical, pupil, target, power):
         self.n, self.seed, self.draws = gathered.n, seed, draws
-        self.hands, self.plan, self.lens, self.pupil, self.target = hands, plan, lens, pupil, target
+        self.hands, self.plan, self.lens = hands, plan, lens
+        self.pupil, self.target, self.power = pupil, target, power
         self.eye, self.first, self.second = (_whole(*kept) for kept in (gathered.eye, *gathered.passes))
         self.limited = dict(gathered.limited)
         self.pose = GatheredPose(gathered, self.eye, lens, (self.first, self.second))
-        self._vision = Vision(self.pose, typical, plan, pupil, target)
+        self._vision = Vision(self.pose, typical, plan, pupil, target, power)
 
     @property
     def sight(self):
@@ -68,18 +74,20 @@ class Outcomes:
     def surprise(self):
         """Refraction surprise [D], an array of n: the spherical equivalent that is left, less what was meant.
 
-        Negative: more short-sighted than meant. NaN where there is no refraction. What was meant is, with a target,
-        the target. Without one it is what the same lens would leave the same eye at rest where the plan puts it:
-        the power that was given is taken to have been chosen for that place. Eyes of a population are each compared
-        with themselves, the lens where the plan puts it in their mean eye: as if each eye's power had been chosen
-        from its length and curvature without error, on the assumption that its lens will lie as deep as in the mean
-        eye.
+        Negative: more short-sighted than meant. NaN where there is no refraction. What was meant:
+
+        - power "each": what its own lens would leave each eye, at rest where the plan puts it in the mean eye; that is
+          the target, or 0 D. So it is as if each power had been chosen from the eye's length and curvature without
+          error, on the assumption that the lens will lie as deep as in the mean eye.
+        - power "given", with a target: the target. In a population the eyes' lengths then spread more than hands do.
+        - power "given", without one: what the same lens would leave the same eye where the plan puts it.
 
         Notes
         -----
-        All eyes get the same lens, though. Chosen for each, long eyes would get weaker lenses, which surprise less;
-        in the published population the SD would be some 3 % smaller. Left out as well: errors of biometry and of
-        the lens's label, the corneal wound, and healing.
+        Left out: errors of biometry and of the lens's label, the corneal wound, and healing. One power in all eyes
+        shifts short eyes too little and long ones too much. In the published population that hardly shows in the SD
+        (with 21 D it is some 3 % larger than with each eye's own), but half a millimetre of depth would count 0.77
+        instead of 1.19 D in an eye of 20.5 mm, and 0.54 instead of 0.27 D in one of 27 mm, with 19 D.
 
         Raises
         ------
@@ -89,13 +97,24 @@ class Outcomes:
         return self._vision.surprise
 
     @property
+    def powers(self):
+        """Power [D] of the lenses: an array of n where each eye of a population has its own, else one number.
+
+        Raises
+        ------
+        LearnerError
+            If powers are to be chosen and there can be no such lens.
+        """
+        return self._vision.powers
+
+    @property
     def planned(self):
         """Where the plan itself puts the lens, a single `Settled`; of a population, in the mean eye."""
         return self._vision.planned
 
     @property
     def planned_sight(self):
-        """What that eye sees with the lens where the plan puts it, a single `Sight`."""
+        """What that eye sees with the lens where the plan puts it, a single `Sight`; with "each", its own lens."""
         return self._vision.as_planned
 
     @property
@@ -112,7 +131,7 @@ class Outcomes:
         """How many lenses settled and yet their eyes do not see through them, by reason."""
         return self._vision.unseen
 
-    def share(self, decentration=DECENTRATION_LIMIT, tilt=TILT_LIMIT, refraction=None):
+    def share(self, decentration=DECENTRATION_LIMIT, tilt=TILT_LIMIT, refraction=None, **other):
         """Share of all n cases that settle and lie within tolerance.
 
         Parameters
@@ -123,12 +142,19 @@ class Outcomes:
             Chosen for teaching too.
         refraction : float or None [D]
             Most refraction surprise, either way.
+
+        Raises
+        ------
+        LearnerError
+            If a limit is no single number, or is set for something else.
         """
+        _no_other("share", other)
         good = int(self.within(decentration, tilt, refraction).sum())
         return estimates.share(good, self.n, conservative=self._sobol)
 
-    def within(self, decentration=DECENTRATION_LIMIT, tilt=TILT_LIMIT, refraction=None):
-        """Whether each case settles and lies within tolerance, a bool array of n."""
+    def within(self, decentration=DECENTRATION_LIMIT, tilt=TILT_LIMIT, refraction=None, **other):
+        """Whether each case settles and lies within tolerance, a bool array of n; limits as for `share`."""
+        _no_other("within", other)
         good = self.pose.settled.copy()
         asked = (
             ("decentration", 10.0, "mm", decentration),
@@ -171,7 +197,7 @@ class Outcomes:
         return estimates.quantile(self._enough(what), p, conservative=self._sobol, unit=_UNITS[what])
 
     def case(self, i):
-        """Case i as a single settled lens, to be drawn or looked into.
+        """Case i as a single settled lens, with the power that this eye got, to be drawn or looked into.
 
         Raises
         ------
@@ -180,7 +206,8 @@ class Outcomes:
         """
         if not isinstance(i, (int, np.integer)) or isinstance(i, bool) or not -self.n <= i < self.n:
             raise LearnerError(f"Cases run from 0 to {self.n - 1}; {str(i)[:60]!r} was asked for.")
-        return settle(at(self.eye, i), self.lens, at(self.first, i), at(self.second, i), on_failure="raise")
+        fixed = at(self.first, i), at(self.second, i)
+        return settle(at(self.eye, i), self._vision.lens_of(i), *fixed, on_failure="raise")
 
     def frame(self):
         """Table (pandas), one row a case: pose, tension, reason, sight, both passes as achieved, and eyes that vary.
@@ -190,8 +217,9 @@ class Outcomes:
         """
         return table_of(self, self._vision.table())
 
-    def summary(self, decentration=DECENTRATION_LIMIT, tilt=TILT_LIMIT, refraction=None):
+    def summary(self, decentration=DECENTRATION_LIMIT, tilt=TILT_LIMIT, refraction=None, **other):
         """Short report with 95 % intervals, a `Summary`; the limits are those of `share`."""
+        _no_other("summary", other)
         measures = {}
         for what in (*_LYING, *self._told()):
             if np.sum(self._known(what)) >= 4:
@@ -200,7 +228,7 @@ class Outcomes:
                 )
         return Summary(
             self.n, self.settled_share, self.share(decentration, tilt, refraction), (decentration, tilt, refraction),
-            measures, self.counts(), dict(self.limited), self._seen(),
+            measures, self.counts(), self._limited(), self._seen(),
         )  # fmt: skip
 
     def _told(self):
@@ -209,16 +237,23 @@ class Outcomes:
             return ()
         return ("chamber_depth",) if self._vision.unknown else ("surprise", "chamber_depth")
 
+    def _limited(self):
+        chosen = None if self._vision.impossible else self._vision.chosen
+        return self.limited | ({"power": chosen.held} if chosen is not None and chosen.held else {})
+
     def _seen(self):
         vision = self._vision
         if vision.impossible:
             return Seen(self.pupil, unknown=vision.impossible)
-        known = not vision.unknown
+        known, nobody = not vision.unknown, ""
+        if not np.any(self.sight.seen):
+            nobody = "None of those that settled is seen through" if np.any(self.pose.settled) else "None settled"
         return Seen(
-            self.pupil, meant=vision.meant_in_words if known else "", unknown="" if known else f"{vision.unknown}.",
+            self.pupil, lens_in_words(vision), meant=meant_in_words(vision) if known else "",
+            unknown="" if known else f"{vision.unknown}.",
             within={limit: self.share(None, None, limit) for limit in REFRACTION_LIMITS} if known else {},
-            cylinder_limit=CYLINDER_LIMIT, cylinder=self.cylinder_share(), cylinder_words=vision.cylinder_in_words,
-            unseen=vision.unseen,
+            cylinder_limit=CYLINDER_LIMIT, cylinder=self.cylinder_share(), cylinder_words=cylinder_in_words(vision),
+            unseen=vision.unseen, nobody=nobody,
         )  # fmt: skip
 
     @property
@@ -265,6 +300,19 @@ def _limit(name, value, most, unit, words, *, optional=False):
     if isinstance(value, np.ndarray):
         raise LearnerError(f"{name} ({words}) is one number; an array was given.")
     return value
+
+
+def _no_other(where, other):
+    """Refuse a limit on something that is not told by this share."""
+    for name in other:
+        more = {
+            "surprise": " The refraction surprise is limited by refraction=.",
+            "cylinder": " The cylinder has a share of its own: cylinder_share(limit=0.5).",
+        }.get(name, "")
+        raise LearnerError(
+            f"{where} has no limit {str(name)[:60]!r}; it takes decentration= [mm], tilt= [deg] and refraction= [D]."
+            f"{more}"
+        )
 
 
 def _whole(kept, varied):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import re
 import tomllib
 from pathlib import Path
 
@@ -15,9 +16,10 @@ from .hands import ERRORS, Hands
 from .limits import PUPIL
 from .operate import operate
 from .population import Population
-from .vision import pupil_and_target
+from .vision import checked
 
-_KEYS = ("title", "n", "rng", "draws", "pupil", "target", "population", "eye", "lens", "first", "second", "hands")
+_KEYS = ("title", "n", "rng", "draws", "pupil", "target", "power", "population", "eye", "lens", "first", "second",
+         "hands")  # fmt: skip
 
 
 @dataclasses.dataclass(frozen=True)
@@ -35,12 +37,13 @@ class Plan:
     draws: str
     pupil: float = PUPIL
     target: float | None = None
+    power: str | None = None
 
     def operate(self, progress=None):
         """Carry the plan out n times; see `eyesim.operate`."""
         return operate(
             self.eye, self.lens, self.first, self.second, self.hands, self.n, self.rng, self.draws, progress,
-            pupil=self.pupil, target=self.target,
+            pupil=self.pupil, target=self.target, power=self.power,
         )  # fmt: skip
 
 
@@ -53,8 +56,12 @@ def read_plan(path):
         Sections [eye], [lens], [first], [second] hold fields of `Eye`, `Lens` and `Fixation`;
         tunnel_length = "straight" is a straight pass, and power [D] in [lens] is `Lens.with_power`.
         [hands.NAME] holds bias, spread and shared of one error; [hands] itself track, closure, and start = "usual" or
-        "perfect". Above the sections: title, n, rng, draws, pupil [mm], target [D], and population, the name of a
-        biometry table beside the plan or "published".
+        "perfect". Above the sections: title, n, rng, draws, pupil [mm], target [D], power, and population, the name
+        of a biometry table beside the plan or "published".
+
+        power is "each" or "given", as for `operate`. A plan that leaves it out and states the power of its [lens]
+        means that lens, "given", also for a population; power = "each" says otherwise, and then the power in [lens]
+        only lends its shape.
 
     Returns
     -------
@@ -68,10 +75,12 @@ def read_plan(path):
     if not isinstance(path, (str, Path)):
         raise LearnerError(f"A plan is given by its file name; a {type(path).__name__} was given.")
     name = Path(path).name
+    said = ""
     try:
-        values = tomllib.loads(Path(path).read_bytes().decode("utf-8-sig").replace("\r\n", "\n"))
+        said = Path(path).read_bytes().decode("utf-8-sig").replace("\r\n", "\n")
+        values = tomllib.loads(said)
     except tomllib.TOMLDecodeError as fault:
-        raise LearnerError(f"{name} is not a proper TOML file: {fault}.") from None
+        raise LearnerError(f"{name} is not a proper TOML file: {fault}.{_decimal_comma(said)}") from None
     except (OSError, ValueError) as fault:
         why = "it is not UTF-8 text" if isinstance(fault, UnicodeDecodeError) else "is the name right?"
         raise LearnerError(f"The file {name} cannot be read: {why}") from None
@@ -89,10 +98,10 @@ def read_plan(path):
             _made(Fixation, values, "first"), _made(Fixation, {"second": opposite}, "second"),
             _hands(_section(values, "hands")),
             values.get("n", 10_000), values.get("rng", 1), values.get("draws", "random"),
-            *pupil_and_target(values.get("pupil", PUPIL), values.get("target")),
+            *checked(values.get("pupil", PUPIL), values.get("target"), _power(values)),
         )  # fmt: skip
     except LearnerError as fault:
-        raise LearnerError(f"{name}: {fault}") from None
+        raise LearnerError(f"{name}: {fault}{_decimal_comma(said)}") from None
     for key in ("first", "second"):
         if key not in values:
             raise LearnerError(
@@ -100,6 +109,24 @@ def read_plan(path):
                 "usual pass."
             )
     return plan
+
+
+_COMMA = re.compile(r"""^(?!\s*title\b)\s*[\w."']+\s*=\s*["']?\s*([-+]?\d+),(\d+)\s*["']?\s*(\#.*)?$""", re.MULTILINE)
+
+
+def _decimal_comma(said):
+    """Hint at the decimal point, if a number in the file has a comma instead."""
+    found = _COMMA.search(said)
+    if not found:
+        return ""
+    line = 1 + said.count("\n", 0, found.start(1))
+    return f" Line {line}: a decimal is written with a point, {found[1]}.{found[2]}."
+
+
+def _power(values):
+    """Whose power it is, where the plan does not say: a lens that states its own is meant as it is."""
+    stated = "power" in _section(values, "lens")
+    return values.get("power", "given" if stated else None)
 
 
 def _section(values, key):
@@ -146,6 +173,11 @@ def _hands(section):
                 raise LearnerError(f"[hands.{name}] is a section with bias, spread or shared.")
             for part in value:
                 known_name(f"[hands.{name}]", part, ("bias", "spread", "shared"))
+                if isinstance(value[part], list) and len(value[part]) != 2:
+                    raise LearnerError(
+                        f"[hands.{name}] {part} is one number, or a pair [first side, second side]; {len(value[part])} "
+                        "numbers were given. A decimal is written with a point: [4.5, 5.0]."
+                    )
             value = Error(**value)
         changes[name] = value
     return (Hands() if start == "usual" else Hands.perfect()).but(**changes)

@@ -112,9 +112,22 @@ class Population:
         return self.like.but(**{name: mean for name, (mean, _) in self.spreads.items()})
 
     def __repr__(self):
-        words = ", ".join(f"{name} {mean:.4g} (SD {sd:.2g})" for name, (mean, sd) in self.spreads.items())
+        words = ", ".join(f"{_in_words(name, mean)} (SD {sd:.2g})" for name, (mean, sd) in self.spreads.items())
         eyes = "" if self.table is None else f" ({len(next(iter(self.table.values())))} eyes)"
         return f"Population: {self.label}{eyes}: {words}"
+
+
+def eye_in_words(eye):
+    """Biometry of a single eye, and what else is not as by default."""
+    default = Eye()
+    told = [name for name in _FIELDS if name in PUBLISHED or getattr(eye, name) != getattr(default, name)]
+    return f"{eye.side} eye: {', '.join(_in_words(name, getattr(eye, name)) for name in told)}"
+
+
+def _in_words(name, value):
+    meta = _FIELDS[name]
+    words = meta["words"].partition(";")[0]  # what follows is a hint for who gives the value
+    return f"{words} {value:.4g} {meta['unit']}".rstrip()
 
 
 def invent_clinic(n=240, seed=20):

@@ -27,6 +27,14 @@ SIGHT_CAVEAT = (
     "healing, and the reading\nof the glasses. Of all these the model knows nothing: it compares a plan with itself, "
     "so its mean tells what hands\ndo to that plan, not how well a formula predicts."
 )
+_NOTHING_ELSE = "no error of biometry, of the power formula or of the lens's label, no corneal wound, no healing"
+ONLY_HANDS = (
+    f"Only what hands do to the place of the lens is in these figures: {_NOTHING_ELSE}. Refractions of patients are "
+    "spread wider."
+)
+"""What is to be said wherever a refraction surprise is."""
+HANDS_AND_EYES = f"These figures hold what hands do, and what the lens as given leaves; {_NOTHING_ELSE}."
+"""The same where all eyes got one lens and are held against a target."""
 _CAVEATS = {"tilt": CAVEAT, "decentration": CAVEAT, SURPRISE: SIGHT_CAVEAT}
 _UNITS = {"tilt": "deg", "decentration": "mm", SURPRISE: "D"}
 

@@ -26,6 +26,8 @@ class Seen:
     Attributes
     ----------
     pupil : float [mm]
+    lens : str
+        Which lens the eyes got.
     meant, unknown : str
         What refraction was meant, or a sentence why that is not known.
     within : dict of float [D] to Estimate
@@ -37,9 +39,12 @@ class Seen:
         Whose cylinder that is.
     unseen : dict
         How many settled and have no refraction, by reason.
+    nobody : str
+        Why there is no refraction at all, if so.
     """
 
     pupil: float
+    lens: str = ""
     meant: str = ""
     unknown: str = ""
     within: dict = dataclasses.field(default_factory=dict)
@@ -47,10 +52,14 @@ class Seen:
     cylinder: Estimate | None = None
     cylinder_words: str = ""
     unseen: dict = dataclasses.field(default_factory=dict)
+    nobody: str = ""
 
     def lines(self):
         """Sentences of the report."""
-        lines = []
+        lines = [self.lens] if self.lens else []
+        if self.nobody:
+            lines.append(f"{self.nobody}, so there is no refraction and no cylinder to tell of.")
+            return [*lines, f"Settled, but without a refraction: {counted(self.unseen)}."] if self.unseen else lines
         if self.unknown:
             lines.append(f"Refraction surprise is not told: {self.unknown}")
         if self.within:
@@ -87,7 +96,9 @@ class Summary:
         asked += [] if t is None else [f"tilted less than {t:g} deg"]
         asked += [] if r is None else [f"no more than {r:g} D from the refraction meant"]
         asked = " and ".join([", ".join(asked[:-1]), asked[-1]] if len(asked) > 1 else asked) or "settled"
-        lines = [f"{self.n} operations, same plan, same hands. Brackets hold 95 % intervals of what chance leaves."]
+        lines = [
+            f"{operations(self.n, '')}, same plan, same hands. Brackets hold 95 % intervals of what chance leaves."
+        ]
         lines.append(f"Settled: {_percent(self.settled)}. {counted(self.counts)}.")
         lines.append(f"Within tolerance ({asked}), of all operations: {_percent(self.within)}.")
         lines += self.seen.lines()
@@ -98,7 +109,8 @@ class Summary:
             if what in self.measures:
                 lines.append(_sentence(words, self.measures[what], digits))
         if not self.measures:
-            lines.append("Too few settled to say where the lens lies.")
+            few = round(self.settled.value * self.n)
+            lines.append(f"Too few settled to say where the lens lies: {few or 'none'}, and 4 are needed.")
         if self.limited:
             held = ", ".join(f"{name} {count}" for name, count in self.limited.items())
             lines.append(f"Held at the end of their sensible range: {held}.")
@@ -117,9 +129,8 @@ _WORDS = {
 
 def _sentence(words, measure, digits):
     def bracket(estimate, digits=digits):
-        low = "-" if np.isinf(estimate.low) else format(estimate.low, digits)
-        high = "-" if np.isinf(estimate.high) else format(estimate.high, digits)
-        return f"{format(estimate.value, digits)} [{low}, {high}]"
+        low, high = ("-" if np.isinf(end) else _rounded(end, digits) for end in (estimate.low, estimate.high))
+        return f"{_rounded(estimate.value, digits)} [{low}, {high}]"
 
     m, plain = measure, digits.lstrip("+")
     return (
@@ -128,8 +139,19 @@ def _sentence(words, measure, digits):
     )
 
 
+def _rounded(value, digits):
+    """Write a number; one that rounds to nothing has no sign."""
+    text = format(value, digits)
+    return text if text.strip("+-0.") else text.lstrip("+-")
+
+
 def _percent(estimate):
     return f"{100 * estimate.value:.1f} % [{100 * estimate.low:.1f}, {100 * estimate.high:.1f}]"
+
+
+def operations(n, form=","):
+    """Write a number of operations."""
+    return f"{n:{form}} operation{'' if n == 1 else 's'}"
 
 
 def counted(counts):

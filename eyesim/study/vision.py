@@ -1,9 +1,9 @@
 """What operated eyes see, and how far that is from the refraction that was meant.
 
 The power of a lens belongs to the place where it sits: the same 21 dioptres a millimetre further back leave the eye
-some 1.3 D more long-sighted. A surgeon chooses the power for the place that the plan gives the lens. So hands are
-judged by the *refraction surprise*: what the eye is left with, less what was meant. Negative is more short-sighted
-than meant.
+some 1.3 D more long-sighted. A surgeon chooses the power for the eye, and for the place that the plan gives the lens.
+So hands are judged by the *refraction surprise*: what the eye is left with, less what was meant. Negative is more
+short-sighted than meant.
 """
 
 from __future__ import annotations
@@ -12,19 +12,21 @@ import functools
 
 import numpy as np
 
-from ..eye.checks import LearnerError, number
+from ..eye.checks import LearnerError, number, short
 from ..hold.settle import settle
 from ..sight.refract import refract
-from ..sight.refraction import in_words, signed
+from .gathered import at
+from .powers import KINDS, powers_for
 
 UNITS = {
     "surprise": "D", "sphere": "D", "cylinder": "D", "M": "D", "J0": "D", "J45": "D", "coma": "um",
     "spherical_aberration": "um", "rms_hoa": "um", "prism": "prism dioptres", "beside": "", "chamber_depth": "mm",
+    "power": "D",
 }  # fmt: skip
 """Quantities of sight that can be averaged, and their units; an axis cannot."""
 
-_COLUMNS = ("sphere", "cylinder", "axis", "M", "J0", "J45", "surprise", "coma", "spherical_aberration", "rms_hoa",
-            "prism", "beside", "chamber_depth")  # fmt: skip
+_COLUMNS = ("power", "sphere", "cylinder", "axis", "M", "J0", "J45", "surprise", "coma", "spherical_aberration",
+            "rms_hoa", "prism", "beside", "chamber_depth")  # fmt: skip
 
 
 class Vision:
@@ -41,10 +43,13 @@ class Vision:
         Diameter of the beam at the cornea.
     target : float or None [D]
         Spherical equivalent that was meant; None takes what the plan leaves, see `surprise`.
+    power : "each" or "given"
+        Whether every eye gets a lens of the power that suits it, or the lens as it is.
     """
 
-    def __init__(self, pose, typical, plan, pupil, target):
-        self.pose, self.typical, self.plan, self.pupil, self.target = pose, typical, plan, pupil, target
+    def __init__(self, pose, typical, plan, pupil, target, power):
+        self.pose, self.typical, self.plan, self.pupil = pose, typical, plan, pupil
+        self.target, self.power = target, power
 
     @functools.cached_property
     def sight(self):
@@ -57,9 +62,62 @@ class Vision:
         return settle(self.typical, self.pose.lens, *self.plan, on_failure="flag")
 
     @functools.cached_property
+    def chosen(self):
+        """Power of each eye's lens, `Powers`; None where the lens is as given, or the plan gives it no place."""
+        if self.power == "given" or not self.planned.settled:
+            return None
+        return self._chosen_for(self.pose.eye)
+
+    @functools.cached_property
+    def powers(self):
+        """Power [D] of each eye's lens: an array of n where eyes differ and each has its own, else a number."""
+        if self.chosen is None:
+            return float(self.pose.lens.power)
+        values = self.chosen.values
+        if self.many:
+            values.setflags(write=False)
+        return values
+
+    @functools.cached_property
+    def lens(self):
+        """Lens that the eyes see through; its powers an array where each eye has its own."""
+        return self.pose.lens if self.chosen is None else self.pose.lens.with_power(self.powers)
+
+    def lens_of(self, i):
+        """Lens of eye i; of many that nobody has looked through yet only this one is chosen."""
+        if self.power == "given" or not self.planned.settled:
+            return self.pose.lens
+        try:
+            if not self.many:
+                return self.lens
+            known = self.powers[i] if "chosen" in self.__dict__ else self._chosen_for(at(self.pose.eye, i)).values
+            return self.pose.lens.with_power(float(known))
+        except LearnerError:  # there can be no such lens, which only light notices
+            return self.pose.lens
+
+    def _chosen_for(self, eye):
+        return powers_for(eye, self.pose.lens, self.planned, self.aim, self.pupil)
+
+    @property
+    def aim(self):
+        """Spherical equivalent [D] for which a power is chosen."""
+        return 0.0 if self.target is None else self.target
+
+    @functools.cached_property
     def as_planned(self):
         """What the typical eye sees with the lens where the plan puts it, a `Sight`."""
-        return refract(self.typical, self.pose.lens, self.planned, self.pupil, on_failure="flag")
+        lens = self.pose.lens
+        if self.power == "each" and self.planned.settled:
+            lens = lens.with_power(self._chosen_for(self.typical).values)
+        return refract(self.typical, lens, self.planned, self.pupil, on_failure="flag")
+
+    @functools.cached_property
+    def left_as_planned(self):
+        """Spherical equivalent [D] that each eye's lens leaves it where the plan puts it; a number for a single eye.
+
+        NaN where nothing is seen, or the plan does not settle.
+        """
+        return np.atleast_1d(self._seen_at(self.planned).M) if self.many else float(self.as_planned.M)
 
     @functools.cached_property
     def impossible(self):
@@ -73,12 +131,15 @@ class Vision:
     @property
     def unknown(self):
         """Why there is no refraction that was meant, in words; "" where there is one."""
-        if self.target is not None or self.as_planned.seen:
+        if self.target is not None and self.power == "given":
             return ""
-        where = " in the mean eye" if self._many else ""
+        where = " in the mean eye" if self.many else ""
         if not self.planned.settled:
             return f"the plan itself does not settle{where} ({self.planned.reason})"
-        return f"nothing is seen through the lens as planned{where} ({self.as_planned.reason})"
+        if not np.any(np.isfinite(self.left_as_planned)):
+            why = self.as_planned.reason or "in none of these eyes"
+            return f"nothing is seen through the lens as planned{where if self.as_planned.reason else ''} ({why})"
+        return ""
 
     @functools.cached_property
     def meant(self):
@@ -89,18 +150,17 @@ class Vision:
         LearnerError
             If the plan does not settle, so that there is none.
         """
-        if self.target is not None:
-            return self.target
         if self.unknown:
+            taken = "power='given', target=0.0" if self.power == "each" else "target=0.0"
             raise LearnerError(
                 f"There is no refraction to compare with: {self.unknown}. Choose a plan that settles, or say what was "
-                "meant, such as operate(..., target=0.0) [D]."
+                f"meant, such as operate(..., {taken}) [D]."
             )
-        return self._seen_at(self.planned).M if self._many else float(self.as_planned.M)
+        return self.target if self.target is not None and self.power == "given" else self.left_as_planned
 
     @functools.cached_property
     def surprise(self):
-        """Refraction surprise [D] of each eye; NaN where it has no refraction."""
+        """Refraction surprise [D] of each eye; NaN where it has no refraction, or none was meant."""
         values = self.sight.M - self.meant
         values.setflags(write=False)
         return values
@@ -114,6 +174,8 @@ class Vision:
 
     def values(self, what):
         """One of `UNITS` for each eye, an array of n."""
+        if what == "power":
+            return np.broadcast_to(self.powers, self.pose.code.shape)
         return self.surprise if what == "surprise" else getattr(self.sight, what)
 
     def table(self):
@@ -125,41 +187,33 @@ class Vision:
         return columns | {"seen": self.sight.seen} | {name: self.values(name) for name in known}
 
     @property
-    def meant_in_words(self):
-        """Say what was meant."""
-        if self.target is not None:
-            return f"a spherical equivalent of {signed(self.target)} D"
-        if self._many:
-            return "what this lens leaves each eye where the plan puts it in their mean eye"
-        return f"what this lens leaves where the plan puts it, {in_words(self.as_planned)}"
-
-    @property
-    def cylinder_in_words(self):
-        """Whose cylinder it is: the lens's alone, where cornea and lens are round and the eye looks along its axis."""
-        eye = self.pose.eye
-        others = (eye.corneal_cylinder, eye.sight_x, eye.sight_y, self.pose.lens.toric_cylinder)
-        return "cylinder left" if any(np.any(other) for other in others) else "cylinder from the lens"
-
-    @property
-    def _many(self):
+    def many(self):
         """Whether the eyes differ."""
         return self.pose.eye.shape != ()
 
     def _seen_at(self, pose):
-        return refract(self.pose.eye, self.pose.lens, pose, self.pupil, on_failure="flag")
+        eye, lens = self.pose.eye, self.lens
+        if eye.shape == (1,):  # traced as a single one: NumPy warns of arrays of one that were broadcast
+            eye, lens = at(eye, 0), self.lens_of(0)
+        return refract(eye, lens, pose, self.pupil, on_failure="flag")
 
 
-def pupil_and_target(pupil, target):
+def checked(pupil, target, power):
     """Check what `operate` is told about seeing.
 
     Raises
     ------
     LearnerError
-        If one is no number, out of range, or an array.
+        If pupil or target is no number, out of range, or an array; if power is not one of its words.
     """
     pupil = number("operate", "pupil", pupil, 0.2, 8.0, "mm", "diameter of the beam at the cornea")
     target = number("operate", "target", target, -12.0, 12.0, "D", "refraction that is meant", optional=True)
     for name, value in (("pupil", pupil), ("target", target)):
         if isinstance(value, np.ndarray):
             raise LearnerError(f"operate: {name} is one number for all operations; an array was given.")
-    return pupil, target
+    if power is not None and not (isinstance(power, str) and power in KINDS):
+        raise LearnerError(
+            f"operate: power is 'each' (every eye gets the power that suits it) or 'given' (the lens as it is); "
+            f"{short(power)} was given. A power in dioptres belongs to the lens: es.Lens().with_power(19.0)."
+        )
+    return pupil, target, power
