@@ -159,7 +159,7 @@ def test_a_tilt_of_the_wavefront_moves_the_letters_its_own_way():
 def test_noise_is_such_that_a_perfect_eye_reads_a_little_better_than_20_20():
     # chosen for teaching: logMAR -0.1 at 3 mm
     assert reads(0.0) == pytest.approx(-0.1, abs=0.02)
-    assert acuity(spread_of(np.zeros(28), 3.0)).snellen == "20/16"
+    assert acuity(spread_of(np.zeros(28), 3.0)).fraction == "20/16"
 
 
 @pytest.mark.parametrize("blur", [0.5, 1.0, 1.5, 2.0, 2.5, 3.0])
@@ -225,9 +225,9 @@ def test_light_beside_the_optic_costs_contrast():
 
 def test_acuity_in_words():
     assert repr(Acuity(0.46)) == "Acuity: reads 20/63 (decimal 0.32), logMAR 0.46"
-    assert Acuity(0.51).snellen == "20/63"  # a letter short of a row still counts as that row
+    assert Acuity(0.51).fraction == "20/63"  # a letter short of a row still counts as that row
     assert Acuity(0.0).decimal == "1.0"
-    assert Acuity(float("nan")).snellen == "less than 20/2000"
+    assert Acuity(float("nan")).fraction == "less than 20/2000"
     assert acuity(spread_of(defocused(-40.0, 6.0), 6.0)).row == np.inf
 
 
@@ -254,8 +254,8 @@ def test_the_picture_says_what_is_read_and_shows_the_same():
     found = fitted(seen)
     picture = chart_picture(seen, label="Case B")
     assert repr(picture) == (
-        f"Case B. Without glasses this eye reads the row {found.read.snellen} (decimal {found.read.decimal}); with "
-        f"-0.75 D it reads the row {found.best.snellen} (decimal {found.best.decimal}): glasses fix it."
+        f"Case B. Without glasses this eye reads the row {found.read.fraction} (decimal {found.read.decimal}); with "
+        f"-0.75 D it reads the row {found.best.fraction} (decimal {found.best.decimal}): glasses fix it."
     )
     images = [grey_of(base64.b64decode(d)) for d in re.findall(r"base64,([^\"]+)", picture.svg)]
     assert len(images) == 2

@@ -137,6 +137,59 @@ def test_its_parts_stand_in_their_order(lesson):
     assert re.search(r"doi\.org/10\.|DOI", words(lesson)), "Further reading gives a DOI"
 
 
+HEADING = re.compile(r"(#+) \S")
+
+
+def unfolded(cells):
+    """Yield cells that stand open in a page: a folded heading hides what follows, up to the next of its rank."""
+    fold = None
+    for cell in cells:
+        rank = HEADING.match(cell.source) if cell.cell_type == "markdown" else None
+        if rank and (fold is None or len(rank[1]) <= fold):
+            fold = len(rank[1]) if cell.metadata.get("jp-MarkdownHeadingCollapsed") else None
+            yield cell  # the first line of a folded heading's cell is seen, and its text with it
+        elif fold is None:
+            yield cell
+
+
+def inner_headings(cells):
+    """Headings that do not begin their cell, where what stands before them would be shown with them."""
+    for cell in cells:
+        if cell.cell_type == "markdown":
+            lines = re.sub(r"```.*?```", "", cell.source, flags=re.DOTALL).splitlines()
+            yield from [line for line in lines[1:] if HEADING.match(line)]
+
+
+@each_lesson
+def test_a_heading_begins_its_cell(lesson):
+    assert list(inner_headings(read(lesson).cells)) == []
+
+
+@each_lesson
+def test_no_explanation_stands_open_before_the_vote(lesson):
+    cells = read(lesson).cells
+    if "ask(" not in "".join(cell.source for cell in cells):
+        return
+    assert not [cell.source for cell in unfolded(cells) if re.search(r"\*Explain\b", cell.source)]
+
+
+@each_lesson
+def test_nothing_stands_open_right_after_a_vote(lesson):
+    cells = [cell for cell in read(lesson).cells if "Stop here and vote" not in cell.source]
+    for cell, after in zip(cells, cells[1:], strict=False):
+        if cell.cell_type == "code" and re.search(r"^ask\(", cell.source, re.MULTILINE):
+            assert after.source.startswith(("ask(", "#")), after.source
+
+
+def test_an_open_explanation_would_be_noticed():
+    fold = nbformat.v4.new_markdown_cell("### After your vote", metadata={"jp-MarkdownHeadingCollapsed": True})
+    told, heading = (nbformat.v4.new_markdown_cell(words) for words in ("*Explain.* So.", "### Next"))
+    both = nbformat.v4.new_markdown_cell("*Explain.* So.\n\n### Next")
+    assert list(unfolded([fold, told, heading])) == [fold, heading]
+    assert list(unfolded([fold, heading, told])) == [fold, heading, told]
+    assert list(inner_headings([fold, both])) == ["### Next"]
+
+
 @each_lesson
 def test_links_between_lessons_lead_somewhere(lesson):
     for target in re.findall(r"\]\(([^)#]+\.ipynb)", words(lesson)):

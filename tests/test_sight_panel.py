@@ -38,8 +38,8 @@ def test_words_and_chart_agree_with_direct_tracing(panel):
     pose = course.moved(panel.planned, deeper=0.5, tilt=6.0, tilt_meridian=45.0, y=0.4)
     sight = es.refract(EYE, panel.lens, pose, pupil=4.0)
     assert np.allclose(panel.sight.zernike, sight.zernike, atol=1e-9)
-    assert f"chamber depth {sight.chamber_depth:.2f} mm" in repr(panel)
-    assert course.reads(sight).snellen in repr(panel)
+    assert f"Chamber depth {sight.chamber_depth:.2f} mm" in repr(panel)
+    assert course.reads(sight).fraction in repr(panel)
     assert f"{sight.sphere:+.2f} D sphere, {sight.cylinder:+.2f} D cylinder" in repr(panel)
     assert course.sight_matters(sight, es.refract(EYE, panel.lens, panel.planned, pupil=4.0)) in repr(panel)
     assert panel.picture().sentence == repr(panel)
@@ -70,7 +70,7 @@ def test_presets_say_what_the_lesson_says(panel):
         verdicts[name] = repr(panel).split("um")[-1]
     assert "It matters until there are glasses" in verdicts["0.5 mm too deep"]
     assert "It does not matter" in verdicts["Tilted 5 deg"]
-    assert "glasses do not mend it" in verdicts["Tilt and shift that add up"]
+    assert "It matters until there are glasses" in verdicts["Tilt and shift that add up"]
     assert "It does not matter" in verdicts["Tilt and shift that cancel"]
     assert "At this pupil" in verdicts["Wide pupil"]
     assert "misses the optic: glare" in verdicts["Wide pupil, edge of the optic in it"]
@@ -80,7 +80,7 @@ def test_power_meant_for_a_capsule_is_too_strong_here(panel):
     panel.preset("Power meant for a capsule")
     assert panel.state["power"] > panel.lens.power + 1.0
     assert panel.sight.M < -1.0
-    assert f"power {panel.state['power']:.1f} D" in repr(panel)
+    assert f"The lens lies where it should; its power is {panel.state['power']:.1f} D instead of" in repr(panel)
 
 
 def test_a_toric_lens_can_be_turned_and_no_other():
@@ -100,7 +100,7 @@ def test_hiding_keeps_chart_and_numbers_away_but_shows_the_lens(panel):
     assert "<image" not in panel.view.value
     assert "20/" not in panel.view.value
     assert "It matters" not in panel.view.value
-    assert "From the side" in panel.view.value
+    assert "From the side" in panel.lens_view.value
     panel.options["hide"].value = False
     assert "<image" in panel.view.value
     assert "It matters" in panel.view.value
@@ -111,12 +111,74 @@ def test_what_is_kept_stands_below(panel):
     panel.options["keep"].value = True
     kept = f"{panel.sight.M:+.2f} D"
     panel.reset()
-    assert f"Kept to compare: {kept}" in panel.view.value
+    assert f"A, kept to compare: {kept}" in panel.view.value
     panel.options["hide"].value = True
-    assert "Kept to compare" not in panel.view.value
+    assert "kept" not in panel.view.value
     panel.options["hide"].value = False
     panel.options["keep"].value = False
-    assert "Kept to compare" not in panel.view.value
+    assert "kept" not in panel.view.value
+
+
+def test_what_is_kept_is_drawn_beside_the_next(panel):
+    panel.set(deeper=0.5)
+    charts = re.findall(r"<image[^>]+>", panel.view.value)
+    panel.options["keep"].value = True
+    depth = panel.planned.depth + 0.5
+    panel.set(deeper=-0.5)
+    view = panel.view.value
+    assert "A: kept, without glasses" in view
+    assert "B: now, without glasses" in view
+    assert re.findall(r"<image[^>]+>", view)[0] == charts[0]  # the same picture, in the same place
+    assert f"{depth:.2f} mm behind the limbal plane" in panel.lens_view.value  # of the dashed lens
+    assert "Dashed: as kept (A)" in panel.lens_view.value
+    panel.options["keep"].value = False
+    assert "Dashed: where the lens should lie" in panel.lens_view.value
+
+
+def test_the_lens_is_cut_along_the_larger_of_shift_and_tilt(panel):
+    panel.set(off=1.0, off_towards=0.0, tilt=5.0, tilt_towards=90.0)
+    assert "meridian 0 deg (nasal) at the right" in panel.lens_view.value
+    panel.set(off=0.2)
+    assert "meridian 90 deg (superior) at the right" in panel.lens_view.value
+    panel.set(tilt=0.0, off_towards=45.0)
+    assert "meridian 45 deg" in panel.lens_view.value
+
+
+def test_what_the_optic_would_touch_is_said(panel):
+    assert "touch" not in repr(panel)
+    panel.set(deeper=-1.0)
+    assert "would touch the iris" in panel.view.value
+    panel.set(deeper=-2.0, tilt=30.0, off=3.0)
+    assert "would touch the cornea" in panel.view.value
+    assert "would touch the cornea" in repr(panel)
+
+
+@pytest.mark.parametrize("power", [-5.0, 40.0])
+def test_a_wrong_lens_is_said_to_be_wrong_before_its_place_is_judged(power):
+    panel = panels.sight_panel(lens=es.Lens().with_power(power))
+    assert "Even in its place this lens leaves 20/" in repr(panel)
+    assert "It does not matter" not in repr(panel)
+    assert "Nothing is lost beyond that" in panel.view.value
+    panel.set(deeper=1.0, tilt=10.0)
+    assert panel.view.value.index("Even in its place") < panel.view.value.index("The lens lies 1.00 mm deeper")
+
+
+def test_more_sliders_can_be_put_away_again(panel):
+    assert panel.more.description == "More sliders"
+    panel.more.value = True
+    assert panel.more.description == "Fewer sliders"
+    panel.more.value = False
+    assert panel.more.description == "More sliders"
+
+
+def test_a_button_is_pressed_by_its_words(panel):
+    panel.set(tilt=3.0)
+    panel.preset("Reset: as planned")
+    assert panel.state["tilt"] == 0.0
+    with pytest.raises(es.LearnerError, match="There are: Reset: as planned, Tilted 5 deg"):
+        panel.preset("Tilt")
+    with pytest.raises(es.LearnerError, match="Did you mean 'Wide pupil'"):
+        panel.preset("wide pupils")
 
 
 def test_an_eye_without_an_image_is_told_in_words(panel):

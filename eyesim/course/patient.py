@@ -9,22 +9,31 @@ import functools
 
 import numpy as np
 
-from ..eye.checks import LearnerError
+from ..eye.checks import LearnerError, number, short
 from ..eye.lens import Lens
 from ..hold.pose import Pose
 from ..sight import refract
 from ..sight.acuity import acuity
 from ..sight.choose import power_for
+from ..sight.letters import size_names
 from ..sight.refraction import in_words
 from ..sight.spectacles import fitted
 from ..sight.spread import point_spread
 from .cases import EYE, LENS, settled
 
 ROW = 0.1
-"""One row of the chart [logMAR]; that a loss of more than one row matters is chosen for teaching."""
+"""One row of the chart [logMAR]."""
+MATTERS = 2
+"""Rows that have to be lost before it matters for reading; chosen for teaching."""
+ENOUGH = 0.1
+"""Row [logMAR] that is good enough for reading, 20/25, however well the eye would read otherwise; likewise."""
+POOR = 0.3
+"""Row [logMAR], 20/40: a lens that leaves less even in its place is itself the matter; likewise."""
 SHELF = 0.5
 """Step in which lenses are made [D]: common practice, no source."""
+_FLAT = 1e-3  # [deg] of tilt below which a lens leans nowhere
 _GLARE = 0.05  # share of the light beside the optic that is worth a word; chosen for teaching
+_COUNTED = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 DAY, NIGHT = 3.0, 5.0
 """Pupils [mm] of the lesson, as diameters of the beam at the cornea: by day and at night, chosen for teaching."""
 BAG_DEPTH = 4.9
@@ -63,20 +72,31 @@ def moved(pose, *, deeper=0.0, **changes):
     deeper : float or array [mm]
         Further from the iris; negative is nearer to it.
     **changes
-        Fields of `Pose` that are other than planned: x, y [mm], tilt, tilt_meridian, roll [deg].
+        Fields of `Pose` that are other than planned: x, y [mm], tilt, tilt_meridian, roll [deg]. A lens that was flat
+        leans towards 0 deg unless a meridian is given.
 
     Returns
     -------
     Pose
+
+    Raises
+    ------
+    LearnerError
+        If it is no pose, or a change is none.
     """
+    if not isinstance(pose, Pose):
+        raise LearnerError(f"moved takes a Pose, such as es.settle(...) gives it, first; {short(pose)} was given.")
+    deeper = number("moved", "deeper", deeper, -10.0, 10.0, "mm", "further from the iris; negative is nearer to it")
     fields = {name: getattr(pose, name) for name in ("x", "y", "z", "tilt", "tilt_meridian", "roll")}
     unknown = set(changes) - set(fields)
     if unknown:
         raise LearnerError(
             f"moved: {sorted(unknown)[0]!r} is no field of a pose; choose among deeper, {', '.join(fields)}."
         )
-    fields |= changes
-    return Pose(**{**fields, "z": np.asarray(fields["z"]) - deeper})
+    flat = np.asarray(pose.tilt) < _FLAT  # its meridian is that of a rounding
+    fields["tilt_meridian"] = np.where(flat, 0.0, pose.tilt_meridian)[()]
+    moved_to = Pose(**fields | changes)
+    return moved_to.but(z=np.asarray(moved_to.z) - deeper)
 
 
 def patient(lens=None, pupil=DAY, eye=EYE, **changes):
@@ -97,7 +117,7 @@ def reads_at_best(sight):
 
 def row_words(read):
     """Row of an `Acuity` in words: "20/40 (0.5)"."""
-    return f"{read.snellen} ({read.decimal})"
+    return f"{read.fraction} ({read.decimal})"
 
 
 def sight_words(sight):
@@ -125,36 +145,95 @@ def sight_matters(sight, planned):
     return fitted_matters(fitted(sight), fitted(planned))
 
 
-def fitted_matters(found, goal, row=ROW):
+def fitted_matters(found, goal):
     """`sight_matters` of eyes whose glasses have been found, each a `sight.spectacles.Fitted`.
 
-    `row` [logMAR]: a larger loss is noticed; one row of the chart, chosen for teaching.
+    Rows are counted as the chart shows them. It matters if `MATTERS` rows are lost and what is left is less than
+    `ENOUGH`; limits chosen for teaching.
     """
-    words = _reading_matters(found, goal, row)
+    words = _reading_matters(found, goal)
+    if goal.read.row > POOR:
+        same = rows_lost(found.read, goal.read) == 0 and not is_lost(found.best, goal.best)
+        beyond = "Nothing is lost beyond that." if same else words.replace("It ", "Beyond that it ", 1)
+        words = f"{_poor_in_place(goal)} {beyond}"
     haze = found.before.haze
     return words if haze < _GLARE else f"{words} But {100 * haze:.0f} % of the light misses the optic: glare."
 
 
-def _reading_matters(found, goal, row):
-    lost, kept = loss(found.read, goal.read), loss(found.best, goal.best)
-    read, best, wanted = row_words(found.read), row_words(found.best), row_words(goal.read)
-    if kept > row:
-        wanted = row_words(goal.best)
-        return f"It matters, and glasses do not mend it: {best} at best instead of {wanted}, {_larger(kept)}."
-    if lost > row:
-        worn = f"with {in_words(found.glasses)} it is {best}"
-        return f"It matters until there are glasses: {read} instead of {wanted}, {_larger(lost)}; {worn}."
-    if lost < 0.02:
+def _reading_matters(found, goal):
+    read, best = row_words(found.read), row_words(found.best)
+    if is_lost(found.best, goal.best):
+        instead = f"instead of {row_words(goal.best)}, {rows_words(found.best, goal.best)}"
+        return f"It matters, and glasses do not mend it: {best} at best {instead}."
+    instead = f"instead of {row_words(goal.read)}, {rows_words(found.read, goal.read)}"
+    if is_lost(found.read, goal.read):
+        enough = ", enough for reading" if rows_lost(found.best, goal.best) >= MATTERS else ""
+        worn = f"with {in_words(found.glasses)} it is {best}{enough}"
+        return f"It matters until there are glasses: {read} {instead}; {worn}."
+    rows = rows_lost(found.read, goal.read)
+    if rows == 0:
         return f"It does not matter for reading: {read}, as with the lens in its place."
-    return f"It does not matter for reading: {read} instead of {wanted}, {_larger(lost)}."
+    enough = f", and {size_names(ENOUGH)[0]} is enough" if rows >= MATTERS else ""
+    return f"It does not matter for reading: {read} {instead}{enough}."
 
 
-def _larger(lost):
-    """Say how much larger letters have to be for a loss [logMAR]."""
-    times = 10.0**lost
-    if not np.isfinite(times):
-        return "no letter is large enough"
-    return f"letters {times:.1f} times as large" if times >= 1.95 else f"letters {100.0 * (times - 1.0):.0f} % larger"
+def _poor_in_place(goal):
+    """Say what a lens leaves even in its place."""
+    left = f"Even in its place this lens leaves {row_words(goal.read)} at this pupil"
+    if not goal.glasses.blur:
+        return f"{left}, and glasses make it no better."
+    return f"{left}, with {in_words(goal.glasses)} {row_words(goal.best)}."
+
+
+def rows_lost(read, goal):
+    """How many rows of the chart are read less than in `goal`; negative if more are, infinite if none is read."""
+    if not np.isfinite(read.row):
+        return np.inf if np.isfinite(goal.row) else 0
+    return int(round((read.row - goal.row) / ROW)) if np.isfinite(goal.row) else -np.inf
+
+
+def is_lost(read, goal):
+    """Whether so much less is read than in `goal` that it matters for reading."""
+    return rows_lost(read, goal) >= MATTERS and read.row > ENOUGH + 0.5 * ROW
+
+
+def rows_words(read, goal):
+    """Say how many rows worse or better than in `goal`: "four rows worse: letters 2.5 times as large"."""
+    rows = rows_lost(read, goal)
+    if not np.isfinite(rows):
+        return "no letter is large enough" if rows > 0 else "where no letter was large enough"
+    number_of = min(abs(rows), len(_COUNTED) - 1)
+    many = _COUNTED[number_of] if abs(rows) == number_of else str(abs(rows))
+    words = f"{many} row{'' if abs(rows) == 1 else 's'} {'worse' if rows > 0 else 'better'}"
+    return words if rows < 3 else f"{words}: letters {10.0 ** (ROW * rows):.2g} times as large"
+
+
+def touches(eye, lens, pose):
+    """Name what the optic of a single pose would touch: "cornea", "iris" or, of neither, "".
+
+    Only the place is asked: the model leaves out that both would push back. The iris is its plane, around the light
+    of a `DAY` pupil, and is touched from behind.
+    """
+    half, steps = float(lens.optic_diameter) / 2.0, np.linspace(0.0, 1.0, 13)
+    r, phi = np.meshgrid(half * steps, np.linspace(0.0, 2.0 * np.pi, 73))
+    face = (lens.anterior_radius, lens.anterior_q)
+    if lens.flipped:
+        face = (-lens.posterior_radius, lens.posterior_q)
+    front = lens.optic_thickness / 2.0 - _sag(r, *face)
+    points = np.stack([r * np.cos(phi), r * np.sin(phi), front], axis=-1) @ np.asarray(pose.rotation).T
+    x, y, z = np.moveaxis(points + [pose.x, pose.y, pose.z], -1, 0)
+    h = np.hypot(x, y)
+    back = eye.limbal_depth - eye.corneal_thickness - _sag(h, eye.posterior_corneal_radius, eye.posterior_corneal_q)
+    if np.any(z > back):
+        return "cornea"
+    beside = np.hypot(x - eye.pupil_x, y - eye.pupil_y) > DAY / 2.0
+    return "iris" if np.any(beside & (z > eye.iris_z)) else ""
+
+
+def _sag(h, radius, q):
+    """Depth [mm] of a conic below its vertex at height h [mm]; beyond its reach, that of its end."""
+    curve = 1.0 / float(radius)
+    return curve * h**2 / (1.0 + np.sqrt(np.maximum(1.0 - (1.0 + float(q)) * (curve * h) ** 2, 0.0)))
 
 
 def loss(read, goal):

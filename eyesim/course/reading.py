@@ -10,12 +10,14 @@ import numpy as np
 from ..eye.checks import LearnerError, known_name
 from ..hold.needle import Fixation
 
-_NUMBER = re.compile(r"\s*([+\-\u2212]?(?:[0-9]{1,9}(?:[.,][0-9]{0,9})?|[.,][0-9]{1,9}))\s*([^\s0-9.,+\-]{0,14})\s*")
+_NUMBER = re.compile(
+    r"\s*([+\-\u2212\u2013]?(?:[0-9]{1,9}(?:[.,][0-9]{0,9})?|[.,][0-9]{1,9}))\s*([^\s0-9.,+\-]{0,14})\s*"
+)
 _UNITS = {
     "mm": {"mm": 1.0, "um": 1e-3, "\u00b5m": 1e-3, "\u03bcm": 1e-3, "cm": 10.0, "m": 1000.0},
     "deg": {"deg": 1.0, "\u00b0": 1.0, "degree": 1.0, "degrees": 1.0, "rad": 180.0 / math.pi},
     "mN": {"mn": 1.0, "n": 1000.0},
-    "D": {"d": 1.0, "dpt": 1.0},
+    "D": {"d": 1.0, "dpt": 1.0, "dptr": 1.0, "dioptre": 1.0, "dioptres": 1.0, "diopter": 1.0, "diopters": 1.0},
     "%": {"%": 1.0, "percent": 1.0},
     "times": {"times": 1.0, "x": 1.0, "\u00d7": 1.0, "fold": 1.0},
     "": {},
@@ -25,11 +27,15 @@ _UNITS = {
 def read_number(answer, unit):
     """Read a number in `unit` from a number, or from text such as "0,54 mm" (point or comma).
 
+    A minus may be written as such, as a hyphen or as an en dash.
+
     Raises
     ------
     LearnerError
         If it is neither, not finite, or its unit measures something else.
     """
+    if isinstance(answer, np.ndarray) and answer.ndim == 0:
+        answer = answer[()]  # one number, as a calculation with arrays leaves it
     if isinstance(answer, (int, float, np.integer, np.floating)) and not isinstance(answer, bool):
         return _finite(answer)
     example = f"0.54 or '0,54 {unit}'" if unit else "0.54"
@@ -42,7 +48,7 @@ def read_number(answer, unit):
     found = _NUMBER.fullmatch(answer) if len(answer) <= 40 else None
     if not found:
         raise LearnerError(f"A number is wanted, such as {example}; {answer[:40]!r} was given.")
-    value = float(found[1].replace(",", ".").replace("\u2212", "-"))
+    value = float(found[1].replace(",", ".").replace("\u2212", "-").replace("\u2013", "-"))  # minus, en dash
     written = found[2].lower()
     if not written:
         return value
@@ -133,5 +139,14 @@ def _finite(value):
     return value
 
 
+_KINDS = {bool: "True or False", int: "a whole number", float: "a number", complex: "a complex number", str: "a text",
+          list: "a list", tuple: "several values", dict: "a dict", set: "a set"}  # fmt: skip
+
+
 def _kind(value):
-    return "nothing" if value is None else "not yet answered (...)" if value is ... else f"a {type(value).__name__}"
+    if value is None or value is ...:
+        return "nothing" if value is None else "not yet answered (...)"
+    if isinstance(value, np.ndarray):
+        return "an array"
+    name = type(value).__name__
+    return _KINDS.get(type(value)) or f"{'an' if name[:1].casefold() in 'aeio' else 'a'} {name}"

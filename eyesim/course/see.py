@@ -27,6 +27,8 @@ from .see_plan import within_half
 
 TILTED, OFF, DEEP = 5.0, 0.5, 0.5
 """[deg], [mm], [mm] What befalls the three patients of the opening vote."""
+ASPHERIC_OFF = 0.4
+"""[mm] Shift at which the two optics are compared; chosen for teaching."""
 SHORT, LONG = 21.0, 29.0
 """[mm] Axial lengths of a short and a long eye; chosen for teaching."""
 
@@ -171,7 +173,7 @@ def aspheric_off(id, kind):
     """Ask whether a spherical or an aspheric optic loses more when it lies off centre."""
     lenses = {"spherical": chosen_lens(SPHERICAL), "aspheric": chosen_lens(ASPHERIC)}
     plain = {name: patient(lens, NIGHT) for name, lens in lenses.items()}
-    off = {name: patient(lens, NIGHT, x=OFF) for name, lens in lenses.items()}
+    off = {name: patient(lens, NIGHT, x=ASPHERIC_OFF) for name, lens in lenses.items()}
     lost = {name: loss(reads_at_best(off[name]), reads_at_best(plain[name])) for name in lenses}
     ahead = loss(reads_at_best(off["spherical"]), reads_at_best(off["aspheric"]))
     if lost["aspheric"] <= lost["spherical"]:
@@ -183,7 +185,7 @@ def aspheric_off(id, kind):
         f"with {off[name].coma:.2f} um of coma"
         for name in lenses
     ]
-    said = f"With the best glasses: {'; '.join(words)}"
+    said = f"With the best glasses: {'; '.join(words)} (coma is a smear to one side)"
     form = Pick(
         (
             Choice("spherical", "The spherical one loses more: it was the worse lens to begin with.",
@@ -198,8 +200,8 @@ def aspheric_off(id, kind):
     )  # fmt: skip
     text = (
         "Two optics of the same power, one with round faces, one aspheric, which takes away the blur that the "
-        f"cornea's rim makes. Both come to lie {OFF:g} mm off centre, the pupil is {NIGHT:g} mm wide. Which loses "
-        "more, with the best glasses?"
+        f"cornea's rim makes. Both come to lie {ASPHERIC_OFF:g} mm off centre, the pupil is {NIGHT:g} mm wide. Which "
+        "loses more, with the best glasses?"
     )
     scenes = (
         Scene("Aspheric, off centre", off["aspheric"]),

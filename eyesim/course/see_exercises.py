@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from ..eye.checks import LearnerError
+from ..eye.frames import wrap
 from ..hold.needle import Fixation
 from ..hold.settle import settle
 from ..sight.choose import power_for, toric_for
@@ -11,7 +12,6 @@ from .cases import EYE, LENS, asked
 from .patient import (
     BAG_DEPTH,
     DAY,
-    ROW,
     SHELF,
     chosen_lens,
     loss,
@@ -22,11 +22,13 @@ from .patient import (
     reads,
     reads_at_best,
     row_words,
+    rows_lost,
 )
 from .question import Feedback, Misconception, Number, Plan, Scene
 
 FINDINGS_PUPIL = 4.0
 """[mm] Pupil at which the four findings are read."""
+_FINDINGS_EYE = EYE.but(axial_length=21.0)  # a strong lens makes tilt and shift plain
 
 
 def half_deeper(id, kind):
@@ -96,21 +98,25 @@ def choose_power(id, kind):
     return asked(id, kind, text, form, seen, reasoning, answer=float(on_the_shelf(value)), matter="")
 
 
+def finding(eye=_FINDINGS_EYE, **changes):
+    """Trace the eye of the findings, its lens moved as `moved` says; in its place if nothing is said."""
+    return patient(chosen_lens(eye=_FINDINGS_EYE), FINDINGS_PUPIL, eye, **changes)
+
+
 def findings():
     """Four findings after an operation, all at the same pupil: letter to words, and to what the patient sees."""
-    wound = EYE.but(corneal_cylinder=2.0, corneal_steep_meridian=30.0)
+    wound = _FINDINGS_EYE.but(corneal_cylinder=2.0, corneal_steep_meridian=30.0)
     return {
-        "a": ("the lens lies 1 mm too far forward", patient(pupil=FINDINGS_PUPIL, deeper=-1.0)),
-        "b": ("the lens is tilted by 15 deg", patient(pupil=FINDINGS_PUPIL, tilt=15.0)),
-        "c": ("the lens is in place, a tight corneal wound makes 2 D of regular astigmatism",
-              patient(pupil=FINDINGS_PUPIL, eye=wound)),
-        "d": ("the lens lies 2.5 mm off centre", patient(pupil=FINDINGS_PUPIL, x=2.5)),
-    }  # fmt: skip
+        "a": ("the lens lies 1.5 mm too deep", finding(deeper=1.5)),
+        "b": ("the lens is tilted by 15 deg and 1 mm off centre, both towards 0 deg", finding(tilt=15.0, x=1.0)),
+        "c": ("the lens is in place, a tight corneal wound makes 2 D of regular astigmatism", finding(wound)),
+        "d": ("the lens lies 2.5 mm off centre", finding(x=2.5)),
+    }
 
 
 def glasses_fix(id, kind):
     """Ask which of four findings glasses put right."""
-    plain, found = patient(pupil=FINDINGS_PUPIL), findings()
+    plain, found = finding(), findings()
     right = mended(plain, found)
     form = Plan(
         'Answer with the letters of those that glasses put right, in quotes, such as "bd"; with "none" or "abcd" if it '
@@ -119,13 +125,14 @@ def glasses_fix(id, kind):
     )
     listed = "; ".join(f"({letter}) {words}" for letter, (words, _) in found.items())
     text = (
-        f"Four findings at a {FINDINGS_PUPIL:g} mm pupil: {listed}. Which of them do glasses put right, so that with "
-        "the best glasses she reads within one row of what she would read with the lens in place?"
+        f"Four findings in eyes of {_FINDINGS_EYE.axial_length:g} mm at a {FINDINGS_PUPIL:g} mm pupil: {listed}. Which "
+        "of them do glasses put right, so that with the best glasses she reads at most one row less than with the lens "
+        "in its place?"
     )
     uncorrected = {letter: loss(reads(sight), reads(plain)) for letter, (_, sight) in found.items()}
     mildest = "".join(sorted(sorted(uncorrected, key=uncorrected.get)[:2]))
     wrong = {"everything": "abcd", "nothing": "none", "mildest-without-glasses": mildest}
-    reasoning = " ".join(_told(letter, sight) for letter, (_, sight) in found.items())
+    reasoning = " ".join([*(_told(letter, sight) for letter, (_, sight) in found.items()), _in_place(plain)])
     scenes = tuple(Scene(f"({letter})", found[letter][1]) for letter in "bcd")
     return asked(
         id, kind, text, form, found["a"][1], reasoning, scenes=scenes, answer=right or "none",
@@ -134,9 +141,9 @@ def glasses_fix(id, kind):
 
 
 def mended(plain, found):
-    """Letters of the findings with which, by the best glasses, at most one row is lost."""
+    """Letters of the findings with which, by the best glasses, at most one row of the chart is lost."""
     goal = reads_at_best(plain)
-    return "".join(letter for letter, (_, sight) in found.items() if loss(reads_at_best(sight), goal) <= ROW)
+    return "".join(letter for letter, (_, sight) in found.items() if rows_lost(reads_at_best(sight), goal) <= 1)
 
 
 def _judge_mended(answer, plain, found):
@@ -152,8 +159,8 @@ def _judge_mended(answer, plain, found):
     agreed = [letter for letter in found if (letter in given) == (letter in right)]
     if len(agreed) == len(found):
         told = " ".join(_told(letter, sight) for letter, (_, sight) in found.items())
-        return Feedback(True, 1.0, f"Right. {told} Sphere and regular cylinder go into glasses; coma, and light that "
-                                   "misses the optic, do not.")  # fmt: skip
+        why = "Sphere and regular cylinder go into glasses; coma, and light that misses the optic, do not."
+        return Feedback(True, 1.0, f"Right. {told} {_in_place(plain)} {why}")
     share = max(0.0, len(agreed) / len(found) - 0.25)
     uncorrected = {letter: loss(reads(sight), reads(plain)) for letter, (_, sight) in found.items()}
     mildest = set(sorted(uncorrected, key=uncorrected.get)[:2])
@@ -176,19 +183,22 @@ def _told(letter, sight):
     return f"({letter}) {row_words(reads(sight))} without, {row_words(reads_at_best(sight))} with glasses."
 
 
+def _in_place(plain):
+    return f"With the lens in its place she reads {row_words(reads(plain))}."
+
+
 def marks(id, kind):
     """Ask where the marks of a toric optic have to stand for a steep meridian and a planned resting place."""
     eye = EYE.but(corneal_cylinder=2.0, corneal_steep_meridian=25.0)
     pose = planned_pose()
     lens = toric_for(eye, chosen_lens(), pose)
-    value, roll = float(lens.toric_marks % 180.0), float(pose.roll)
+    value, roll = float(lens.toric_marks % 180.0), float(wrap(pose.roll + 180.0) - 180.0)
     steep = float(eye.corneal_steep_meridian)
     sight = patient(lens, eye=eye)
     form = Number(
         value, 2.0, "deg", 0.0, 180.0,
-        f"The lens rests with its first haptic's root at {roll % 360.0:.0f} deg, so the marks stand at {steep:g} - "
-        f"{roll % 360.0:.0f} = {steep - roll % 360.0:.0f}, that is {value:.0f} deg, from the root. "
-        f"{abs(sight.cylinder):.2f} D is left.",
+        f"The lens rests with its first haptic's root at {roll:.0f} deg, so the marks stand at {steep:g} - "
+        f"({roll:.0f}) = {steep - roll:.0f} deg from the root. {abs(sight.cylinder):.2f} D is left.",
         (
             Misconception("roll-left-out", steep % 180.0,
                           "That would do if the first root lay at 0 deg. The loops turn the lens on its way to rest: "
@@ -205,5 +215,5 @@ def marks(id, kind):
         "usual passes, marks at 0 and 180 deg. Where on its optic do the marks of the toric lens have to stand, "
         "counted from the first haptic's root, counter-clockwise, between 0 and 180 deg?"
     )
-    reasoning = f"Steep meridian {steep:g} deg less a roll of {roll:.1f} deg: {value:.1f} deg from the root."
+    reasoning = f"Steep meridian {steep:g} deg less a roll of {roll:.0f} deg: {value:.0f} deg from the root."
     return asked(id, kind, text, form, sight, reasoning, matter="")

@@ -12,7 +12,7 @@ import zlib
 
 import numpy as np
 
-from ..eye.checks import LearnerError
+from ..eye.checks import LearnerError, short
 from ..sight.chart import SCALE, WIDTH, chart_height, rows
 from ..sight.chart import letter_chart as drawn_chart
 from ..sight.letters import size_names
@@ -27,7 +27,10 @@ SHOWN = 0.8
 """Size [px] at which a pixel of the chart is shown."""
 GOOD = 0.0
 """A row [logMAR] that is called seeing well: 20/20."""
-_LEFT, _GAP, _TOP = 18.0, 176.0, 100.0
+_LEFT, _GAP, _TOP = 18.0, 176.0, 108.0
+_ON_TOP, _ON_PAPER = 3, "#555555"
+_PRINT = 16.0
+"""Size [px] of the print beside a chart, which is often shown smaller than it is drawn."""
 _NARROW = 2.2
 """Pupil [mm] below which diffraction alone keeps an eye from reading 20/20 well."""
 _VIEWS = (5.0, 10.0, 20.0, 40.0, 80.0, 160.0)
@@ -57,20 +60,51 @@ def letter_chart(sight, *, label="", found=None):
     """
     found = found or _fitted("letter_chart", sight)
     sentence = _labelled(label, chart_sentence(sight, found))
+    heading, worn = _worn(found.glasses)
+    after = (heading, worn or _reads(found.best), _reads(found.best) if worn else "")
+    columns = (("Without glasses", _reads(found.read), ""), found.before, found.read), (after, found.after, found.best)
+    return Picture(_two_charts(label or "What the patient sees", columns, sentence), sentence)
+
+
+def compared_charts(kept, now):
+    """Show the charts of two eyes next to each other, both without glasses; what glasses give is told above.
+
+    Parameters
+    ----------
+    kept, now : Fitted
+        What `sight.spectacles.fitted` found.
+
+    Returns
+    -------
+    Picture
+    """
+    told, columns = [], []
+    for name, found in (("A: kept", kept), ("B: now", now)):
+        short_, worn = f"reads {found.read.fraction}", _prescribed(found.glasses)
+        lines, glasses = (short_, "glasses make it no better"), "glasses make it no better"
+        if found.glasses.blur:
+            lines = (f"{short_}; {found.best.fraction} with glasses of", worn)
+            glasses = f"with {worn} it {_reads(found.best)}"
+        told.append(f"{name}: without glasses this eye {_reads(found.read)}; {glasses}.")
+        columns.append(((f"{name}, without glasses", *lines), found.before, found.read))
+    sentence = " ".join(told)
+    return Picture(_two_charts("What the patient sees", columns, sentence), sentence)
+
+
+def _two_charts(title, columns, sentence):
+    """Draw two charts with the names of the rows between them, as SVG; columns are (three lines, spread, acuity)."""
     wide, high = WIDTH / SCALE * SHOWN, chart_height() / SCALE * SHOWN
     sheet = Sheet(2 * (_LEFT + wide) + _GAP, _TOP + high + 40.0)
-    sheet.text(_LEFT, 27, label or "What the patient sees", size=16, bold=True)
-    for left, heading, worn, spread, seen in (
-        (_LEFT, "Without glasses", "", found.before, found.read),
-        (_LEFT + wide + _GAP, *_worn(found.glasses), found.after, found.best),
-    ):
-        sheet.text(left, 54, heading, size=15, bold=True)
-        sheet.text(left, 72, worn or _reads(seen), size=13, colour=palette.QUIET)
-        sheet.text(left, 90, _reads(seen) if worn else "", size=13, colour=palette.QUIET)
+    sheet.text(_LEFT, 27, title, size=18, bold=True)
+    for left, (lines, spread, read) in zip((_LEFT, _LEFT + wide + _GAP), columns, strict=True):
+        sheet.text(left, 55, lines[0], size=17, bold=True)
+        sheet.text(left, 76, lines[1], size=_PRINT, colour=palette.QUIET)
+        sheet.text(left, 96, lines[2], size=_PRINT, colour=palette.QUIET)
         image(sheet, left, _TOP, wide, high, drawn_chart(spread))
-    _row_names(sheet, _LEFT + wide, found.read, found.best)
-    sheet.text(sheet.width / 2, sheet.height - 14, CAUTION, size=13, colour=palette.QUIET, anchor="middle")
-    return Picture(sheet.svg("Letter chart as seen", sentence, shown=sheet.width), sentence)
+        _first_line_names(sheet, left, read)
+    _row_names(sheet, _LEFT + wide, *(column[2] for column in columns))
+    sheet.text(sheet.width / 2, sheet.height - 14, CAUTION, size=_PRINT, colour=palette.QUIET, anchor="middle")
+    return sheet.svg("Letter chart as seen", sentence, shown=sheet.width)
 
 
 def spread_picture(sight, *, label=""):
@@ -162,7 +196,7 @@ def remains(sight):
 
 def _fitted(owner, sight):
     if not hasattr(sight, "zernike"):
-        raise LearnerError(f"{owner} shows a Sight, as es.refract(...) gives it; a {type(sight).__name__} was given.")
+        raise LearnerError(f"{owner} shows a Sight, as es.refract(...) gives it; {short(sight)} was given.")
     return fitted(sight)
 
 
@@ -176,9 +210,9 @@ def _half_within(spread):
 
 def _reads(read):
     if read.row > 1.0:
-        far = f" (about {read.snellen})" if np.isfinite(read.row) else ""
+        far = f" (about {read.fraction})" if np.isfinite(read.row) else ""
         return f"reads no row of the chart{far}"
-    return f"reads the row {read.snellen} (decimal {read.decimal})"
+    return f"reads the row {read.fraction} (decimal {read.decimal})"
 
 
 def _worn(glasses):
@@ -191,21 +225,37 @@ def _prescribed(glasses):
     return in_words(glasses)
 
 
-def _row_names(sheet, left, read, best):
+def _row_names(sheet, left, *seen):
     """Name each row between both charts, and point at the row that is read on either side."""
-    middle = left + _GAP / 2.0
+    middle, side_by_side = left + _GAP / 2.0, rows()[:_ON_TOP]
     for row in rows():
         feet, decimal = size_names(row.logmar)
-        y = _TOP + (row.top + row.height / 2.0) / SCALE * SHOWN + 4.5
-        if row.logmar > 0.75:  # three sizes stand on one line
-            y = _TOP + rows()[0].top / SCALE * SHOWN + 30.0 + (1.0 - row.logmar) * 220.0
-        sheet.text(middle - 6.0, y, feet, size=13, anchor="end", bold=True)
-        sheet.text(middle + 6.0, y, decimal, size=13, colour=palette.QUIET)
-        for seen, side in ((read, -1.0), (best, 1.0)):
-            if abs(seen.row - row.logmar) < 0.05 or (seen.row < row.logmar and row is rows()[-1]):
-                _pointer(sheet, middle + side * (_GAP / 2.0 - 8.0), y - 4.5, side)
-    sheet.text(middle - 6.0, 90, "20/x", size=13, anchor="end", colour=palette.QUIET)
-    sheet.text(middle + 6.0, 90, "decimal", size=13, colour=palette.QUIET)
+        y = _TOP + (row.top + row.height / 2.0) / SCALE * SHOWN + 5.5
+        if row not in side_by_side:
+            size = _PRINT if row.logmar > 0.05 else _PRINT - 2.0  # the last rows stand close
+            sheet.text(middle - 6.0, y, feet, size=size, anchor="end", bold=True)
+            sheet.text(middle + 6.0, y, decimal, size=size, colour=palette.QUIET)
+        for read, side in zip(seen, (-1.0, 1.0), strict=True):
+            if _is_read(read, row):
+                _pointer(sheet, middle + side * (_GAP / 2.0 - 4.0), y - 5.5, side)
+    sheet.text(middle - 6.0, _TOP + 14.0, "20/x", size=_PRINT, anchor="end", colour=palette.QUIET)
+    sheet.text(middle + 6.0, _TOP + 14.0, "decimal", size=_PRINT, colour=palette.QUIET)
+
+
+def _first_line_names(sheet, left, read):
+    """Name the large letters above themselves: three sizes stand on one line."""
+    for row in rows()[:_ON_TOP]:
+        x, y = (left + (row.left + row.height / 2.0) / SCALE * SHOWN, _TOP + row.top / SCALE * SHOWN - 9.0)
+        look = {"bold": True} if _is_read(read, row) else {"colour": _ON_PAPER}
+        words = size_names(row.logmar)[0]
+        sheet.text(x, y, words, size=_PRINT, anchor="middle", halo="#ffffff", **look)
+        if _is_read(read, row):
+            sheet.line((x - 27.0, y + 4.0), (x + 27.0, y + 4.0), width=2.5)
+
+
+def _is_read(read, row):
+    """Whether this is the smallest row of the chart that is read."""
+    return abs(read.row - row.logmar) < 0.05 or (read.row < row.logmar and row is rows()[-1])
 
 
 def _pointer(sheet, x, y, side):

@@ -14,7 +14,8 @@
 
 `marks_panel`, `needle_panel`, `tunnel_panel` each take `eye`, `lens` and the two limits `decentration` [mm] and
 `tilt` [deg], which are chosen for teaching. `sight_panel` shows the letter chart as a patient sees it; it takes `eye`,
-`lens` and the `pose` in which the lens should lie. `hand_panel` operates two thousand times with a hand of your own.
+`lens` and the `pose` in which the lens should lie; *Keep to compare* puts the kept chart beside the next one and the
+kept lens under it in dashes. `hand_panel` operates two thousand times with a hand of your own.
 A panel begins with two sliders; *More sliders* opens the rest. Every pair of quantities is set *both together*
 (half sum) and *one against the other* (half difference), or each side for itself. A case that cannot settle is told
 in words.

@@ -292,6 +292,7 @@ def _lean(plane, cut, case, along):
     if abs(lean) < 0.25:
         return
     length = 4.6 if abs(lean) < 30.0 else 2.8  # a large angle would sweep over everything
+    length = min(length, UP + VIEW / ZOOM / 2.0 - place[1] - 0.2)  # and a lens far forward has little room above it
     own = np.array([np.sin(np.radians(lean)), np.cos(np.radians(lean))])
     plane.path([place, place + (0.0, length)], stroke=palette.INK, width=0.05, cap="butt")
     plane.path([place, place + length * own], part="normal", stroke=palette.INK, width=0.09, cap="butt")
@@ -314,7 +315,8 @@ def _depth(plane, cut, case):
     plane.path([(left, 0.0), (left, place[1])], part="depth", stroke=palette.INK, width=0.09, cap="butt")
     for z in (0.0, place[1]):
         plane.path([(left - 0.22, z), (left + 0.22, z)], stroke=palette.INK, width=0.09, cap="butt")
-    plane.words((left - 0.5, 0.0), f"{case.pose.depth:.2f} mm", dy=-9, size=15, bold=True, halo=palette.PANEL)
+    above = (left - 0.5, max(0.0, place[1]))
+    plane.words(above, f"{case.pose.depth:.2f} mm", dy=-9, size=15, bold=True, halo=palette.PANEL)
 
 
 def _names(plane, eye, along):

@@ -1,12 +1,14 @@
 """What the patient sees, with sliders: move the lens in the eye and read the letter chart with her.
 
-The chart stands beside the lens from the side, so that what looks bad and what is bad can be told apart. The planned
-place is drawn in dashes; what matters is judged against the same eye with its lens there, at the same pupil.
+The chart stands beside the sliders and the lens from the side, so that what looks bad and what is bad can be told
+apart. The planned place is drawn in dashes, or what was kept; what matters is judged against the same eye with its lens
+in the planned place, at the same pupil.
 """
 
 from __future__ import annotations
 
 import dataclasses
+import difflib
 import functools
 
 import numpy as np
@@ -16,15 +18,16 @@ from ..course.patient import (
     BAG_DEPTH,
     DAY,
     NIGHT,
-    ROW,
+    POOR,
     chosen_lens,
     fitted_matters,
-    loss,
     moved,
     on_the_shelf,
     row_words,
+    rows_lost,
+    touches,
 )
-from ..eye.checks import LearnerError
+from ..eye.checks import LearnerError, short
 from ..eye.frames import whole_degrees
 from ..eye.globe import Eye
 from ..eye.lens import Lens
@@ -34,8 +37,8 @@ from ..hold.settle import settle
 from ..sight import power_for, refract
 from ..sight.refraction import in_words
 from ..sight.spectacles import fitted
-from .controls import Single, readout, view_options, words_alone
-from .letter_chart import letter_chart
+from .controls import SMALL, Single, readout, view_options, words_alone
+from .letter_chart import compared_charts, letter_chart
 from .panel import Panel
 from .picture import Picture
 from .side import side_view
@@ -85,6 +88,9 @@ class SightPanel(Panel):
     Attributes
     ----------
     sliders, state, view, more, buttons : as in `Panel`
+        The view is the letter chart.
+    lens_view : ipywidgets.HTML
+        The lens from the side.
     lens : Lens
         With the power it had at the start.
     planned : Pose
@@ -137,25 +143,32 @@ class SightPanel(Panel):
 
     def _words(self, seen):
         if not seen.settled:
-            return f"{_NAME}: {seen.reason}"
+            return f"{_NAME}: {seen.reason} {self._touched(seen)}".rstrip()
         return f"{_NAME}: {self._said(self._values, seen)} {self._matters(seen)}"
 
     def _said(self, v, seen):
         sight = seen.sight
-        power = f", power {v['power']:.1f} D" if v["power"] != self._start["power"] else ""
+        power, chosen = v["power"], self._start["power"]
+        power = f"; its power is {power:.1f} D instead of {chosen:.1f} D" if power != chosen else ""
         beside = f", {100 * sight.beside:.0f} % of the light beside the optic" if sight.beside >= 0.005 else ""
-        return (
-            f"The patient reads {_read(seen.found)}. The lens lies {_where(v)}{power}; chamber depth "
+        words = (
+            f"The patient reads {_read(seen.found)}. The lens lies {_where(v)}{power}. Chamber depth "
             f"{sight.chamber_depth:.2f} mm, pupil {v['pupil']:.1f} mm. Over the whole pupil the eye measures "
-            f"{in_words(sight)}; coma {sight.coma:.2f} um{beside}.{self._of_the_pupil()}"
+            f"{in_words(sight)}; coma (a smear to one side) {sight.coma:.2f} um{beside}."
         )
+        return " ".join(part for part in (words, self._of_the_pupil(), self._touched(seen)) if part)
 
     def _of_the_pupil(self):
-        """Say what the pupil alone costs, if it costs a row: that is not the lens's place."""
+        """Say what the pupil alone costs, if it costs two rows: that is not the lens's place."""
         here, there = (self._planned_at(pupil).read for pupil in (self._values["pupil"], self._start["pupil"]))
-        if loss(here, there) <= ROW:
+        if rows_lost(here, there) < 2 or here.row > POOR:  # what is poor in its place the verdict says first
             return ""
-        return f" At this pupil {row_words(here)} is read even with the lens in its place."
+        return f"At this pupil {row_words(here)} is read even with the lens in its place."
+
+    def _touched(self, seen):
+        """Say what the optic would touch, if anything; the picture shows it going through."""
+        part = touches(self._eye, self._lens_of(self._values), seen.pose)
+        return f"So placed, the optic would touch the {part}; the model lets it through." if part else ""
 
     def _matters(self, seen):
         return fitted_matters(seen.found, self._planned_at(self._values["pupil"]))
@@ -164,37 +177,85 @@ class SightPanel(Panel):
         seen = self._settle(self._values)
         if self._hidden:
             head = readout("What does the patient see? What do you expect?", "wait", "The letter chart is hidden.")
-            return head + _beside("", self._lens_view(seen))
+            return head
         if not seen.settled:
-            return readout(seen.reason, "stop", "There is no image to show.") + _beside("", self._lens_view(seen))
+            words = f"{seen.reason} {self._touched(seen)}".rstrip()
+            return readout(words, "stop", "There is no image to show.")
         verdict = self._matters(seen)
-        kind = "stop" if verdict.startswith("It matters") else "told" if "glare" in verdict else "go"
+        bad = "matters," in verdict or "matters until" in verdict or verdict.startswith("Even")
+        kind = "stop" if bad else "told" if "glare" in verdict else "go"
         head = readout(self._said(self._values, seen), kind, verdict)
-        return head + _beside(letter_chart(seen.sight, found=seen.found).svg, self._lens_view(seen)) + self._compared()
+        return head + self._chart(seen) + self._compared()
+
+    def _chart(self, seen):
+        """Chart of what is seen now, beside that of what was kept."""
+        if self._kept is None:
+            return letter_chart(seen.sight, found=seen.found).svg
+        return compared_charts(self._kept.found, seen.found).svg
 
     def _lens_view(self, seen):
-        v = self._values
-        along = v["tilt_towards"] if v["tilt"] else v["off_towards"]
+        v, kept = self._values, None if self._hidden else self._kept
         pupil = float(np.clip(v["pupil"] * 0.9, 0.5, 9.0))  # the cornea enlarges it
+        compare, dashed = (self.planned, "where the lens should lie") if kept is None else (kept.pose, "as kept (A)")
         try:
-            return side_view(
-                seen.pose, eye=self._eye, lens=self._lens_of(v), compare=self.planned, along=along, pupil=pupil
+            view = side_view(
+                seen.pose, eye=self._eye, lens=self._lens_of(v), compare=compare, along=_cut_along(v), pupil=pupil
             ).svg
         except LearnerError:
             return ""
+        return f'{view}<div style="{SMALL}">Dashed: {dashed}.</div>'
 
     def _compared(self):
         if self._kept is None:
             return ""
-        kept = f"Kept to compare: {in_words(self._kept.sight)}; the patient reads {_read(self._kept.found)}."
-        return readout(kept, "told")
+        kept = self._kept
+        words = f"A, kept to compare: {in_words(kept.sight)}; the patient reads {_read(kept.found)}."
+        return readout(words, "told")
+
+    def preset(self, name):
+        """Set one of the named mistakes, by the words of its button; all else as planned."""
+        words = {button.description: key for key, button in self.buttons.items()}
+        if name not in self._presets and name not in words:
+            near = difflib.get_close_matches(str(name), [*words], n=1, cutoff=0.6)
+            hint = f"Did you mean {near[0]!r}?" if near else f"There are: {', '.join(words)}."
+            raise LearnerError(f"{_NAME} has no button {str(name)[:60]!r}. {hint}")
+        super().preset(words.get(name, name))
+
+    def _draw(self):
+        super()._draw()
+        with self._lock:
+            self.lens_view.value = self._lens_view(self._settle(self._values))
+
+    def _put_together(self):
+        """Put the lens below the sliders, and the chart beside them; where there is no room beside, above them.
+
+        There the sliders flow in columns, so that the chart stays in sight while one of them is moved.
+        """
+        import ipywidgets as widgets
+
+        whole = super()._put_together()
+        row = whole.children[1]
+        left = row.children[0]
+        self.lens_view = widgets.HTML(layout=widgets.Layout(flex="1 1 272px", max_width="360px", min_width="0"))
+        left.children = (*left.children, self.lens_view)
+        for slider in self.sliders.values():
+            slider.layout.width = "272px"
+        row.layout.flex_flow, row.layout.align_items = "row wrap-reverse", "flex-end"
+        self.view.layout.flex = "1000 1 540px"
+        left.layout.flex, left.layout.width, left.layout.min_width = "1 1 300px", "auto", "300px"
+        left.layout.flex_flow, left.layout.grid_gap, left.layout.align_content = "row wrap", "0 12px", "flex-start"
+        self.more.observe(self._say_which, "value")
+        return whole
+
+    def _say_which(self, change):
+        self.more.description = "Fewer sliders" if change["new"] else "More sliders"
 
     def _view_row(self):
         import ipywidgets as widgets
 
         every = view_options(self._side, **self._limits)
         self.options = {name: every[name] for name in ("keep", "hide")}
-        self.options["keep"].tooltip = "Keep what is seen now, in words below the next"
+        self.options["keep"].tooltip = "Keep this lens in dashes, and its chart beside the next"
         self.options["hide"].tooltip = "Hide the letter chart and the numbers, for a prediction"
         for name, widget in self.options.items():
             widget.observe(lambda change, name=name: self._option_changed(name, change["new"]), "value")
@@ -227,7 +288,10 @@ def sight_panel(eye=None, lens=None, pose=None):
     given = (("eye", eye, Eye), ("lens", lens, Lens), ("pose", pose, Pose))
     for name, value, kind in given:
         if value is not None and (not isinstance(value, kind) or value.shape != ()):
-            raise LearnerError(f"sight_panel: {name} is one {kind.__name__} of single numbers, or none is given.")
+            raise LearnerError(
+                f"sight_panel: {name} is one {kind.__name__} of single numbers, or none is given; {short(value)} was "
+                "given."
+            )
     if pose is None:
         first = Fixation(meridian=0.0)
         pose = settle(eye, Lens() if lens is None else lens, first, first.opposite())
@@ -242,9 +306,9 @@ def _quantities(lens):
     return [
         Single("deeper", "Deeper than planned (\u2212: nearer)", "mm", -2.0, 2.0, 0.05, 0.0),
         Single("tilt", "Tilted", "deg", 0.0, 30.0, 0.5, 0.0),
-        Single("tilt_towards", "\u2026 its front towards", "deg", 0.0, 355.0, 5.0, 90.0),
+        Single("tilt_towards", "Tilted: front towards", "deg", 0.0, 355.0, 5.0, 90.0),
         Single("off", "Off centre", "mm", 0.0, 3.0, 0.05, 0.0),
-        Single("off_towards", "\u2026 towards", "deg", 0.0, 355.0, 5.0, 0.0),
+        Single("off_towards", "Off centre: towards", "deg", 0.0, 355.0, 5.0, 0.0),
         *turned,
         Single("pupil", "Pupil, as the beam at the cornea", "mm", 2.0, 7.0, 0.25, DAY),
         Single("power", "Power of the lens", "D", power - _ROUND, power + _ROUND, 0.1, power),
@@ -279,6 +343,12 @@ def _pose_of(planned, v):
     return moved(planned, deeper=v["deeper"], roll=planned.roll + v.get("turn", 0.0), **changes)
 
 
+def _cut_along(v):
+    """Meridian [deg] of the section: along the shift or the tilt, whichever is the larger part of its limit."""
+    shifted = v["off"] / DECENTRATION_LIMIT > v["tilt"] / TILT_LIMIT
+    return v["tilt_towards"] if v["tilt"] and not shifted else v["off_towards"]
+
+
 def _where(v):
     """Say how a lens lies against where it should, in the fewest words that tell it."""
     words = []
@@ -298,12 +368,3 @@ def _read(found):
     if found.glasses.blur:
         return f"{row_words(found.read)}, with {in_words(found.glasses)} {row_words(found.best)}"
     return f"{row_words(found.read)} and {'needs no glasses' if found.read.row <= 0.0 else 'no better with glasses'}"
-
-
-def _beside(chart, lens):
-    """Put the chart and the lens from the side next to each other, or below where there is no room."""
-    parts = [(chart, "3 1 460px", 720), (lens, "1 1 250px", 340)]
-    cells = "".join(
-        f'<div style="flex:{flex};max-width:{most}px;min-width:0">{svg}</div>' for svg, flex, most in parts if svg
-    )
-    return f'<div style="display:flex;flex-wrap:wrap;gap:10px;align-items:flex-start">{cells}</div>'
