@@ -12,7 +12,6 @@ import numpy as np
 
 from ..eye.checks import LearnerError
 from ..sight.refract import refract
-from .gathered import at
 
 KINDS = ("each", "given")
 LEAST, MOST = -30.0, 60.0
@@ -155,11 +154,7 @@ class _Room:
 
 def _left_by(eye, lens, pose, pupil, chosen, power=None):
     """Spherical equivalents [D] that the lens, or lenses of these powers, leave the chosen ones of the eyes."""
-    if len(chosen) == 1:  # a single one: NumPy warns of arrays of one that were broadcast
-        eye = at(eye, chosen[0]) if eye.shape else eye
-        power = None if power is None else float(power[0])
-    else:
-        names = [f.name for f in dataclasses.fields(eye) if isinstance(getattr(eye, f.name), np.ndarray)]
-        eye = eye.but(**{name: getattr(eye, name)[chosen] for name in names})
+    names = [f.name for f in dataclasses.fields(eye) if isinstance(getattr(eye, f.name), np.ndarray)]
+    eye = eye.but(**{name: getattr(eye, name)[chosen] for name in names})
     lens = lens if power is None else lens.with_power(power)
     return np.atleast_1d(refract(eye, lens, pose, pupil, on_failure="flag").M)

@@ -192,10 +192,7 @@ class Vision:
         return self.pose.eye.shape != ()
 
     def _seen_at(self, pose):
-        eye, lens = self.pose.eye, self.lens
-        if eye.shape == (1,):  # traced as a single one: NumPy warns of arrays of one that were broadcast
-            eye, lens = at(eye, 0), self.lens_of(0)
-        return refract(eye, lens, pose, self.pupil, on_failure="flag")
+        return refract(self.pose.eye, self.lens, pose, self.pupil, on_failure="flag")
 
 
 def checked(pupil, target, power):
