@@ -8,6 +8,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 import eyesim as es
+from eyesim import course, show
+from eyesim.eye.calls import spoken
 
 FIELDS = {
     es.Eye: ["white_to_white", "scleral_radius", "scleral_thickness", "white_to_white_vertical", "corneal_radius",
@@ -121,3 +123,41 @@ def test_speed_of_a_wrong_and_of_a_right_answer_is_the_same_no_hang():
     assert pose.shape == (721,)
     assert np.all(pose.settled | (pose.reason != ""))
     assert not np.any(pose.reason == "not converged")
+
+
+EYE, LENS, POSE = es.Eye(), es.Lens(), es.Pose()
+
+
+@pytest.mark.parametrize(
+    ("call", "said"),
+    [
+        (lambda: es.refract(EYE, LENS, POSE, pupl=3.0), "refract knows no 'pupl'. Did you mean 'pupil'?"),
+        (lambda: es.refract(EYE, LENS, POSE, colour=3.0), "refract knows no 'colour'. It takes eye, lens, pose, pupil"),
+        (lambda: es.refract(EYE, LENS), "refract still needs pose."),
+        (
+            lambda: es.refract(EYE, LENS, POSE, 3.0, 4.0),
+            "refract takes eye, lens, pose, pupil, in this order; 5 things",
+        ),
+        (lambda: es.refract(EYE, LENS, POSE, pose=POSE), "refract: pose was given twice."),
+        (lambda: es.operate(EYE, LENS, es.Fixation(), es.Fixation()), "operate still needs hands."),
+        (lambda: es.settle(EYE, LENS, es.Fixation()), "settle still needs second."),
+        (lambda: es.Refraction(sphere=-1.0), "Refraction knows no 'sphere'. It takes M, J0, J45. From sphere"),
+        (lambda: show.letter_chart(EYE, LENS, POSE), "letter_chart takes sight, in this order; 3 things were given."),
+        (lambda: show.cloud(None, color="surprise"), "cloud knows no 'color'. Did you mean 'colour'?"),
+        (lambda: course.check("see.forward"), "check still needs answer."),
+    ],
+)
+def test_a_wrong_call_is_answered_in_words(call, said):
+    with pytest.raises(es.LearnerError) as answer:
+        call()
+    assert str(answer.value).startswith(said)
+
+
+def test_a_fault_inside_a_call_that_fits_is_left_alone():
+    @spoken
+    def adds(one, two=1):
+        return one + two
+
+    assert adds(1) == 2
+    with pytest.raises(TypeError, match="unsupported operand"):
+        adds(1, "2")

@@ -26,6 +26,7 @@ from __future__ import annotations
 
 import functools
 
+from ..eye.calls import spoken
 from ..eye.checks import LearnerError, known_name
 from . import needle, opposite, see, start, tunnel
 from .cases import pose_words
@@ -48,6 +49,7 @@ LESSONS = {"start": start, "opposite": opposite, "needle": needle, "tunnel": tun
 """Lesson name to its module; each module lists its predictions and exercises in the order they are asked."""
 
 
+@spoken
 def ids(lesson=None, kind=None):
     """Ids of the questions of a lesson (None: of all), in the order they are asked.
 
@@ -92,16 +94,19 @@ def question(id):
     return _built(id)
 
 
+@spoken
 def predict(id):
     """Prediction of an id, to be made before looking."""
     return _of_kind(id, "prediction")
 
 
+@spoken
 def exercise(id):
     """Exercise of an id."""
     return _of_kind(id, "exercise")
 
 
+@spoken
 def check(id, answer):
     """Feedback on an answer.
 
@@ -118,6 +123,7 @@ def check(id, answer):
     return question(id).judge(answer)
 
 
+@spoken
 def reference_answer(id):
     """Answer that the simulation gives, with the reasoning: `Reference(answer, reasoning)`."""
     return question(id).reference

@@ -12,6 +12,7 @@ from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 
+from ..eye.calls import spoken
 from ..eye.checks import LearnerError, common_shape
 from ..eye.frames import tilt_of
 from ..eye.globe import Eye
@@ -80,6 +81,7 @@ class Settled(Pose):
         return f"Settled({self.shape} array: {', '.join(counts)})"
 
 
+@spoken
 def settle(eye, lens, first, second, *, on_failure=None, pilot=None):
     """Find where a lens comes to rest.
 
@@ -131,6 +133,7 @@ def settle(eye, lens, first, second, *, on_failure=None, pilot=None):
     return result
 
 
+@spoken
 def haptic_curves(pose, points=49):
     """Centrelines (2, points, 3) [mm] of both haptics of a single settled case, from root to opening.
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from ..eye.calls import spoken
 from ..eye.checks import LearnerError, number
 from ..eye.frames import meridian_to_side
 from ..study.limits import DECENTRATION_LIMIT, TILT_LIMIT
@@ -30,6 +31,7 @@ TILT_STEPS = (2.0, 5.0, 10.0)
 """Where the bands of tilt end [deg], chosen for teaching."""
 
 
+@spoken
 def cloud(outcomes, tolerance=DECENTRATION_LIMIT, compare=None, colour=None):
     """Draw where the optic's centre came to lie in many operations, with a circle of tolerance.
 
@@ -95,6 +97,7 @@ def _points(axes, outcomes, tolerance, reach, i, scale):
     label(axes, f"{left}  ←   along the horizontal [mm]   →  {right}", "upwards [mm]")
 
 
+@spoken
 def tilt_rose(outcomes, sectors=24):
     """Draw towards which meridian the optics lean, and by how much.
 
@@ -159,6 +162,7 @@ def _few_rings(axes, top):
     axes.set_ylim(0.0, 1.04 * top)
 
 
+@spoken
 def histograms(outcomes, limits=None):
     """Draw how decentration, tilt, depth and pull are spread, with tolerances.
 

@@ -57,7 +57,7 @@ class Sheet:
             around = f' stroke="{halo}" stroke-width="3.5" stroke-linejoin="round" paint-order="stroke"'
         self.words.append(
             f'<text x="{num(x, 1)}" y="{num(y, 1)}" font-size="{num(size, 1)}" fill="{colour}"'
-            f' text-anchor="{anchor}"{weight}{around}>{escape(words)}</text>'
+            f' text-anchor="{anchor}"{weight}{around}>{escape(str(words))}</text>'
         )
 
     def line(self, start, end, *, colour=palette.INK, width=1.5, dash=None):

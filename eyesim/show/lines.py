@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 
+from ..eye.calls import spoken
 from ..eye.checks import LearnerError, number
 from . import palette
 from .canvas import SMALL, TEXT, finish, label, new_figure
 
 
+@spoken
 def sweep(x, ys, xlabel, ylabel, labels=None, mark=None, sentence=None):
     """Draw lines against one quantity, each told by its own dashes and named at its end.
 
@@ -88,6 +90,7 @@ def _sweep_sentence(x, ys, xlabel, ylabel, labels):
     return f"{ylabel} against {xlabel}: {'; '.join(words)}."
 
 
+@spoken
 def series(rows):
     """Draw published means and standard deviations beside the model's.
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from ..eye.calls import spoken
 from ..eye.checks import number
 from ..eye.frames import meridian_to_side, unit_at, whole_degrees, wrap
 from ..hold.pose import pose_in_words
@@ -26,6 +27,7 @@ IRIS_THICKNESS = 0.3
 """Drawn thickness of the iris [mm]; chosen for the picture, the model knows its plane only."""
 
 
+@spoken
 def side_view(pose, *, along=None, compare=None, hidden=False, pupil=3.5, title=None, eye=None, lens=None):
     """Draw an eye cut open and seen from the side, the front of the eye up.
 
@@ -68,6 +70,7 @@ def side_view(pose, *, along=None, compare=None, hidden=False, pupil=3.5, title=
     return Picture(sheet.svg("The eye from the side", sentence, shown=680), sentence)
 
 
+@spoken
 def both_views(
     pose, *, seat="front", along=None, compare=None, hidden=False, pupil=3.5, title=None, eye=None, lens=None
 ):

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from ..eye.calls import spoken
 from ..eye.checks import LearnerError, number
 from ..eye.frames import meridian_to_clock, side_to_meridian, unit_at, wrap
 from ..hold.pose import pose_in_words
@@ -28,6 +29,7 @@ RIM = 8.4
 """Radius [mm] of the part of the wall that is drawn."""
 
 
+@spoken
 def surgeon_view(pose, *, seat="front", compare=None, hidden=False, pupil=3.5, title=None, eye=None, lens=None):
     """Draw an eye from in front, with the lens as it has come to rest.
 

@@ -10,6 +10,7 @@ import dataclasses
 
 import numpy as np
 
+from ..eye.calls import spoken
 from ..eye.checks import LearnerError
 from ..sight.refraction import signed
 from ..study.limits import CYLINDER_LIMIT, REFRACTION_LIMITS
@@ -137,6 +138,7 @@ def draw_scale(figure, every, scale):
     )  # fmt: skip
 
 
+@spoken
 def refractions(outcomes):
     """Draw how refraction surprise and the cylinder that is left are spread, with limits.
 

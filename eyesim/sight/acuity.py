@@ -19,6 +19,7 @@ import functools
 
 import numpy as np
 
+from ..eye.calls import spoken
 from .alone import alone
 from .letters import LETTERS, ink, size_names
 from .spread import PointSpread, point_spread
@@ -69,6 +70,7 @@ class Acuity:
         return f"Acuity: reads {self.fraction} (decimal {self.decimal}), logMAR {self.logmar + 0.0:.2f}"
 
 
+@spoken
 def acuity(spread):
     """Estimate the smallest row an eye reads.
 

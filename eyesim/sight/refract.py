@@ -26,6 +26,7 @@ from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 
+from ..eye.calls import spoken
 from ..eye.checks import LearnerError, common_shape, number, unchecked
 from ..eye.frames import wrap
 from ..eye.globe import Eye
@@ -46,6 +47,7 @@ _STEEPEST = 60.0  # [deg] of tilt; beyond it 28 polynomials no longer describe t
 _GLANCE = 0.01  # [deg] by which two rays glance off the axis, to see how far on the retina an angle reaches
 
 
+@spoken
 def refract(eye, lens, pose, pupil=3.0, *, physical_pupil=None, on_failure=None):
     """Trace what a patient sees with the lens as it lies.
 

@@ -6,9 +6,11 @@ import dataclasses
 
 import numpy as np
 
+from ..eye.calls import spoken
 from ..eye.checks import LearnerError, number, short
 
 _MOST_HALF = 15.0  # [D]
+_BY_SPHERE = "From sphere, cylinder and axis: Refraction.of(-1.0, -0.5, 90)."
 
 
 @dataclasses.dataclass(frozen=True, repr=False, eq=False)
@@ -43,14 +45,13 @@ class Refraction:
             value = getattr(self, name)
             if not isinstance(value, (int, float, np.ndarray, np.number)) or np.asarray(value).dtype.kind not in "iuf":
                 raise LearnerError(
-                    f"Refraction.{name} is a number of dioptres, or an array; {short(value)} was given. From sphere, "
-                    "cylinder and axis: Refraction.of(-1.0, -0.5, 90)."
+                    f"Refraction.{name} is a number of dioptres, or an array; {short(value)} was given. {_BY_SPHERE}"
                 )
         # an axis in the place of J45; what is computed (NumPy's numbers) may be anything
         if any(type(value) in (int, float) and abs(value) > _MOST_HALF for value in (self.J0, self.J45)):
             raise LearnerError(
                 f"Refraction({short(self.M)}, {short(self.J0)}, {short(self.J45)}): J0 and J45 are halves of a "
-                "cylinder in dioptres. From sphere, cylinder and axis: Refraction.of(-1.0, -0.5, 90)."
+                f"cylinder in dioptres. {_BY_SPHERE}"
             )
 
     @classmethod
@@ -122,6 +123,9 @@ class Refraction:
         if np.ndim(self.M):
             return f"{type(self).__name__}({np.shape(self.M)} array)"
         return f"Refraction: {in_words(self)}"
+
+
+Refraction.__init__ = spoken(Refraction.__init__, "Refraction", f" {_BY_SPHERE}")
 
 
 def distance(value, low, high):

@@ -23,6 +23,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from ..eye.calls import spoken
 from .acuity import Acuity, acuity, letters_right
 from .alone import alone
 from .pupil import REFERENCE, glasses_on, wavefront_on
@@ -44,6 +45,7 @@ _GAIN = 0.02
 """Glasses are given only if they win at least this much logMAR, a letter of a row [1]."""
 
 
+@spoken
 def best_spectacles(sight, *, vertex_distance=VERTEX):
     """Find the glasses with which an eye sees best.
 

@@ -27,6 +27,7 @@ import functools
 
 import numpy as np
 
+from ..eye.calls import spoken
 from ..eye.checks import LearnerError, number, short
 from .alone import alone
 from .optics import entrance_pupil
@@ -173,6 +174,7 @@ class PointSpread:
         return f"PointSpread: half of the light within {self.radius:.1f} arcmin, {light}, {self.method}{haze}"
 
 
+@spoken
 def point_spread(sight, *, spectacles=None, vertex_distance=12.0, light="white", method=None):
     """Find how an eye sees a point.
 

@@ -7,6 +7,7 @@ import time
 
 import numpy as np
 
+from ..eye.calls import spoken
 from ..eye.checks import LearnerError
 from ..eye.globe import Eye
 from ..eye.lens import Lens
@@ -25,6 +26,7 @@ _MOST = 10_000_000
 _SCOUTS = 256
 
 
+@spoken
 def operate(
     eye, lens, first, second, hands, n=10_000, rng=1, draws="random", progress=None, *, pupil=PUPIL,
     target=None, power=None, block=4096

@@ -7,6 +7,7 @@ import math
 
 import numpy as np
 
+from ..eye.calls import spoken
 from ..eye.checks import LearnerError, known_name
 from ..eye.sources import fact, facts
 from . import estimates
@@ -109,6 +110,7 @@ class Comparison:
         return "\n".join([*lines, self.caveat])
 
 
+@spoken
 def beside_published(outcomes, quantities=POSITION):
     """Put the model's tilt and decentration, or its refraction surprise, beside published series.
 
