@@ -14,7 +14,13 @@ from ..eye.frames import wrap
 from .refract import refract
 
 _ROUNDS = 12
-_CLOSE = 1e-7  # [D]
+LEAST, MOST = -30.0, 60.0
+"""[D] Between which a lens can be made, as by `Lens.with_power`; some shapes have less room."""
+CLOSE = 1e-7
+"""[D] Of refraction: nearer than this is on target."""
+_STILL = 1e-9  # [D] of power: a step that says nothing of the slope
+_SLOPE = -0.7  # dioptres at the cornea to one in the lens, at the start; the secants mend it
+_SHORTEST = 0.1  # of that slope: a secant between two values that hardly differ is not believed
 _NOT_FOUND = "no lens was found for an eye and a pose that light goes through so crookedly; choose a pose less far out."
 _NOTHING = 1e-6  # [D] of cylinder at the lens
 
@@ -50,21 +56,54 @@ def power_for(eye, lens, pose, target=0.0, pupil=3.0):
     target = number("power_for", "target", target, -12.0, 12.0, "D", "refraction that is wanted")
     seen = refract(eye, lens, pose, pupil, on_failure="raise").M  # tells what is wrong with any of them
     shape = common_shape("power_for", {"target": np.asarray(target), "what is traced": np.asarray(seen)})
-    power = np.broadcast_to(np.asarray(lens.power, float), shape).copy()
-    slope = np.full(shape, -0.7)  # dioptres at the cornea to one in the lens; the secants mend it
-    miss = refract(eye, lens.with_power(power), pose, pupil, on_failure="raise").M - target
+    start = np.broadcast_to(np.asarray(lens.power, float), shape)
+
+    def miss_at(power):
+        return refract(eye, lens.with_power(power), pose, pupil, on_failure="raise").M - target
+
+    power, miss = secants(
+        miss_at, start, np.broadcast_to(seen - target, shape), lambda power: np.clip(power, LEAST, MOST)
+    )
+    missed = np.abs(miss) >= CLOSE
+    if np.any(missed & ((power == LEAST) | (power == MOST))):
+        raise LearnerError("power_for: no lens from -30 to 60 D leaves this eye at that target. Is it a real eye?")
+    if np.any(missed):
+        raise LearnerError(f"power_for: {_NOT_FOUND}")
+    return power[()]
+
+
+def secants(miss_at, power, miss, nearest):
+    """Follow secants to the powers at which no refraction is missed, each eye on its own.
+
+    An eye that has arrived is not moved by those that have not, so its power does not depend on its company.
+
+    Parameters
+    ----------
+    miss_at : function of an array [D]
+        By how much lenses of these powers miss the target [D]; NaN where nothing is seen.
+    power, miss : arrays [D]
+        Where to start, and the miss there.
+    nearest : function of an array [D]
+        Nearest powers that can be made.
+
+    Returns
+    -------
+    power, miss : arrays [D]
+        An eye that was not brought to its target has a miss of 1e-7 D or more, or NaN.
+    """
+    power, slope = np.array(power, float), np.full(np.shape(power), _SLOPE)
     for _ in range(_ROUNDS):
-        step = -miss / slope
+        going = np.abs(miss) >= CLOSE  # not so for NaN
+        step = np.where(going, nearest(power - np.where(going, miss, 0.0) / slope) - power, 0.0)
+        moved = np.abs(step) > _STILL
+        if not moved.any():
+            break
         power = power + step
-        if not np.all((power > -30.0) & (power < 60.0)):
-            raise LearnerError("power_for: no lens from -30 to 60 D leaves this eye at that target. Is it a real eye?")
-        left = refract(eye, lens.with_power(power), pose, pupil, on_failure="raise").M - target
-        moved = np.abs(step) > 1e-9
-        slope = np.where(moved, (left - miss) / np.where(moved, step, 1.0), slope)
-        miss = left
-        if np.all(np.abs(miss) < _CLOSE):
-            return np.asarray(power)[()]
-    raise LearnerError(f"power_for: {_NOT_FOUND}")
+        found = miss_at(power)
+        secant = (found - miss) / np.where(moved, step, 1.0)
+        slope = np.where(moved & (secant < _SHORTEST * _SLOPE), secant, slope)
+        miss = np.where(moved, found, miss)
+    return power, miss
 
 
 @spoken
@@ -105,7 +144,7 @@ def toric_for(eye, lens, pose, pupil=3.0):
             better = np.real((left - miss) / step)
         gain = np.where(np.isfinite(better) & (better > 0.05), better, gain)
         miss = left
-        if np.all(np.abs(miss) < _CLOSE):
+        if np.all(np.abs(miss) < CLOSE):
             return toric
     raise LearnerError(f"toric_for: {_NOT_FOUND}")
 

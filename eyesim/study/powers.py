@@ -11,16 +11,10 @@ import dataclasses
 import numpy as np
 
 from ..eye.checks import LearnerError
+from ..sight.choose import CLOSE, LEAST, MOST, secants
 from ..sight.refract import refract
 
 KINDS = ("each", "given")
-LEAST, MOST = -30.0, 60.0
-"""[D] Between which a lens can be made, as by `Lens.with_power`; some shapes have less room."""
-_ROUNDS = 12
-_CLOSE = 1e-7  # [D] of refraction
-_STILL = 1e-9  # [D] of power: a step that says nothing of the slope
-_SLOPE = -0.7  # dioptres at the cornea to one in the lens, at the start; the secants mend it
-_SHORTEST = 0.1  # of that slope: a secant between two values that hardly differ is not believed
 _FINE = 0.01  # [D] to which the ends of what can be made are found
 _FOUND, _HELD, _BLIND = 0, 1, 2
 
@@ -82,37 +76,16 @@ def powers_for(eye, lens, pose, target, pupil):
             f"Lens: of its shape powers from {LEAST:g} to {MOST:g} D are chosen; its own {given:.0f} D is no start. "
             "Choose larger radii, or power='given'."
         )
-    size = eye.shape[0] if eye.shape else 1
-    power, code = np.full(size, given), np.full(size, _FOUND)
-    left = _left_by(eye, lens, pose, pupil, np.arange(size))  # tells what is wrong with the lens, if anything
-    miss = left - target
-    code[np.isnan(miss)] = _BLIND
-    room = _Room(lens)
-    _solve(eye, lens, pose, target, pupil, room, power, code, miss)
-    return Powers(power if eye.shape else float(power[0]), code if eye.shape else int(code[0]))
+    room, given = _Room(lens), np.full(eye.shape, given)
 
+    def miss_at(power=None):
+        made = lens if power is None else lens.with_power(power)
+        return refract(eye, made, pose, pupil, on_failure="flag").M - target
 
-def _solve(eye, lens, pose, target, pupil, room, power, code, miss):
-    """Secants, each eye on its own, in place: an eye that has arrived is not moved by those that have not."""
-    slope = np.full(len(power), _SLOPE)
-    left = np.flatnonzero((code == _FOUND) & (np.abs(miss) >= _CLOSE))
-    for _ in range(_ROUNDS):
-        if not len(left):
-            return
-        before = power[left]
-        power[left] = room.nearest(before - miss[left] / slope[left])
-        step = power[left] - before
-        found = _left_by(eye, lens, pose, pupil, left, power[left]) - target
-        moved = np.abs(step) > _STILL
-        secant = (found - miss[left]) / np.where(moved, step, 1.0)
-        slope[left] = np.where(moved & (secant < _SHORTEST * _SLOPE), secant, slope[left])
-        miss[left] = found
-        stuck = ~moved & room.at_an_end(power[left])
-        code[left[np.isnan(found)]] = _BLIND
-        code[left[stuck]] = _HELD
-        left = left[(np.abs(found) >= _CLOSE) & ~stuck]  # NaN leaves too
-    code[left] = _HELD  # came no nearer than this; said, not hidden
-    power[code == _BLIND] = lens.power
+    miss = np.asarray(miss_at())  # tells what is wrong with the lens, if anything
+    power, miss = secants(miss_at, given, miss, room.nearest)
+    code = np.where(np.isnan(miss), _BLIND, np.where(np.abs(miss) < CLOSE, _FOUND, _HELD))
+    return Powers(np.where(code == _BLIND, given, power)[()], code[()])
 
 
 class _Room:
@@ -128,11 +101,7 @@ class _Room:
     def nearest(self, power):
         """Return the nearest power that can be made."""
         held = np.stack([np.clip(power, low, high) for low, high in self.sides])
-        return held[np.argmin(np.abs(held - power), axis=0), np.arange(len(power))]
-
-    def at_an_end(self, power):
-        """Whether a power is the last one on some side."""
-        return np.isin(power, self.sides)
+        return np.take_along_axis(held, np.argmin(np.abs(held - power), axis=0)[None], axis=0)[0]
 
     def _side(self, start):
         """Powers of one sign, from the least to the most, as far as they go from one that can be made."""
@@ -150,11 +119,3 @@ class _Room:
             return bool(self.lens.with_power(float(power)).edge_thickness >= 0.0)
         except LearnerError:
             return False
-
-
-def _left_by(eye, lens, pose, pupil, chosen, power=None):
-    """Spherical equivalents [D] that the lens, or lenses of these powers, leave the chosen ones of the eyes."""
-    names = [f.name for f in dataclasses.fields(eye) if isinstance(getattr(eye, f.name), np.ndarray)]
-    eye = eye.but(**{name: getattr(eye, name)[chosen] for name in names})
-    lens = lens if power is None else lens.with_power(power)
-    return np.atleast_1d(refract(eye, lens, pose, pupil, on_failure="flag").M)
