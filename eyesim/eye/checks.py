@@ -100,6 +100,16 @@ def but(self, **changes):
     return dataclasses.replace(self, **changes)
 
 
+def must_be(owner, name, value, kind):
+    """Raise if what was given to `owner` as `name` is not of a kind."""
+    if not isinstance(value, kind):
+        article = "an" if kind.__name__[0] in "AEIO" else "a"
+        raise LearnerError(
+            f"{owner}: {name} must be {article} {kind.__name__}, such as es.{kind.__name__}(); a "
+            f"{type(value).__name__} was given."
+        )
+
+
 def unchecked(kind, values):
     """Make an object of quantities from values that were checked before, or may be NaN."""
     one = object.__new__(kind)

@@ -126,6 +126,11 @@ class Eye:
         """Where the iris plane lies in the frame of the eye [mm]; negative is behind the limbal plane."""
         return self.limbal_depth - np.asarray(self.iris_depth)
 
+    @property
+    def pupil_centre(self):
+        """Where the pupil's centre lies from the limbal centre (..., 2) [mm]."""
+        return np.stack(np.broadcast_arrays(np.asarray(self.pupil_x, float), np.asarray(self.pupil_y, float)), axis=-1)
+
     def limbal_radius_at(self, meridian):
         """Distance [mm] of the limbus from the axis at a meridian [deg]."""
         phi = np.radians(meridian)

@@ -105,6 +105,11 @@ class Lens:
         front, back = self._face_powers(self.anterior_radius, self.posterior_radius)
         return (front + back - self._step(self.optic_thickness) * front * back)[()]
 
+    @property
+    def toric_step(self):
+        """By how much the toric face is more and less curved than its mean along its two meridians [1/mm]."""
+        return (np.asarray(self.toric_cylinder) / (2000.0 * (np.asarray(self.index) - AQUEOUS)))[()]
+
     def with_power(self, power):
         """Return this lens with another power: the same shape of optic, more or less curved.
 

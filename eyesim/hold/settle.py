@@ -7,18 +7,16 @@ back settled or with a reason.
 
 from __future__ import annotations
 
-import os
-from concurrent.futures import ThreadPoolExecutor
-
 import numpy as np
 
 from ..eye.calls import spoken
-from ..eye.checks import LearnerError, common_shape
+from ..eye.checks import LearnerError, common_shape, must_be
 from ..eye.frames import tilt_of
 from ..eye.globe import Eye
 from ..eye.lens import Lens
 from .needle import Fixation, least_dip_that_enters, needle_pass
 from .pose import Pose, pose_in_words
+from .threads import in_threads
 
 REASONS = (
     "",
@@ -109,12 +107,17 @@ def settle(eye, lens, first, second, *, on_failure=None, pilot=None):
     LearnerError
         If shapes do not fit; if a case has no pose and `on_failure` says so.
     """
-    _must_be(eye, Eye, "eye"), _must_be(lens, Lens, "lens")
-    _must_be(first, Fixation, "first"), _must_be(second, Fixation, "second")
+    for name, value, kind in (
+        ("eye", eye, Eye),
+        ("lens", lens, Lens),
+        ("first", first, Fixation),
+        ("second", second, Fixation),
+    ):
+        must_be("settle", name, value, kind)
     if on_failure not in (None, "raise", "flag"):
         raise LearnerError(f"on_failure is 'raise' or 'flag'; {on_failure!r} was given.")
     if pilot is not None:
-        _must_be(pilot, Settled, "pilot")
+        must_be("settle", "pilot", pilot, Settled)
         if pilot.shape or not pilot.settled:
             raise LearnerError("settle: pilot must be a single lens that has settled.")
     parts = {"eye": eye, "lens": lens, "first": first, "second": second}
@@ -271,20 +274,7 @@ def _amid(sides):
 
 
 def _in_threads(work, cases):
-    """Do the cases in chunks on all cores; the kernels hold no lock, and no case knows of another."""
-    chunks = [cases[i : i + _CHUNK] for i in range(0, len(cases), _CHUNK)]
-    if len(chunks) < 2:
-        for chunk in chunks:
-            work(chunk)
-        return
-    with ThreadPoolExecutor(os.cpu_count()) as pool:
-        list(pool.map(work, chunks))
-
-
-def _must_be(value, kind, name):
-    if not isinstance(value, kind):
-        raise LearnerError(f"settle: {name} must be a {kind.__name__}, such as es.{kind.__name__}(); "
-                           f"a {type(value).__name__} was given.")  # fmt: skip
+    in_threads(lambda start, stop: work(cases[start:stop]), len(cases), _CHUNK)
 
 
 def _why(result):

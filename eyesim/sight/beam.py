@@ -83,7 +83,7 @@ def beam_of(eye, diameter, opening=None):
             place = place + scale * (goal - hit)
         return place
 
-    pupil = np.stack(np.broadcast_arrays(np.asarray(eye.pupil_x, float), np.asarray(eye.pupil_y, float)), axis=-1)
+    pupil = eye.pupil_centre
     middle = aimed(pupil[..., None, :])
     if opening is not None:
         sides = np.array([[1.0, 0.0], [0.0, 1.0], [-1.0, 0.0], [0.0, -1.0]])

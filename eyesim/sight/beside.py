@@ -52,8 +52,9 @@ def _near_the_edge(rows, beam, eye, upright):
     """Whether any ray may pass beside: by the beam's width at the iris, and how far its middle drifts behind it."""
     front, back = rows[:, LENS_FRONT, :3], rows[:, LENS_BACK, :3]
     slope = np.hypot(*(np.tan(np.radians(angle)) for angle in (eye.sight_x, eye.sight_y)))
-    pupil = np.stack(np.broadcast_arrays(np.asarray(eye.pupil_x, float), np.asarray(eye.pupil_y, float)), axis=-1)
-    far = np.linalg.norm((front + back)[:, :2] / 2.0 - pupil, axis=1) + np.linalg.norm((front - back)[:, :2], axis=1)
+    far = np.linalg.norm((front + back)[:, :2] / 2.0 - eye.pupil_centre, axis=1) + np.linalg.norm(
+        (front - back)[:, :2], axis=1
+    )
     behind = eye.iris_z - back[:, 2]
     narrowed = np.where(behind > 0.0, entrance_pupil(eye).magnification, 1.0)
     far = far + np.asarray(beam.diameter) / (2.0 * narrowed) + slope * np.abs(behind)

@@ -15,7 +15,6 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..eye.lens import AQUEOUS
 from . import paraxial
 from .rays import surface
 
@@ -63,7 +62,7 @@ def _optic(eye, lens, pose):
     sign = -1.0 if lens.flipped else 1.0  # of light against the lens
     edge = np.asarray(lens.optic_diameter) / 2.0
     marks = rotation @ _turned(sign * np.asarray(lens.toric_marks))
-    step = np.asarray(lens.toric_cylinder) / (2000.0 * (np.asarray(lens.index) - AQUEOUS))
+    step = lens.toric_step
     toric, plain = -sign / np.asarray(lens.anterior_radius), -sign / np.asarray(lens.posterior_radius)
     front = {
         "curvature": toric + sign * step, "across": toric - sign * step, "conic": lens.anterior_q,

@@ -21,17 +21,16 @@ from __future__ import annotations
 
 import dataclasses
 import math
-import os
-from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 
 from ..eye.calls import spoken
-from ..eye.checks import LearnerError, common_shape, number, unchecked
+from ..eye.checks import LearnerError, common_shape, must_be, number, unchecked
 from ..eye.frames import wrap
 from ..eye.globe import Eye
-from ..eye.lens import AQUEOUS, Lens
+from ..eye.lens import Lens
 from ..hold.pose import Pose
+from ..hold.threads import in_threads
 from . import zernike
 from .beam import AHEAD, beam_of
 from .beside import passes_beside, share_beside
@@ -82,11 +81,7 @@ def refract(eye, lens, pose, pupil=3.0, *, physical_pupil=None, on_failure=None)
     nasal side of it (`Eye.sight_x`), and a lens that leans adds to that angle or takes from it.
     """
     for name, value, kind in (("eye", eye, Eye), ("lens", lens, Lens), ("pose", pose, Pose)):
-        if not isinstance(value, kind):
-            raise LearnerError(
-                f"refract: {name} must be {'an' if name == 'eye' else 'a'} {kind.__name__}, such as "
-                f"es.{kind.__name__}(); a {type(value).__name__} was given."
-            )
+        must_be("refract", name, value, kind)
     if on_failure not in (None, "raise", "flag"):
         raise LearnerError(f"refract: on_failure is 'raise' or 'flag'; {str(on_failure)[:60]!r} was given.")
     pupil = number("refract", "pupil", pupil, 0.2, 8.0, "mm", "diameter of the beam at the cornea")
@@ -100,17 +95,12 @@ def refract(eye, lens, pose, pupil=3.0, *, physical_pupil=None, on_failure=None)
     size = int(np.prod(shape))
     found = {name: np.full((size, *more), np.nan) for name, more in _KEPT.items()}
 
-    def block(start):
-        here = slice(start, min(start + _BLOCK, size))
-        for name, values in _look(here.stop - here.start, *parts.cut(here)).items():
+    def block(start, stop):
+        here = slice(start, stop)
+        for name, values in _look(stop - start, *parts.cut(here)).items():
             found[name][here] = values
 
-    starts = range(0, size, _BLOCK)
-    if len(starts) > 1:
-        with ThreadPoolExecutor(os.cpu_count()) as pool:
-            list(pool.map(block, starts))
-    else:
-        block(0)
+    in_threads(block, size, _BLOCK)
     result = _gathered(found, shape, eye, lens, pose)
     if np.any(result.code != 0) and (on_failure == "raise" or (on_failure is None and shape == ())):
         raise LearnerError(_why(result))
@@ -132,8 +122,8 @@ def _look(size, eye, lens, pose, pupil, opening):
     rows = np.broadcast_to(surfaces(eye, lens, pose), (size, 5, FIELDS))
     rays = trace(rows, *beam.rays(x, y))
     leaves = exit_pupil(eye, lens, pose)
-    centre = [np.asarray(v) * leaves.magnification for v in (eye.pupil_x, eye.pupil_y)]
-    centre = np.stack(np.broadcast_arrays(*centre, eye.limbal_depth - leaves.position), axis=-1)
+    aside = eye.pupil_centre * np.asarray(leaves.magnification)[..., None]
+    centre = np.stack(np.broadcast_arrays(aside[..., 0], aside[..., 1], eye.limbal_depth - leaves.position), axis=-1)
     reference = np.linalg.norm(rays.points[:, 0] - centre, axis=-1)
     wave = wavefront(rays, reference, eye.n_vitreous)
     shape, through = coefficients(wave), rays.through
@@ -284,8 +274,7 @@ def _faces_must_reach(lens):
 
 
 def _toric_face_reaches(lens):
-    step = np.asarray(lens.toric_cylinder) / (2000.0 * (np.asarray(lens.index) - AQUEOUS))
-    steepest = np.abs(1.0 / np.asarray(lens.anterior_radius)) + step
+    steepest = np.abs(1.0 / np.asarray(lens.anterior_radius)) + lens.toric_step
     return (1.0 + np.asarray(lens.anterior_q)) * (steepest * np.asarray(lens.optic_diameter) / 2.0) ** 2 < 1.0
 
 

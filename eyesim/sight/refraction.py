@@ -8,6 +8,7 @@ import numpy as np
 
 from ..eye.calls import spoken
 from ..eye.checks import LearnerError, number, short
+from .paraxial import moved
 
 _MOST_HALF = 15.0  # [D]
 _BY_SPHERE = "From sphere, cylinder and axis: Refraction.of(-1.0, -0.5, 90)."
@@ -100,7 +101,7 @@ class Refraction:
     def at_spectacles(self, vertex_distance=12.0):
         """Return the correction that does the same from `vertex_distance` [mm] before the place where this one holds.
 
-        Each principal power F becomes F / (1 + d F), by vergence.
+        Each principal power F becomes F / (1 + d F), by vergence (`paraxial.moved`).
 
         Raises
         ------
@@ -108,14 +109,14 @@ class Refraction:
             If the distance is out of range, or the glasses would have to stand beyond the far point of a single eye;
             in arrays such an eye gets NaN.
         """
-        d = distance(vertex_distance, -25.0, 30.0) / 1000.0
+        d = np.asarray(distance(vertex_distance, -25.0, 30.0))
         strong, weak = np.asarray(self.sphere, float), np.asarray(self.sphere, float) + self.cylinder
-        beyond = 1.0 + d * np.minimum(strong, weak) <= 0.1
+        beyond = 1.0 + d / 1000.0 * np.minimum(strong, weak) <= 0.1
         if beyond.ndim == 0 and beyond:
             raise LearnerError(
                 f"No glasses {vertex_distance:.1f} mm before this eye correct it: its far point is nearer than that."
             )
-        one, two = (np.where(beyond, np.nan, F / np.where(beyond, 1.0, 1.0 + d * F)) for F in (strong, weak))
+        one, two = (np.where(beyond, np.nan, moved(power, -d)) for power in (strong, weak))
         half, turned = (one - two) / 2.0, 2.0 * np.radians(self.axis)
         return Refraction(((one + two) / 2.0)[()], (half * np.cos(turned))[()], (half * np.sin(turned))[()])
 

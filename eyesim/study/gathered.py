@@ -6,6 +6,7 @@ import dataclasses
 
 import numpy as np
 
+from ..eye.checks import taken
 from ..hold.needle import needle_pass
 from ..hold.settle import REASONS, Settled
 
@@ -74,5 +75,4 @@ class GatheredPose(Settled):
 
 def at(many, i):
     """Pick element i of an Eye or a Fixation with arrays."""
-    names = [name for name in many.__dataclass_fields__ if isinstance(getattr(many, name), np.ndarray)]
-    return many.but(**{name: float(getattr(many, name)[i]) for name in names})
+    return taken(type(many), many, many.shape, i)
