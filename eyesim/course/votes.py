@@ -1,0 +1,212 @@
+"""Hide, vote, reveal: how a session ends, what the group thought, and what stands behind a wrong vote.
+
+`outcome` gives the key of one of `OPTIONS` from the limits and the refraction surprise. A `Tally` counts votes, and
+after the reveal says in words how many voted what, which was right and, if most were wrong, why not::
+
+    tally = Tally().plus("tilted", 7).plus("off", 3)
+    tally.words(Session(mark_second=10))
+    # 10 voted: 3 b (off centre), 7 c (tilted). Right is b: off centre. 3 of 10 saw it. A shift was taken ...
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import functools
+
+import numpy as np
+
+from ..eye.checks import LearnerError, known_name, short
+from ..hold.needle import least_dip_that_enters
+from ..hold.settle import settle
+from ..sight.refraction import signed
+from ..study.limits import DECENTRATION_LIMIT, REFRACTION_LIMITS, TILT_LIMIT
+from .quantities import SIDES
+from .session import Session
+
+OUT_OF_FOCUS = REFRACTION_LIMITS[0]
+"""[D] Of the refraction surprise, either way, beyond which a lens is out of focus. Chosen for teaching."""
+_MOST = 1000  # votes for one option: more than sit in a room
+
+
+@dataclasses.dataclass(frozen=True)
+class Option:
+    """One thing to vote for: its key, the letter on the screen and its words."""
+
+    key: str
+    letter: str
+    words: str
+
+
+OPTIONS = (
+    Option("well", "a", "well within the limits"),
+    Option("off", "b", "off centre"),
+    Option("tilted", "c", "tilted"),
+    Option("both", "d", "off centre and tilted"),
+    Option("focus", "e", "well placed, but out of focus"),
+    Option("none", "f", "no outcome: the needle or the haptic does not get there"),
+)
+"""What a group can vote for before the outcome is shown."""
+
+_BY_KEY = {option.key: option for option in OPTIONS}
+
+
+def outcome(session):
+    """Key of the option that is right for a session, from the limits of `study.limits` and the refraction surprise."""
+    if not isinstance(session, Session):
+        raise LearnerError(f"outcome takes a Session; {short(session)} was given.")
+    pose = session.settled
+    if not pose.settled:
+        return "none"
+    off, tilted = pose.decentration > DECENTRATION_LIMIT, pose.tilt > TILT_LIMIT
+    if off or tilted:
+        return "both" if off and tilted else "off" if off else "tilted"
+    return "well" if abs(surprise(session)) <= OUT_OF_FOCUS else "focus"
+
+
+def surprise(session):
+    """Refraction surprise [D] of a session: its spherical equivalent less that of the plan; NaN if nothing is seen."""
+    return float("nan") if session.sight is None else float(session.sight.M - session.planned_sight.M)
+
+
+@functools.lru_cache(maxsize=64)
+def nowhere(session):
+    """Say which limit keeps a lens that has not settled from coming to rest: no capital, no full stop."""
+    pose = session.settled
+    stuck = [side for side, passage in zip(SIDES, pose.passages, strict=True) if not passage.enters]
+    if len(stuck) == 2 and session == session.mirrored():
+        return _stays_in_the_wall(session, "first", "either needle")
+    if stuck:
+        return "; ".join(_stays_in_the_wall(session, side, f"the {side} needle") for side in stuck)
+    free = " and ".join(f"{length:.1f}" for length in pose.free_length)
+    if pose.reason == "haptic cannot reach":
+        missing = _missing(session)
+        much = f"some {missing:.1f} mm more of each" if missing else "far more of each"
+        return (
+            f"with {free} mm of haptic free the two cannot span the way to their openings, and {much} would be needed"
+        )
+    if session["backwards_first"] or session["backwards_second"]:
+        return f"with {free} mm free, a haptic held against its curve has no shape that it can take without a jump"
+    return f"with {free} mm of haptic free, the simulation finds no place where the haptics are in balance"
+
+
+def _stays_in_the_wall(session, side, needle):
+    least = float(least_dip_that_enters(session.eye, session.first if side == "first" else session.second))
+    enough = f"only from {least:.1f} deg on is it through" if np.isfinite(least) else "no dip gets it through"
+    return (
+        f"at a dip of {session[f'dip_{side}']:g} deg {needle}, straight on, stays in the curved wall of "
+        f"{session[f'wall_{side}']:g} mm, and {enough}"
+    )
+
+
+def _missing(session):
+    """How much longer [mm] both haptics would have to be for the lens to come to rest; None if 4 mm do not do."""
+    more = np.arange(0.1, 4.05, 0.1)
+    lens = session.lens.but(haptic_length=session.lens.haptic_length + more)
+    rests = settle(session.eye, lens, session.first, session.second, on_failure="flag").settled
+    return float(more[np.argmax(rests)]) if np.any(rests) else None
+
+
+@dataclasses.dataclass(frozen=True)
+class Tally:
+    """Votes for the options, in their order; it never changes: `plus` and `cleared` give another."""
+
+    counts: tuple[int, ...] = (0,) * len(OPTIONS)
+
+    def __post_init__(self):
+        fits = isinstance(self.counts, tuple) and len(self.counts) == len(OPTIONS)
+        if not fits or not all(type(n) is int and 0 <= n <= _MOST for n in self.counts):
+            raise LearnerError(f"A tally is {len(OPTIONS)} counts from 0 to {_MOST}; {short(self.counts)} was given.")
+
+    def __getitem__(self, key):
+        known_name("The vote", key, list(_BY_KEY))
+        return self.counts[list(_BY_KEY).index(key)]
+
+    @property
+    def total(self):
+        """How many have voted."""
+        return sum(self.counts)
+
+    def plus(self, key, n=1):
+        """Tally with n more votes for an option; a negative n takes votes back, down to none."""
+        known_name("The vote", key, list(_BY_KEY))
+        if type(n) is not int or not -_MOST <= n <= _MOST:
+            raise LearnerError(f"Votes are whole numbers up to {_MOST}; {short(n)} was given.")
+        counts = (min(max(self[k] + n * (k == key), 0), _MOST) for k in _BY_KEY)
+        return Tally(tuple(counts))
+
+    def cleared(self):
+        """Tally of nobody."""
+        return Tally()
+
+    def words(self, session):
+        """Say after the reveal how many voted what, which was right and, if most were wrong, what misled them."""
+        right = _BY_KEY[outcome(session)]
+        answer = f"Right is {right.letter}: {right.words}."
+        if not self.total:
+            return f"Nobody has voted. {answer}"
+        voted = [f"{self[o.key]} {o.letter} ({o.words})" for o in OPTIONS if self[o.key]]
+        told = f"{self.total} voted: {', '.join(voted)}. {answer} {self[right.key]} of {self.total} saw it."
+        if 2 * self[right.key] >= self.total:
+            return told
+        wrong = max((o for o in OPTIONS if o is not right), key=lambda o: self[o.key])
+        return f"{told} {misled(session, wrong.key)}"
+
+    def __repr__(self):
+        return f"Tally: {', '.join(f'{o.letter} {n}' for o, n in zip(OPTIONS, self.counts, strict=True))}"
+
+
+_ASIDE = "within the limits, and lies {deep} than planned, which leaves {surprise}."
+_MISLED = {
+    "well": {
+        "off": "A plan that looks orderly was taken for a lens that sits well; but it lies {off}.",
+        "tilted": "Centred was taken for well placed; but the lens leans, by {tilt}.",
+        "both": "What differs between the sides was taken to even out; but the lens lies {off} and leans by {tilt}.",
+        "focus": "What looks perfect from in front was taken for a good result; but the lens lies {deep} than planned, "
+        "which leaves {surprise}.",
+    },
+    "off": {
+        "well": "More was expected to arrive at the lens than does: it lies {off}.",
+        "tilted": "A tilt was taken for a shift; but the lens turns in its place, by {tilt}, and lies only {off}.",
+        "both": "The shift was seen and the tilt was not; but the lens leans as well, by {tilt}.",
+        "focus": "A wrong pass was taken to push the lens aside; but it lies {off}, " + _ASIDE,
+    },
+    "tilted": {
+        "well": "More was expected to arrive at the lens than does: it leans by {tilt}.",
+        "off": "A shift was taken for a tilt; but the lens slips sideways, {off}, and leans by only {tilt}.",
+        "both": "The tilt was seen and the shift was not; but the lens lies {off} as well.",
+        "focus": "A wrong pass was taken to tilt the lens; but it leans by {tilt}, " + _ASIDE,
+    },
+    "both": {
+        "well": "More was expected to arrive at the lens than does: it lies {off} and leans by {tilt}.",
+        "off": "Every error was taken to do everything; but this shifts the lens, {off}, and leans it by only {tilt}.",
+        "tilted": "Every error was taken to do everything; but this leans the lens, by {tilt}, and leaves it {off}.",
+        "focus": "A wrong pass was taken to disturb the lens; but it lies {off} and leans by {tilt}, " + _ASIDE,
+    },
+    "focus": {
+        "well": "A change was taken to cost focus; but the lens lies {deep} than planned: that leaves only {surprise}.",
+        "off": "Depth was taken to be the matter; but the lens lies {off}, whatever its depth.",
+        "tilted": "Depth was taken to be the matter; but the lens leans by {tilt}, whatever its depth.",
+        "both": "Depth was taken to be the matter; but the lens lies {off} and leans by {tilt}, whatever its depth.",
+    },
+}
+"""Voted, then right: what was taken for what, and what the session shows instead."""
+
+
+def misled(session, key):
+    """Say in one line what misled those who voted for this, from what the session shows; "" for the right option."""
+    right, pose = outcome(session), session.settled
+    known_name("The vote", key, list(_BY_KEY))
+    if key == right:
+        return ""
+    if right == "none":
+        return f"A pass was taken to arrive wherever it is aimed; but {nowhere(session)}."
+    if key == "none":
+        free = " and ".join(f"{length:.1f}" for length in pose.free_length)
+        return f"An odd pass was taken for one that fails; but both needles enter and {free} mm of haptic are enough."
+    deeper, left = float(pose.depth - session.planned.depth), surprise(session)
+    return _MISLED[key][right].format(
+        off=f"{pose.decentration:.2f} mm off centre",
+        tilt=f"{pose.tilt:.1f} deg",
+        deep=f"{abs(deeper):.2f} mm {'deeper' if deeper > 0.0 else 'less deep'}",
+        surprise=f"{signed(left)} D" if np.isfinite(left) else "nothing to be seen",
+    )
