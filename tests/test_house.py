@@ -17,8 +17,8 @@ ROOT = Path(__file__).resolve().parent.parent
 PACKAGE = ROOT / "eyesim"
 ROOMS = ["eye", "hold", "sight", "study", "course", "show"]
 MODULES = sorted(PACKAGE.rglob("*.py"))
-PICTURES = {"matplotlib", "ipywidgets", "IPython"}
-HEAVY = {"matplotlib", "ipywidgets", "IPython", "pandas", "scipy", "numba", "tqdm"}
+PICTURES = {"matplotlib", "ipywidgets", "anywidget", "IPython"}
+HEAVY = {"matplotlib", "ipywidgets", "anywidget", "IPython", "pandas", "scipy", "numba", "tqdm"}
 
 
 def name_of(path):

@@ -227,11 +227,21 @@ def test_outputs_hold_nothing_that_changes_by_itself(lesson):
 def test_every_picture_says_what_it_shows(lesson):
     for output in outputs(lesson):
         data = output.get("data", {})
-        for kind in ("image/png", "image/jpeg", "image/svg+xml"):
+        for kind in ("image/png", "image/jpeg"):
             assert kind not in data, "JupyterLab gives such pictures no alternative text; show it as HTML"
-        if "text/html" in data:
-            seen = Seen.of(data["text/html"])
+        for kind in ("text/html", "image/svg+xml"):
+            seen = Seen.of(data.get(kind, ""))
             assert all(len(said) >= 20 for said in seen.said), seen.said
+        if "image/svg+xml" in data:  # a panel's, where its script does not run: its sentence has to stand beside it
+            assert Seen.of(data["image/svg+xml"]).said
+            assert len(data["text/plain"]) >= 80
+
+
+@each_lesson
+def test_a_widget_is_not_kept_without_what_it_shows(lesson):
+    """The name of a widget's model is another one each time, and without its kernel it shows nothing."""
+    for output in outputs(lesson):
+        assert "application/vnd.jupyter.widget-view+json" not in output.get("data", {})
 
 
 @each_lesson

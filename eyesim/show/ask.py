@@ -16,20 +16,20 @@ from __future__ import annotations
 import threading
 from html import escape
 
-import ipywidgets as widgets
-
 from .. import CAUTION, course
-from ..eye.checks import LearnerError
+from ..eye.checks import LearnerError, known_name
 from ..sight import Sight
-from .controls import SMALL, readout
+from .board import Board, Shown, layout
+from .controls import readout
 from .letter_chart import letter_chart
 from .picture import Picture
 from .side import both_views
 
 SURE = ("guessing", "fairly sure", "certain")
+_LETTERS = "abcdefgh"
 
 
-class Ask:
+class Ask(Shown):
     """A prediction being made.
 
     Attributes
@@ -46,43 +46,40 @@ class Ask:
             raise LearnerError(f"{question.id} asks for a plan, which has no buttons; answer it with course.check.")
         self._lock = threading.RLock()
         self.question, self._seat = question, seat
+        self._answer, self._sure = "", SURE[0]
         self.feedback, self.committed = None, False
-        self._field = self._choices() if question.form.kind == "choice" else self._number()
-        self._sure = widgets.RadioButtons(options=SURE, value=SURE[0], tooltip="How sure are you?",
-                                          layout=widgets.Layout(width="auto"))  # fmt: skip
-        self.commit_button = widgets.Button(description="Commit", button_style="primary", tooltip="Commit to this "
-                                                                                                  "answer",
-                                            layout=widgets.Layout(width="110px"))  # fmt: skip
-        self.again_button = widgets.Button(description="Try again", tooltip="Start anew", disabled=True,
-                                           layout=widgets.Layout(width="110px"))  # fmt: skip
-        self.commit_button.on_click(lambda _: self.commit())
-        self.again_button.on_click(lambda _: self.again())
-        self.view = widgets.HTML(layout=widgets.Layout(width="auto"))
-        self.widget = self._put_together()
+        self._board = Board("Question", self._content(), self._heard, self._lock, look="asked", file="eyesim-question")
+        text = f'<div class="eyesim-question">{escape(question.text)}</div>'
+        self._board.show(regions={"text": text, "caution": f'<div class="eyesim-small">{escape(CAUTION)}</div>'})
         self.again()
 
     @property
     def answer(self):
         """What is set now: a choice's letter, or the text of the number; None if nothing is."""
-        if self.question.form.kind == "choice":
-            return None if self._field.index is None else "abcdefgh"[self._field.index]
-        return self._field.value.strip() or None
+        return self._answer.strip() or None
 
     @answer.setter
     def answer(self, value):
         """Set the answer; refused once it is committed."""
-        if self.committed:
-            raise LearnerError("This answer is committed. 'Try again' starts anew.")
         if self.question.form.kind == "choice":
             choices = [(choice.key, choice.words) for choice in self.question.form.choices]
-            self._field.index = course.read_choice(value, choices)
+            read = _LETTERS[course.read_choice(value, choices)]
         else:
-            self._field.value = value if isinstance(value, str) else f"{course.read_number(value, ''):g}"
+            read = value if isinstance(value, str) else f"{course.read_number(value, ''):g}"
+        with self._lock:
+            self._change(read, self._sure)
 
     @property
     def confidence(self):
         """How sure: one of `SURE`."""
-        return self._sure.value
+        return self._sure
+
+    @confidence.setter
+    def confidence(self, value):
+        """Set how sure one is; refused once the answer is committed."""
+        known_name("confidence", value, list(SURE))
+        with self._lock:
+            self._change(self._answer, value)
 
     def commit(self):
         """Commit to the answer and show what the simulation says."""
@@ -90,30 +87,28 @@ class Ask:
             if self.committed:
                 return
             if self.answer is None:
-                self.view.value = readout("Choose or write an answer first; a guess will do.", "wait")
+                self._tell("Choose or write an answer first; a guess will do.")
                 return
             feedback = self.question.judge(self.answer)
             if feedback.right is None:
-                self.view.value = readout(feedback.words, "wait")
+                self._tell(feedback.words)
                 return
             self.feedback, self.committed = feedback, True
-            for widget in (self._field, self._sure, self.commit_button):
-                widget.disabled = True
-            self.again_button.disabled = False
-            self.view.value = self._revealed()
+            self._board.show(
+                regions={"feedback": self._revealed()}, off=["answer", "sure", "commit"], said=self._verdict()
+            )
 
     def again(self):
         """Start anew: nothing chosen, nothing shown."""
         with self._lock:
             self.feedback, self.committed = None, False
-            for widget in (self._field, self._sure, self.commit_button):
-                widget.disabled = False
-            self.again_button.disabled = True
-            if self.question.form.kind == "choice":
-                self._field.index = None
-            else:
-                self._field.value = ""
-            self.view.value = ""
+            self._change("", self._sure)
+            self._board.show(regions={"feedback": ""}, off=["again"], said="")
+
+    @property
+    def sentence(self):
+        """What is asked, what is answered, and what the simulation says to it, in words."""
+        return repr(self)
 
     def picture(self):
         """Picture that the reveal draws: the result, beside the eye from the side.
@@ -138,9 +133,27 @@ class Ask:
         view = {"version_major": 2, "version_minor": 0, "model_id": self.widget.model_id}
         return {"application/vnd.jupyter.widget-view+json": view, "text/plain": repr(self)}
 
+    def _heard(self, kind, name, value):
+        """Answer the page: see `Board`."""
+        if kind == "press":
+            self.commit() if name == "commit" else self.again()
+        elif kind == "set" and name == "answer":
+            self._change(str(value), self._sure)
+        elif kind == "set" and name == "sure":
+            self.confidence = value
+
+    def _change(self, answer, sure):
+        if self.committed:
+            raise LearnerError("This answer is committed. 'Try again' starts anew.")
+        self._answer, self._sure = answer, sure
+        self._board.show(values={"answer": answer, "sure": sure})
+
+    def _tell(self, words):
+        self._board.show(regions={"feedback": readout(words, "wait")}, said=words)
+
     def _said(self):
         if self.question.form.kind == "choice":
-            return f"({self.answer}) {self.question.form.choices[self._field.index].words.rstrip('.')}"
+            return f"({self.answer}) {self.question.form.choices[_LETTERS.index(self.answer)].words.rstrip('.')}"
         unit = self.question.form.unit
         return self.answer if not unit or self.answer[-1].isalpha() else f"{self.answer} {unit}"
 
@@ -152,52 +165,46 @@ class Ask:
             return letter_chart(scenes[0].settled)
         return both_views(scenes[0].settled, seat=self._seat, title=None)
 
-    def _revealed(self):
+    def _verdict(self):
         right = self.feedback.right
         words = f"{'Right' if right else 'Not as predicted'}. " + self.feedback.words.removeprefix(
             "Right. "
         ).removeprefix("The simulation shows otherwise. ")
         if self.question.form.kind == "number" and not right:
             words = f"{words} What the simulation says: {self.question.form.because}"
+        return words
+
+    def _revealed(self):
         label = self.question.scenes[0].label if self.question.scenes else ""
         rest = "".join(
             f"<li>{escape(scene.label)}: {escape(_compared(scene.settled))}</li>" for scene in self.question.scenes[1:]
         )
-        compared = (
-            f'<div style="{SMALL};margin-top:6px">To compare:<ul style="margin:2px 0">{rest}</ul></div>' if rest else ""
-        )
+        compared = f'<div class="eyesim-small">To compare:<ul>{rest}</ul></div>' if rest else ""
         return (
-            readout(words, "go" if right else "stop")
-            + f'<div style="{SMALL};margin:4px 0">{escape(label)}</div>'
-            + f'<div style="max-width:900px">{self._picture().svg}</div>{compared}'
+            readout(self._verdict(), "go" if self.feedback.right else "stop")
+            + f'<div class="eyesim-small">{escape(label)}</div>'
+            + f'<div class="eyesim-answer">{self._picture().svg}</div>{compared}'
         )
 
-    def _choices(self):
-        return widgets.RadioButtons(
-            options=self.question.form.lines(), index=None, tooltip="Your answer",
-            layout=widgets.Layout(width="auto", max_width="900px"),
-        )  # fmt: skip
-
-    def _number(self):
-        unit = {"": "", "times": " (times)"}.get(self.question.form.unit, f" [{self.question.form.unit}]")
-        return widgets.Text(
-            value="", description=f"Your answer{unit}", placeholder="0,5 or 0.5", tooltip=f"Your answer{unit}",
-            style={"description_width": "initial"}, layout=widgets.Layout(width="280px"),
-        )  # fmt: skip
-
-    def _put_together(self):
-        text = widgets.HTML(
-            f'<div style="font-size:16px;line-height:1.45;max-width:860px">{escape(self.question.text)}</div>'
-        )
-        sure = widgets.HBox(
-            [widgets.HTML('<div style="font-size:14px">How sure are you?</div>'), self._sure],
-            layout=widgets.Layout(align_items="flex-start", grid_gap="10px"),
-        )
-        buttons = widgets.HBox([self.commit_button, self.again_button])
-        caution = widgets.HTML(f'<div style="{SMALL}">{escape(CAUTION)}</div>')
-        return widgets.VBox(
-            [text, self._field, sure, buttons, self.view, caution],
-            layout=widgets.Layout(max_width="960px", grid_gap="4px"),
+    def _content(self):
+        """Lay the board out."""
+        form = self.question.form
+        if form.kind == "choice":
+            answer = layout.radios("answer", "Your answer", list(zip(_LETTERS, form.lines(), strict=False)))
+        else:
+            unit = {"": "", "times": " (times)"}.get(form.unit, f" [{form.unit}]")
+            answer = layout.field("answer", f"Your answer{unit}", hint="0,5 or 0.5")
+        return layout.column(
+            layout.region("text"),
+            answer,
+            layout.radios("sure", "How sure are you?", [(words, words) for words in SURE], look="inline"),
+            layout.row(
+                layout.button("commit", "Commit", hint="Commit to this answer", look="main"),
+                layout.button("again", "Try again", hint="Start anew"),
+                look="buttons",
+            ),
+            layout.region("feedback"),
+            layout.region("caution"),
         )
 
 

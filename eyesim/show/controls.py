@@ -5,18 +5,17 @@ from __future__ import annotations
 import dataclasses
 from html import escape
 
-import ipywidgets as widgets
 import numpy as np
 
 from .. import CAUTION
 from ..eye.checks import LearnerError, number
 from ..hold.settle import settle
 from . import palette
+from .board import layout
 from .surgeon import SEATS
 
 CHOSEN = " (limits chosen for teaching)"
 """Left out of the readout, since it stands below every panel."""
-STYLE = "<style>.eyesim-panel .widget-slider>.widget-label{text-align:left}</style>"
 SMALL = "font-size:13px;line-height:1.4;color:var(--jp-ui-font-color2,#555)"
 _BARS = {
     "go": (palette.SERIES[2], "\u2713"),
@@ -24,7 +23,8 @@ _BARS = {
     "wait": (palette.QUIET, "?"),
     "told": (palette.FIRST, "\u2022"),
 }
-_SEAT_WORDS = {f"Seen {SEATS[seat][0][0].lower()}{SEATS[seat][0][1:]}": seat for seat in SEATS}
+SEAT_OPTIONS = tuple((seat, f"Seen {words[0].lower()}{words[1:]}") for seat, (words, _) in SEATS.items())
+PARTS = ("both", "against", "first", "second")
 
 
 @dataclasses.dataclass(frozen=True)
@@ -95,7 +95,7 @@ def readout(words, kind, verdict=""):
     colour, sign = _BARS[kind]
     first = f'<b style="display:block;font-size:15px">{escape(verdict)}</b>' if verdict else ""
     return (
-        f'<div role="status" aria-live="polite" style="display:flex;gap:10px;align-items:flex-start;margin:0 0 6px;'
+        f'<div style="display:flex;gap:10px;align-items:flex-start;margin:0 0 6px;'
         f"padding:7px 12px;border-left:5px solid "
         f"{colour};background:{palette.PANEL};color:{palette.INK};border-radius:3px;"
         f'font-size:14px;line-height:1.4;min-height:{62 if verdict else 22}px">'
@@ -104,47 +104,50 @@ def readout(words, kind, verdict=""):
     )
 
 
-def caution():
-    """Put the caution below a panel, and how numbers are typed."""
-    words = f"{CAUTION} Limits chosen for teaching. Numbers beside the sliders can be typed, with a decimal point."
-    return widgets.HTML(f'{STYLE}<div style="{SMALL}">{escape(words)}</div>')
+CAUTION_LINE = (
+    f'<div class="eyesim-small">{escape(CAUTION)} Limits chosen for teaching. Numbers beside the sliders can be typed.'
+    "</div>"
+)
+"""The caution below a panel, and how numbers are set."""
 
 
-def heading(words):
-    """Put a heading over some controls."""
-    return widgets.HTML(f'<div style="font-weight:600;font-size:14px">{escape(words)}</div>')
+def pair_values(first, second):
+    """Values of the four sliders of a pair, by part."""
+    return {"both": 0.5 * (first + second), "against": 0.5 * (first - second), "first": first, "second": second}
 
 
-def make_slider(name, low, high, step, start):
-    """Make a slider with its name and unit above it; the number beside it can be typed as well."""
-    digits = next(n for n in range(4) if abs(step * 10**n - round(step * 10**n)) < 1e-9)
-    return widgets.FloatSlider(
-        value=start, min=low, max=high, step=step, description=name, tooltip=name, continuous_update=True,
-        readout_format=f".{digits}f", style={"description_width": "100%"},
-        layout=widgets.Layout(width="300px", height="auto", flex_flow="row wrap", margin="0 0 2px", overflow="visible"),
-    )  # fmt: skip
+def pair_controls(q):
+    """Four sliders, of which two are seen: a slider's range never changes under the hand."""
+    half = 0.5 * (q.high - q.low)
+    shown = {
+        "both": (f"{q.words}, both", q.low, q.high, 0.5 * q.step),  # halves of what each side can be
+        "against": (f"{q.words}, one against the other (first more)", -half, half, 0.5 * q.step),
+        "first": (f"{q.words}, first", q.low, q.high, q.step),
+        "second": (f"{q.words}, second", q.low, q.high, q.step),
+    }
+    return [
+        layout.slider(f"{q.key}_{part}", words, q.unit, low, high, step)
+        for part, (words, low, high, step) in shown.items()
+    ]
 
 
-def view_options(side, decentration, tilt):
-    """Make the controls of how a panel is seen: seat, eye, keep, hide, and the limits [mm], [deg]."""
-    seat = widgets.Dropdown(options=_SEAT_WORDS, value="front", description="Seat", tooltip="Where you sit",
-                            layout=widgets.Layout(width="230px"), style={"description_width": "40px"})  # fmt: skip
-    side = widgets.Dropdown(options=["right", "left"], value=side, description="Eye", tooltip="Which eye",
-                            layout=widgets.Layout(width="130px"), style={"description_width": "40px"})  # fmt: skip
-    limits = [
-        widgets.BoundedFloatText(decentration, min=0.01, max=5.0, step=0.05,
-                                 description="Limits: mm",
-                                 tooltip="Limit of decentration in mm", continuous_update=True,
-                                 layout=widgets.Layout(width="160px"), style={"description_width": "76px"}),
-        widgets.BoundedFloatText(tilt, min=0.1, max=90.0, step=0.5, description="deg",
-                                 tooltip="Limit of tilt in degrees", continuous_update=True,
-                                 layout=widgets.Layout(width="114px"), style={"description_width": "32px"}),
-    ]  # fmt: skip
-    keep = widgets.ToggleButton(description="Keep to compare", tooltip="Keep this lens in dashes under the next",
-                                layout=widgets.Layout(width="auto"))  # fmt: skip
-    hide = widgets.ToggleButton(description="Hide the outcome", tooltip="Hide lens and numbers, for a prediction",
-                                layout=widgets.Layout(width="auto"))  # fmt: skip
-    return {"seat": seat, "eye": side, "keep": keep, "hide": hide, "decentration": limits[0], "tilt": limits[1]}
+def single_control(q):
+    """Return the control of a quantity that belongs to neither side."""
+    if isinstance(q, Switch):
+        return layout.tick(q.key, q.words)
+    return layout.slider(q.key, q.words, q.unit, q.low, q.high, q.step)
+
+
+def view_controls():
+    """Return the controls of how a panel is seen: seat, eye, keep, hide, and the limits [mm], [deg]."""
+    return [
+        layout.menu("seat", "Seat", SEAT_OPTIONS),
+        layout.menu("eye", "Eye", (("right", "right"), ("left", "left"))),
+        layout.button("keep", "Keep to compare", hint="Keep this lens in dashes under the next", toggle=True),
+        layout.button("hide", "Hide the outcome", hint="Hide lens and numbers, for a prediction", toggle="words"),
+        layout.slider("limit_decentration", "Limit of decentration", "mm", 0.01, 5.0, 0.05, bare=True),
+        layout.slider("limit_tilt", "Limit of tilt", "deg", 0.1, 90.0, 0.5, bare=True),
+    ]
 
 
 def start_values(quantities):

@@ -4,23 +4,71 @@ A `Sheet` is the whole picture, measured in pixels, y down. A `Plane` on it is m
 y up; shapes go into it in true size, and what leaves its window is cut off. Words are put on the sheet
 above all shapes, so they are upright whichever way a plane is turned. No ids are used (two pictures on one
 page would quarrel) and no style sheet (notebooks strip them).
+
+What is drawn is kept as forms with numbers beside them. Two pictures of one form differ in numbers only, so a page
+that shows the one can be told the other in a few numbers, and their difference over a small step is how the picture
+begins to move.
 """
 
 from __future__ import annotations
 
+import dataclasses
+import functools
 import math
+import zlib
 from xml.sax.saxutils import escape, quoteattr
 
 import numpy as np
 
 from ..eye.checks import LearnerError
 from . import palette
+from .picture import Picture
 
 FONT = "system-ui, 'Segoe UI', 'DejaVu Sans', Arial, sans-serif"
 CAUTION = "Teaching with practice eyes; not for planning care."
 """The short form that every picture carries."""
 
 NOWHERE = "This picture would hold a number that does not exist; check what was given to it."
+
+
+@dataclasses.dataclass(frozen=True, eq=False)
+class Shape:
+    """One element of a picture: SVG text with a gap for each number, the numbers, and its words if it has any."""
+
+    form: str
+    numbers: tuple[float, ...]
+    digits: tuple[int, ...] = ()
+    words: str | None = None
+
+    def __post_init__(self):
+        if not math.isfinite(sum(self.numbers)):
+            raise LearnerError(NOWHERE)
+
+    def __str__(self):
+        if not self.digits:  # a path: written all at once, since this is where a view's time goes
+            return self.form % tuple((np.round(self.numbers, 3) + 0.0).tolist())  # takes the sign off a nought
+        text = self.form % tuple(num(v, d) for v, d in zip(self.numbers, self.digits, strict=True))
+        return text if self.words is None else f"{text}{escape(self.words)}</text>"
+
+
+@dataclasses.dataclass(frozen=True, eq=False)
+class Drawing:
+    """What of a picture can move.
+
+    Attributes
+    ----------
+    form : int
+        Alike for pictures that differ in numbers and words only.
+    numbers : (n,) array
+        Of all paths, circles, texts and lines in the order in which they stand in the SVG: of a path its points, of a
+        circle cx, cy, r, of a text x, y, of a line x1, y1, x2, y2.
+    words : list of str
+        Of all texts.
+    """
+
+    form: int
+    numbers: np.ndarray
+    words: list[str]
 
 
 class Sheet:
@@ -55,25 +103,21 @@ class Sheet:
         around = ""
         if halo:
             around = f' stroke="{halo}" stroke-width="3.5" stroke-linejoin="round" paint-order="stroke"'
-        self.words.append(
-            f'<text x="{num(x, 1)}" y="{num(y, 1)}" font-size="{num(size, 1)}" fill="{colour}"'
-            f' text-anchor="{anchor}"{weight}{around}>{escape(str(words))}</text>'
-        )
+        form = f'<text x="%s" y="%s" font-size="{num(size, 1)}" fill="{colour}" text-anchor="{anchor}"{weight}{around}>'
+        self.words.append(Shape(form, (float(x), float(y)), (1, 1), str(words)))
 
     def line(self, start, end, *, colour=palette.INK, width=1.5, dash=None):
         """Draw a straight line between two points [px], above the planes."""
         dashed = f' stroke-dasharray="{dash}"' if dash else ""
-        (x1, y1), (x2, y2) = ((num(x, 1), num(y, 1)) for x, y in (start, end))
-        self.words.append(
-            f'<line x1="{x1}" y1="{y1}" x2="{x2}" y2="{y2}" stroke="{colour}" stroke-width="{num(width, 1)}"{dashed}/>'
-        )
+        look = f'stroke="{colour}" stroke-width="{num(width, 1)}"{dashed}'
+        ends = tuple(float(v) for point in (start, end) for v in point)
+        self.words.append(Shape(f'<line x1="%s" y1="%s" x2="%s" y2="%s" {look}/>', ends, (1, 1, 1, 1)))
 
     def badge(self, x, y, words, colour, radius=8.5):
         """Put a filled disc with a number in it at (x, y) [px]."""
-        self.words.append(
-            f'<circle cx="{num(x, 1)}" cy="{num(y, 1)}" r="{num(radius, 1)}" fill="{colour}"'
-            f' stroke="{palette.PANEL}" stroke-width="1.2"/>'
-        )
+        look = f'fill="{colour}" stroke="{palette.PANEL}" stroke-width="1.2"'
+        circle = f'<circle cx="%s" cy="%s" r="%s" {look}/>'
+        self.words.append(Shape(circle, (float(x), float(y), float(radius)), (1, 1, 1)))
         self.text(x, y + 4.6, words, size=13, colour=palette.PANEL, anchor="middle", bold=True)
 
     def svg(self, name, sentence, shown=None):
@@ -89,7 +133,7 @@ class Sheet:
             Largest width at which it is shown; its own by default.
         """
         shown = self.width if shown is None else shown
-        body = "\n".join([*self.shapes, *self.words])
+        body = "\n".join(str(shape) for shape in (*self.shapes, *self.words))
         wide, high = num(self.width, 0), num(self.height, 0)
         return (
             f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {wide} {high}"'
@@ -100,6 +144,23 @@ class Sheet:
             f'<rect x="0.5" y="0.5" width="{self.width - 1:.0f}" height="{self.height - 1:.0f}" rx="8"'
             f' fill="{palette.PANEL}" stroke="{palette.EDGE}"/>\n{body}\n</svg>'
         )
+
+    def picture(self, name, sentence, shown=None):
+        """Return what is drawn as a `Picture` that can also be told in numbers; parameters as in `svg`."""
+        return Picture(functools.partial(self.svg, name, sentence, shown), sentence, self.drawing)
+
+    def drawing(self):
+        """Return the numbers and words of what is drawn, a `Drawing`."""
+        forms, numbers, words = [f"{self.width} {self.height}"], [], []
+        for shape in (*self.shapes, *self.words):
+            if isinstance(shape, str):
+                forms.append(shape)
+            else:
+                forms.append(shape.form)
+                numbers.extend(shape.numbers)
+                if shape.words is not None:
+                    words.append(shape.words)
+        return Drawing(zlib.crc32("\n".join(forms).encode()), np.array(numbers), words)
 
 
 class Plane:
@@ -126,21 +187,21 @@ class Plane:
 
     def path(self, points, *, part=None, closed=False, holes=(), **look):
         """Draw a line through points (n, 2) [mm], or an area if `closed`; `holes` are cut out of it."""
-        shape = "".join(_line(self.turned(p), closed) for p in (points, *holes))
         rule = ' fill-rule="evenodd"' if holes else ""
-        self.shapes.append(f'<path{_part(part)} d="{shape}"{rule}{self._look(closed, **look)}/>')
+        lines = [self.turned(p) for p in (points, *holes)]
+        form = "".join("M%.3f %.3f" + "L%.3f %.3f" * (len(line) - 1) + "Z" * closed for line in lines)
+        self._path(form, lines, part, rule + self._look(closed, **look))
 
     def segments(self, starts, ends, *, part=None, **look):
         """Draw many short lines as one shape; starts and ends are (n, 2) [mm]."""
-        shape = _places(np.concatenate([self.turned(starts), self.turned(ends)], axis=-1), "M%.3f %.3fL%.3f %.3f")
-        self.shapes.append(f'<path{_part(part)} d="{shape}"{self._look(False, **look)}/>')
+        lines = np.concatenate([self.turned(starts), self.turned(ends)], axis=-1)
+        self._path("M%.3f %.3fL%.3f %.3f" * len(lines), [lines], part, self._look(False, **look))
 
     def disc(self, centre, radius, *, part=None, **look):
         """Draw a circle about a point [mm], of a radius [mm]."""
         x, y = self.turned(centre)
-        self.shapes.append(
-            f'<circle{_part(part)} cx="{num(x)}" cy="{num(y)}" r="{num(radius)}"{self._look(True, **look)}/>'
-        )
+        form = f'<circle{_part(part)} cx="%s" cy="%s" r="%s"{self._look(True, **look)}/>'
+        self.shapes.append(Shape(form, (float(x), float(y), float(radius)), (3, 3, 3)))
 
     def arrow(self, start, end, *, head=0.55, part=None, colour=palette.INK, width=0.1):
         """Draw a line from start to end [mm] with a filled head of the given length [mm]."""
@@ -177,6 +238,10 @@ class Plane:
         self.sheet.shapes.extend(self.shapes)
         self.sheet.shapes.append("</g></svg>")
 
+    def _path(self, form, lines, part, look):
+        numbers = np.concatenate([np.ravel(line) for line in lines])
+        self.shapes.append(Shape(f'<path{_part(part)} d="{form}"{look}/>', tuple(numbers.tolist())))
+
     def _look(self, filled, *, fill=None, stroke=None, width=0.08, dash=None, opacity=None, cap="round"):
         text = f' fill="{fill}"' if filled and fill else ' fill="none"'
         if opacity is not None:
@@ -209,18 +274,6 @@ def arc(centre, radius, start, end, points=61):
     """Points (points, 2) of a circle's arc from start to end [deg]."""
     phi = np.radians(np.linspace(start, end, points))
     return np.asarray(centre, float) + radius * np.stack([np.cos(phi), np.sin(phi)], axis=-1)
-
-
-def _line(points, closed):
-    return "M" + _places(points, "L%.3f %.3f")[1:] + ("Z" if closed else "")
-
-
-def _places(rows, form):
-    """Write numbers into a form, row by row, all at once: this is where a view's time goes."""
-    numbers = (np.asarray(rows).round(3) + 0.0).ravel().tolist()  # adding nought takes the sign off a nought
-    if not math.isfinite(sum(numbers)):
-        raise LearnerError(NOWHERE)
-    return (form * len(rows)) % tuple(numbers)
 
 
 def _part(name):

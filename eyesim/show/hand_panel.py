@@ -5,22 +5,22 @@ from __future__ import annotations
 import threading
 from html import escape
 
-import ipywidgets as widgets
 import numpy as np
 
 from .. import CAUTION
 from ..course.judge import DECENTRATION_LIMIT, TILT_LIMIT, checked_limits
+from ..course.reading import read_number
 from ..eye.checks import LearnerError, known_name
 from ..eye.globe import Eye
 from ..eye.lens import Lens
 from ..hold.needle import Fixation
 from ..study import Error, Hands, operate
-from . import palette
-from .controls import SMALL, STYLE, Single, heading, make_slider, one_number, readout
-from .drawing import CAUTION as SHORT_CAUTION
-from .drawing import Sheet
-from .picture import Picture
+from .at_rest import AtRest
+from .board import Board, Shown, layout
+from .controls import Single, one_number, readout, single_control
+from .hand_cloud import hand_cloud
 
+_NAME = "The hand"
 _SPREADS = (
     Single("meridian", "Spread of a mark", "deg", 0.0, 12.0, 0.5, 3.0),
     Single("limbus_angle", "Spread of the angle to the limbus", "deg", 0.0, 12.0, 0.5, 4.0),
@@ -36,18 +36,23 @@ _PRESETS = {
 }
 _STEPS = (125, 500, 1000, 2000)
 """Operations after which the cloud is drawn: the first of a longer run are those of a shorter one."""
-_WIDTH, _HEIGHT, _VIEW = 900.0, 470.0, 360.0
+_CAUTION = (
+    f'<div class="eyesim-small">{escape(CAUTION)} Spreads to begin with are assumptions; limits chosen for teaching. '
+    "Numbers beside the sliders can be typed.</div>"
+)
 
 
-class HandPanel:
+class HandPanel(Shown):
     """Five spreads, a button, and a cloud of virtual operations; its repr is a sentence with the numbers.
 
     Attributes
     ----------
-    sliders : dict
+    state : dict
         By name: meridian, limbus_angle, iris_angle [deg], tunnel_length, outside [mm]; standard deviations per side.
     outcomes : Outcomes or None
-        Of the last run; None where a slider has moved since.
+        Of the last run; None where a spread has changed since.
+    presets : list of str
+        Names of the hands that `preset` knows.
     """
 
     def __init__(self, eye, lens, first, second, seed, decentration, tilt):
@@ -56,19 +61,9 @@ class HandPanel:
         self._limits = checked_limits(decentration, tilt)
         self.outcomes = None
         self._values = {q.key: q.start for q in _SPREADS}
-        self.sliders = {q.key: make_slider(f"{q.words} [{q.unit}]", q.low, q.high, q.step, q.start) for q in _SPREADS}
-        for name, slider in self.sliders.items():
-            slider.observe(lambda change, name=name: self._moved(name, change["new"]), "value")
-        self.view = widgets.HTML(layout=widgets.Layout(flex="1 1 520px", min_width="0"))
-        self.view.add_class("eyesim-view")
-        self.progress = widgets.IntProgress(0, 0, _STEPS[-1], layout=widgets.Layout(width="300px", height="14px"))
-        self.button = widgets.Button(
-            description="Operate 2,000 times", button_style="primary", tooltip="Operate 2,000 times with this hand",
-            layout=widgets.Layout(width="300px"),
-        )  # fmt: skip
-        self.button.on_click(lambda _: self.operate())
-        self.buttons = {}
-        self.widget = self._put_together()
+        self._run = AtRest(self._lock, self._operated, self._show_step, pause=0.0)
+        self._board = Board("Your hand", _content(), self._heard, self._lock, file="eyesim-hand")
+        self._board.show(regions={"caution": _CAUTION})
         self._wait()
 
     @property
@@ -78,56 +73,150 @@ class HandPanel:
             return dict(self._values)
 
     @property
+    def controls(self):
+        """Value of every control, by name: the spreads; a copy."""
+        return self.state
+
+    @property
+    def presets(self):
+        """Names of the hands that `preset` knows."""
+        return list(_PRESETS)
+
+    @property
     def hands(self):
         """Hands with these spreads and nothing else: no bias, no play, steady marker and wall."""
         with self._lock:
-            return Hands.perfect().but(**{name: Error(spread=value) for name, value in self._values.items()})
+            return _hands(self._values)
 
     def set(self, **spreads):
-        """Set spreads by name; the sliders follow, and the cloud waits for the next run."""
+        """Set spreads by name; the sliders follow, and the cloud waits for the next run.
+
+        Raises
+        ------
+        LearnerError
+            If a name is unknown or a value out of range.
+        """
         known = {q.key: q for q in _SPREADS}
         checked = {}
         for name, value in spreads.items():
-            known_name("The hand", name, list(known))
-            q = known[name]
-            checked[name] = one_number("The hand", name, value, q)
-        for name, value in checked.items():
-            self.sliders[name].value = value
+            known_name(_NAME, name, list(known))
+            checked[name] = one_number(_NAME, name, value, known[name])
+        with self._lock:
+            if self._values | checked != self._values:
+                self._values |= checked
+                self._wait()
+
+    def preset(self, name):
+        """Set one of the named hands.
+
+        Raises
+        ------
+        LearnerError
+            If there is no such hand.
+        """
+        known_name(_NAME, name, self.presets)
+        self.set(**{q.key: q.start for q in _SPREADS} | _PRESETS[name])
 
     def reset(self):
         """Go back to the spreads one begins with."""
-        self.set(**{q.key: q.start for q in _SPREADS})
+        self.preset(self.presets[0])
 
     def operate(self):
-        """Operate, drawing the cloud as it grows; return the outcomes."""
-        self.button.disabled = True
-        try:
-            hands = self.hands
-            for n in _STEPS:
-                outcomes = operate(*self._plan, hands, n=n, rng=self._seed, progress=False)
-                self.progress.value = n
-                self.view.value = self._html(outcomes)
-            with self._lock:
-                self.outcomes = outcomes
-        except LearnerError as error:
-            self.view.value = readout(str(error), "stop")
-        finally:
-            self.button.disabled = False
-        return self.outcomes
+        """Operate, drawing the cloud as it grows; return the outcomes.
+
+        Returns
+        -------
+        Outcomes or None
+            None if the operations cannot be carried out, which is then told on the panel.
+        """
+        with self._lock:
+            self._run.drop()
+            values = self._begin()
+            try:
+                for n in _STEPS:
+                    if not self._show((values, n), self._operated((values, n))):
+                        break
+            except LearnerError as error:
+                self._show((values, n), error)
+            finally:
+                self._board.show(off=[])
+            return self.outcomes
+
+    @property
+    def sentence(self):
+        """What the panel shows, in words."""
+        with self._lock:
+            if self.outcomes is None:
+                return f"Your hand: {self._spreads()}. Not operated yet."
+            return self._words(self.outcomes)
 
     def picture(self):
-        """Picture of the last run; operates first if there is none."""
-        outcomes = self.outcomes or self.operate()
-        return Picture(_cloud(outcomes, self._limits, self._words(outcomes)), self._words(outcomes))
+        """Picture of the last run; operates first if there is none.
+
+        Raises
+        ------
+        LearnerError
+            If the operations cannot be carried out.
+        """
+        with self._lock:
+            outcomes = self.outcomes or self.operate()
+            if outcomes is None:
+                raise LearnerError("There is no picture: these operations cannot be carried out; the panel says why.")
+            return hand_cloud(outcomes, self._limits, self._words(outcomes))
 
     def __repr__(self):
-        if self.outcomes is None:
-            return f"Your hand: {self._spreads()}. Not operated yet."
-        return self._words(self.outcomes)
+        return self.sentence
 
     def _repr_mimebundle_(self, include=None, exclude=None):
         view = {"version_major": 2, "version_minor": 0, "model_id": self.widget.model_id}
         return {"application/vnd.jupyter.widget-view+json": view, "text/plain": repr(self)}
+
+    def _heard(self, kind, name, value):
+        """Answer the page: see `Board`."""
+        if kind == "press" and name == "operate":
+            self._run.ask((self._begin(), _STEPS[0]))
+        elif kind == "press":
+            self.preset(self.presets[int(name.removeprefix("preset_"))])
+        elif kind == "typed":
+            q = next(q for q in _SPREADS if q.key == name)
+            self.set(**{name: one_number(_NAME, q.words, read_number(value, q.unit), q)})
+        elif kind == "set":
+            self.set(**{name: value})
+
+    def _begin(self):
+        """Show that it begins; return the spreads it begins with."""
+        self._board.show(regions={"progress": _progress(0)}, off=["operate"], said="Operating.")
+        return dict(self._values)
+
+    def _operated(self, asked):
+        values, n = asked
+        return operate(*self._plan, _hands(values), n=n, rng=self._seed, progress=False)
+
+    def _show_step(self, asked, result):
+        """Show what has been done so far and go on, as long as there is more to do."""
+        if self._show(asked, result):
+            values, n = asked
+            self._run.ask((values, _STEPS[_STEPS.index(n) + 1]))
+
+    def _show(self, asked, result):
+        """Show what has been done so far; return whether there is more to do."""
+        if isinstance(result, LearnerError):
+            self.outcomes = None
+            self._board.show(
+                regions={"readout": readout(str(result), "stop"), "cloud": "", "progress": ""}, off=[], said=str(result)
+            )
+            return False
+        words, more = self._words(result), asked[1] < _STEPS[-1]
+        regions = {
+            "readout": self._readout(result),
+            "cloud": hand_cloud(result, self._limits, words).svg,
+            "progress": _progress(result.n),
+        }
+        self._board.show(regions=regions)
+        if not more:
+            self.outcomes = result
+            self._board.show(off=[], said=words)
+        return more
 
     def _spreads(self):
         v = self._values
@@ -150,48 +239,23 @@ class HandPanel:
             f"are more than {usual[0]:.2f} mm off centre, half tilt more than {usual[1]:.1f} deg.{lost_words}"
         )
 
-    def _html(self, outcomes):
-        words = self._words(outcomes)
+    def _readout(self, outcomes):
         off, lean = self._limits
         share = outcomes.share(off, lean)
         verdict = f"{100 * share.value:.0f} % of {outcomes.n:,} lenses lie within {off:g} mm and {lean:g} deg."
-        return readout(_capital(words.partition(": ")[2]), "told", verdict) + _cloud(outcomes, self._limits, words)
-
-    def _moved(self, name, value):
-        with self._lock:
-            self._values[name] = value
-            self.outcomes = None
-        self._wait()
+        return readout(_capital(self._words(outcomes).partition(": ")[2]), "told", verdict)
 
     def _wait(self):
-        self.progress.value = 0
-        self.view.value = readout(
-            f"{_capital(self._spreads())}. How many of 2,000 lenses will lie within {self._limits[0]:g} mm and "
-            f"{self._limits[1]:g} deg? Guess, then operate.", "wait", "Not operated yet.",
-        )  # fmt: skip
-
-    def _put_together(self):
-        for name, spreads in _PRESETS.items():
-            button = widgets.Button(description=name, tooltip=f"Set: {name}", layout=widgets.Layout(width="auto"))
-            button.on_click(lambda _, spreads=spreads: self.set(**{**{q.key: q.start for q in _SPREADS}, **spreads}))
-            self.buttons[name] = button
-        presets = widgets.HBox(
-            list(self.buttons.values()), layout=widgets.Layout(flex_flow="row wrap", margin="0 0 6px")
+        """Show the spreads, and nothing of an earlier run."""
+        self._run.drop()
+        self.outcomes = None
+        off, lean = self._limits
+        words = (
+            f"{_capital(self._spreads())}. How many of 2,000 lenses will lie within {off:g} mm and {lean:g} deg? "
+            "Guess, then operate."
         )
-        left = widgets.VBox(
-            [heading("Your hand: spread (SD) a side"), *self.sliders.values(), self.button, self.progress],
-            layout=widgets.Layout(flex="0 0 310px", width="310px"),
-        )
-        row = widgets.HBox(
-            [left, self.view], layout=widgets.Layout(flex_flow="row wrap", grid_gap="14px", align_items="flex-start")
-        )
-        caution = widgets.HTML(
-            f'{STYLE}<div style="{SMALL}">{escape(CAUTION)} Spreads to begin with are assumptions; limits chosen '
-            "for teaching.</div>"
-        )
-        whole = widgets.VBox([presets, row, caution], layout=widgets.Layout(max_width="1320px"))
-        whole.add_class("eyesim-panel")
-        return whole
+        regions = {"readout": readout(words, "wait", "Not operated yet."), "cloud": "", "progress": ""}
+        self._board.show(values=self._values, regions=regions, off=[], said=self.sentence)
 
 
 def hand_panel(
@@ -224,68 +288,27 @@ def hand_panel(
     return HandPanel(eye, lens, first, second, rng, decentration, tilt)
 
 
+def _hands(values):
+    return Hands.perfect().but(**{name: Error(spread=value) for name, value in values.items()})
+
+
+def _content():
+    """Lay the board out."""
+    presets = [layout.button(f"preset_{i}", name, hint=f"Set: {name}") for i, name in enumerate(_PRESETS)]
+    controls = layout.column(
+        layout.group("Your hand: spread (SD) a side", *(single_control(q) for q in _SPREADS)),
+        layout.button("operate", "Operate 2,000 times", hint="Operate 2,000 times with this hand", look="main"),
+        layout.region("progress"),
+        look="controls",
+    )
+    shown = layout.column(layout.region("readout"), layout.region("cloud"), look="shown")
+    return layout.column(layout.row(*presets, look="buttons"), layout.row(controls, shown), layout.region("caution"))
+
+
+def _progress(done):
+    words = f"{done:,} of {_STEPS[-1]:,} operations"
+    return f'<progress max="{_STEPS[-1]}" value="{done}" aria-label="{words}"></progress><div>{words}</div>'
+
+
 def _capital(words):
     return words[:1].upper() + words[1:]
-
-
-def _cloud(outcomes, limits, sentence):
-    """Cloud of optic centres, and beside it how many tilt how much."""
-    sheet = Sheet(_WIDTH, _HEIGHT)
-    pose = outcomes.pose
-    ok = np.asarray(pose.settled)
-    x, y, tilt = (np.asarray(v)[ok] for v in (pose.x, pose.y, pose.tilt))
-    _centres(sheet, x, y, tilt, limits)
-    _tilts(sheet, tilt, limits[1])
-    sheet.text(_WIDTH / 2, _HEIGHT - 14, SHORT_CAUTION, size=13, colour=palette.QUIET, anchor="middle")
-    return sheet.svg("A cloud of virtual operations", sentence, shown=1280)
-
-
-def _centres(sheet, x, y, tilt, limits):
-    sheet.text(18, 27, "Where the optics' centres come to lie", size=16, bold=True)
-    sheet.text(18, 45, "seen from in front; circle: limit", size=13, colour=palette.QUIET)
-    reach = max(1.2, float(np.quantile(np.hypot(x, y), 0.995)) * 1.1 if len(x) else 1.2)
-    plane = sheet.plane(1, 56, 448, _VIEW, 0.5 * _VIEW / reach * 0.97)
-    size = 0.007 * reach
-    good = (np.hypot(x, y) <= limits[0]) & (tilt <= limits[1])
-    for inside, colour in ((False, palette.SECOND), (True, palette.FIRST)):
-        px, py = x[good == inside], y[good == inside]
-        if inside:
-            ends = np.stack([px - 0.1 * size, py], -1), np.stack([px + 0.1 * size, py], -1)  # round ends: dots
-            plane.segments(*ends, stroke=colour, width=2 * size)
-        else:
-            arm = 1.4 * size
-            for up in (arm, -arm):
-                ends = np.stack([px - arm, py - up], -1), np.stack([px + arm, py + up], -1)
-                plane.segments(*ends, stroke=colour, width=0.7 * size)
-    plane.disc((0, 0), limits[0], fill="none", stroke=palette.LIMIT, width=0.012 * reach)
-    for end in ((0.06 * reach, 0.0), (0.0, 0.06 * reach)):
-        plane.path([np.negative(end), end], stroke=palette.INK, width=0.008 * reach, cap="butt")
-    plane.close()
-    bar = 0.5 * plane.scale
-    sheet.line((20, 56 + _VIEW - 10), (20 + bar, 56 + _VIEW - 10), width=2.5)
-    sheet.text(20 + bar / 2, 56 + _VIEW - 16, "0.5 mm", size=13, anchor="middle")
-    key = f"dots: within both limits ({good.sum():,}); crosses: beyond one ({(~good).sum():,})"
-    sheet.text(440, 56 + _VIEW + 20, key, size=13, colour=palette.QUIET, anchor="end")
-
-
-def _tilts(sheet, tilt, limit):
-    left, right, top, bottom = 500.0, 870.0, 76.0, 56.0 + _VIEW - 26
-    sheet.text(left - 18, 27, "How much they tilt", size=16, bold=True)
-    sheet.text(left - 18, 45, "lenses for each degree; line: limit", size=13, colour=palette.QUIET)
-    most = int(np.clip(np.ceil(np.quantile(tilt, 0.995)) if len(tilt) else 8, 8, 40))
-    counts, _ = np.histogram(np.minimum(tilt, most - 1e-9), bins=np.arange(most + 1))
-    tallest = max(1, counts.max())
-    wide = (right - left) / most
-    for degree, count in enumerate(counts):
-        at, high = left + (degree + 0.5) * wide, (bottom - top) * count / tallest
-        colour = palette.FIRST if degree + 1 <= limit + 1e-9 else palette.SECOND
-        sheet.line((at, bottom), (at, bottom - high), colour=colour, width=wide * 0.82)
-    for degree in range(0, most + 1, 2 if most <= 16 else 5):
-        sheet.text(left + degree * wide, bottom + 18, str(degree), size=13, anchor="middle", colour=palette.QUIET)
-    sheet.text((left + right) / 2, bottom + 40, "tilt [deg]; the last bar holds all above", size=13, anchor="middle",
-               colour=palette.QUIET)  # fmt: skip
-    if limit <= most:
-        sheet.line(
-            (left + limit * wide, top - 8), (left + limit * wide, bottom), colour=palette.LIMIT, width=2, dash="6 4"
-        )
-    sheet.line((left, bottom), (right, bottom), width=1.5)

@@ -6,16 +6,20 @@
 
     panel = panels.marks_panel()      # the last line of a cell shows it
     panel                             # its repr: one sentence with the numbers
-    panel.set(mark_second=10)         # or panel.sliders["mark_against"].value = -5
+    panel.set(mark_second=10)         # the sliders in the page follow
     panel.preset("One mark 10 deg off")
+    panel.choose(seat="temporal")     # or eye, keep, hide, limit_decentration [mm], limit_tilt [deg]
     panel.state                       # {"mark_first": 0.0, "mark_second": 10.0, "ring_x": 0.0, ...}
+    panel.controls                    # what the controls stand at: {"mark_both": 5.0, "mark_against": -5.0, ...}
+    panel.settled                     # the settled lens, flagged where it could not settle
     panel.picture()                   # a Picture of the present state, for readers without a kernel
     panel.reset()
 
 `marks_panel`, `needle_panel`, `tunnel_panel` each take `eye`, `lens` and the two limits `decentration` [mm] and
 `tilt` [deg], which are chosen for teaching. `sight_panel` shows the letter chart as a patient sees it; it takes `eye`,
 `lens` and the `pose` in which the lens should lie; *Keep to compare* puts the kept chart beside the next one and the
-kept lens under it in dashes. `hand_panel` operates two thousand times with a hand of your own.
+kept lens under it in dashes. `hand_panel` operates two thousand times with a hand of your own. `live_panel` is for a
+group: everything on one board.
 A panel begins with two sliders; *More sliders* opens the rest. Every pair of quantities is set *both together*
 (half sum) and *one against the other* (half difference), or each side for itself. A case that cannot settle is told
 in words.
@@ -31,6 +35,7 @@ from ..hold.needle import Fixation
 from .controls import Pair, Single, Switch
 from .dip_plot import dip_plot
 from .hand_panel import HandPanel, hand_panel
+from .live_panel import LivePanel, live_panel
 from .panel import Panel
 from .sight_panel import SightPanel, sight_panel
 
@@ -210,4 +215,7 @@ def _given(eye, lens):
     return eye, lens
 
 
-__all__ = ["HandPanel", "SightPanel", "hand_panel", "marks_panel", "needle_panel", "sight_panel", "tunnel_panel"]
+__all__ = [
+    "HandPanel", "LivePanel", "SightPanel", "hand_panel", "live_panel", "marks_panel", "needle_panel", "sight_panel",
+    "tunnel_panel",
+]  # fmt: skip

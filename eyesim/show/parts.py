@@ -115,7 +115,7 @@ def readout_row(sheet, left, width, top, case, other, hidden):
     """Put the three numbers below a view; return where the next line of text stands [px]."""
     if hidden:
         look = {"size": 17, "colour": palette.QUIET, "anchor": "middle"}
-        sheet.text(left + width / 2, top + 30, "outcome hidden", **look)
+        sheet.text(left + width / 2, top + 30, hidden if isinstance(hidden, str) else "outcome hidden", **look)
         return top + 66
     columns = [left + 20 + share * (width - 36) for share in (0.0, 0.42, 0.76)]
     for x, name in zip(columns, ("off centre", "tilt", "depth"), strict=True):

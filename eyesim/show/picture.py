@@ -80,14 +80,27 @@ class Picture(_Shown):
     Attributes
     ----------
     svg : str
+    drawing : Drawing or None
     sentence : str
         What it shows, with the numbers; also the repr and the SVG's aria-label.
     html : str
     """
 
-    def __init__(self, svg, sentence):
+    def __init__(self, svg, sentence, drawing=None):
         super().__init__(sentence)
-        self.svg = svg
+        self._svg, self._drawing = svg, drawing
+
+    @property
+    def svg(self):
+        """SVG text; written when it is first asked for."""
+        if callable(self._svg):
+            self._svg = self._svg()
+        return self._svg
+
+    @property
+    def drawing(self):
+        """What of it can move, a `drawing.Drawing`; None where nothing can."""
+        return self._drawing() if self._drawing is not None else None
 
     def _image(self):
         return self.svg

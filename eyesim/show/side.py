@@ -15,7 +15,6 @@ from ..hold.pose import pose_in_words
 from . import palette
 from .drawing import CAUTION, Sheet, arc
 from .parts import compared_case, outside_curve, readout_row, shown_case
-from .picture import Picture
 from .surgeon import TOP, VIEW, WIDTH, draw_from_front, scale_bar, surgeon_sentence
 
 ZOOM = 21.5
@@ -67,7 +66,7 @@ def side_view(pose, *, along=None, compare=None, hidden=False, pupil=3.5, title=
     draw_from_side(sheet, 0.0, case, along, other, hidden, pupil, title)
     bottom = readout_row(sheet, 0.0, WIDTH, TOP + VIEW + 8.0, case, other, hidden)
     sheet.text(WIDTH / 2, bottom, CAUTION, size=13, colour=palette.QUIET, anchor="middle")
-    return Picture(sheet.svg("The eye from the side", sentence, shown=680), sentence)
+    return sheet.picture("The eye from the side", sentence, shown=680)
 
 
 @spoken
@@ -101,7 +100,7 @@ def both_views(
     draw_from_side(sheet, WIDTH, case, along, other, hidden, pupil, None)
     bottom = readout_row(sheet, WIDTH / 4, WIDTH * 1.5, TOP + VIEW + 8.0, case, other, hidden)
     sheet.text(WIDTH, bottom, CAUTION, size=13, colour=palette.QUIET, anchor="middle")
-    return Picture(sheet.svg("The eye from in front and from the side", sentence, shown=1280), sentence)
+    return sheet.picture("The eye from in front and from the side", sentence, shown=1280)
 
 
 def section_meridian(case, along, hidden):

@@ -1,8 +1,9 @@
 """What the patient sees, with sliders: move the lens in the eye and read the letter chart with her.
 
 The chart stands beside the sliders and the lens from the side, so that what looks bad and what is bad can be told
-apart. The planned place is drawn in dashes, or what was kept; what matters is judged against the same eye with its lens
-in the planned place, at the same pupil.
+apart. Lens and words follow the hand; the chart takes longer, comes as soon as the hand rests, and is marked as old
+until then. The planned place is drawn in dashes, or what was kept; what matters is judged against the same eye with
+its lens in the planned place, at the same pupil.
 """
 
 from __future__ import annotations
@@ -10,6 +11,7 @@ from __future__ import annotations
 import dataclasses
 import difflib
 import functools
+from html import escape
 
 import numpy as np
 
@@ -37,7 +39,9 @@ from ..hold.settle import settle
 from ..sight import power_for, refract
 from ..sight.refraction import in_words
 from ..sight.spectacles import fitted
-from .controls import SMALL, Single, readout, view_options, words_alone
+from .at_rest import AtRest
+from .board import layout
+from .controls import Single, readout, words_alone
 from .letter_chart import compared_charts, letter_chart
 from .panel import Panel
 from .picture import Picture
@@ -46,10 +50,11 @@ from .side import side_view
 _NAME = "Sight"
 _SHOWN = ("deeper", "tilt")
 _EDGE = {"off": 1.5, "pupil": 6.0}
+_FOLLOWS = "<p>The chart follows.</p>"
 _ROUND = 6.0  # [D] about the lens's own power that its slider reaches
 
 
-@dataclasses.dataclass(frozen=True)
+@dataclasses.dataclass(frozen=True, eq=False)
 class Seen:
     """What the patient sees with the sliders as they stand.
 
@@ -60,10 +65,7 @@ class Seen:
         None where nothing is seen.
     found : Fitted or None
         Without glasses and with the best ones.
-    settled : bool
-        Whether there is something to see.
     reason : str
-        Why not.
     """
 
     pose: Pose
@@ -87,10 +89,6 @@ class SightPanel(Panel):
 
     Attributes
     ----------
-    sliders, state, view, more, buttons : as in `Panel`
-        The view is the letter chart.
-    lens_view : ipywidgets.HTML
-        The lens from the side.
     lens : Lens
         With the power it had at the start.
     planned : Pose
@@ -100,12 +98,32 @@ class SightPanel(Panel):
     def __init__(self, eye, lens, planned):
         self.lens, self.planned = lens, planned
         self._planned_at = functools.lru_cache(maxsize=8)(self._seen_in_place)
-        self._seen = functools.lru_cache(maxsize=2)(self._seen_with)
+        self._seen = functools.lru_cache(maxsize=4)(self._seen_with)
+        self._charted = None
         bag = float(np.clip(_bag_power(eye, lens), lens.power - _ROUND, lens.power + _ROUND))
         super().__init__(
             _NAME, _quantities(lens), _SHOWN, _presets(bag), None, None, eye=eye, decentration=DECENTRATION_LIMIT,
             tilt=TILT_LIMIT,
         )  # fmt: skip
+
+    def choose(self, **options):
+        """Choose how the panel is seen.
+
+        Parameters
+        ----------
+        keep : bool
+            Keep the lens as it lies now in dashes, and its chart beside the next; or let go of it.
+        hide : bool
+            Hide the letter chart and the numbers, for a prediction.
+        more : bool
+            Show all sliders.
+
+        Raises
+        ------
+        LearnerError
+            If there is no such choice.
+        """
+        super().choose(**options)
 
     @property
     def sight(self):
@@ -118,9 +136,7 @@ class SightPanel(Panel):
         with self._lock:
             seen = self._settle(self._values)
             words = self._words(seen)
-            return Picture(
-                letter_chart(seen.sight, found=seen.found).svg if seen.settled else words_alone(words), words
-            )
+            return Picture(_chart((seen, None)) if seen.settled else words_alone(words), words)
 
     def _settle(self, values):
         return self._seen(tuple(values.items()))  # picture, sentence and verdict ask for the same one
@@ -173,93 +189,99 @@ class SightPanel(Panel):
     def _matters(self, seen):
         return fitted_matters(seen.found, self._planned_at(self._values["pupil"]))
 
-    def _html(self):
-        seen = self._settle(self._values)
-        if self._hidden:
-            head = readout("What does the patient see? What do you expect?", "wait", "The letter chart is hidden.")
-            return head
+    def _pictures(self, values):
+        return {"eye": self._lens_from_the_side(values)}
+
+    def _lens_from_the_side(self, v):
+        along = v[_cut_along(self._values)]  # of what is shown: a section that jumps has no slope
+        pupil = float(np.clip(v["pupil"] * 0.9, 0.5, 9.0))  # the cornea enlarges it
+        look = {"eye": self._eye, "lens": self._lens_of(v), "along": along, "pupil": pupil}
+        try:
+            return side_view(_pose_of(self.planned, v), compare=self._compared()[0], **look)
+        except LearnerError as error:
+            return Picture(words_alone(str(error)), str(error))
+
+    def _compared(self):
+        """Pose that is drawn in dashes, and what it is."""
+        if self._kept is None or self._options["hide"]:
+            return self.planned, "where the lens should lie"
+        return self._kept.pose, "as kept (A)"
+
+    def _regions(self):
+        seen, follows = self._settle(self._values), _FOLLOWS if self._chart_wanted() != self._charted else ""
+        regions = {"kept": "", "dashed": f'<div class="eyesim-small">Dashed: {self._compared()[1]}.</div>'}
+        if self._options["hide"]:
+            words = "What does the patient see? What do you expect?"
+            head = readout(words, "wait", "The letter chart is hidden.")
+            return regions | {"readout": head, "follows": "", "chart": ""}
         if not seen.settled:
             words = f"{seen.reason} {self._touched(seen)}".rstrip()
-            return readout(words, "stop", "There is no image to show.")
+            head = readout(words, "stop", "There is no image to show.")
+            return regions | {"readout": head, "follows": "", "chart": ""}
         verdict = self._matters(seen)
         bad = "matters," in verdict or "matters until" in verdict or verdict.startswith("Even")
         kind = "stop" if bad else "told" if "glare" in verdict else "go"
-        head = readout(self._said(self._values, seen), kind, verdict)
-        return head + self._chart(seen) + self._compared()
+        regions |= {"readout": readout(self._said(self._values, seen), kind, verdict), "follows": follows}
+        if self._kept is not None:
+            kept = f"{in_words(self._kept.sight)}; the patient reads {_read(self._kept.found)}."
+            regions["kept"] = readout(f"A, kept to compare: {kept}", "told")
+        return regions
 
-    def _chart(self, seen):
-        """Chart of what is seen now, beside that of what was kept."""
-        if self._kept is None:
-            return letter_chart(seen.sight, found=seen.found).svg
-        return compared_charts(self._kept.found, seen.found).svg
+    def _chart_wanted(self):
+        """Return what the chart is to show, what is seen now and what was kept; None if nothing."""
+        seen = self._settle(self._values)
+        return None if self._options["hide"] or not seen.settled else (seen, self._kept)
 
-    def _lens_view(self, seen):
-        v, kept = self._values, None if self._hidden else self._kept
-        pupil = float(np.clip(v["pupil"] * 0.9, 0.5, 9.0))  # the cornea enlarges it
-        compare, dashed = (self.planned, "where the lens should lie") if kept is None else (kept.pose, "as kept (A)")
-        try:
-            view = side_view(
-                seen.pose, eye=self._eye, lens=self._lens_of(v), compare=compare, along=_cut_along(v), pupil=pupil
-            ).svg
-        except LearnerError:
-            return ""
-        return f'{view}<div style="{SMALL}">Dashed: {dashed}.</div>'
+    def _draw(self):
+        with self._lock:
+            super()._draw()
+            wanted = self._chart_wanted()
+            if wanted is None:
+                self._charted = None
+            if wanted == self._charted:
+                self._chart_at_rest.drop()
+            else:
+                self._chart_at_rest.ask(wanted)
 
-    def _compared(self):
-        if self._kept is None:
-            return ""
-        kept = self._kept
-        words = f"A, kept to compare: {in_words(kept.sight)}; the patient reads {_read(kept.found)}."
-        return readout(words, "told")
+    @functools.cached_property
+    def _chart_at_rest(self):
+        return AtRest(self._lock, _chart, self._show_chart)
+
+    def _show_chart(self, asked, chart):
+        self._charted = None if isinstance(chart, LearnerError) else asked
+        html = chart if self._charted else f'<p role="alert">{escape(str(chart))}</p>'
+        self._board.show(regions={"chart": html, "follows": ""})
 
     def preset(self, name):
         """Set one of the named mistakes, by the words of its button; all else as planned."""
-        words = {button.description: key for key, button in self.buttons.items()}
+        words = {"Reset: as planned" if key == "As planned" else key: key for key in self._presets}
         if name not in self._presets and name not in words:
             near = difflib.get_close_matches(str(name), [*words], n=1, cutoff=0.6)
             hint = f"Did you mean {near[0]!r}?" if near else f"There are: {', '.join(words)}."
             raise LearnerError(f"{_NAME} has no button {str(name)[:60]!r}. {hint}")
         super().preset(words.get(name, name))
 
-    def _draw(self):
-        super()._draw()
-        with self._lock:
-            self.lens_view.value = self._lens_view(self._settle(self._values))
+    def _option_values(self):
+        return {"keep": self._options["keep"], "hide": self._options["hide"], "more": self._more}
 
-    def _put_together(self):
-        """Put the lens below the sliders, and the chart beside them; where there is no room beside, above them.
+    def _content(self):
+        """Put the lens below the sliders, and the chart beside them."""
+        content = super()._content()
+        lens = layout.column(layout.stage("eye"), layout.region("dashed"))
+        content["children"][1]["children"][0]["children"].append(lens)
+        return {**content, "look": "sight"}
 
-        There the sliders flow in columns, so that the chart stays in sight while one of them is moved.
-        """
-        import ipywidgets as widgets
+    def _shown_part(self):
+        regions = [layout.region(name) for name in ("readout", "kept", "follows", "chart")]
+        return layout.column(*regions, look="shown")
 
-        whole = super()._put_together()
-        row = whole.children[1]
-        left = row.children[0]
-        self.lens_view = widgets.HTML(layout=widgets.Layout(flex="1 1 272px", max_width="360px", min_width="0"))
-        left.children = (*left.children, self.lens_view)
-        for slider in self.sliders.values():
-            slider.layout.width = "272px"
-        row.layout.flex_flow, row.layout.align_items = "row wrap-reverse", "flex-end"
-        self.view.layout.flex = "1000 1 540px"
-        left.layout.flex, left.layout.width, left.layout.min_width = "1 1 300px", "auto", "300px"
-        left.layout.flex_flow, left.layout.grid_gap, left.layout.align_content = "row wrap", "0 12px", "flex-start"
-        self.more.observe(self._say_which, "value")
-        return whole
-
-    def _say_which(self, change):
-        self.more.description = "Fewer sliders" if change["new"] else "More sliders"
-
-    def _view_row(self):
-        import ipywidgets as widgets
-
-        every = view_options(self._side, **self._limits)
-        self.options = {name: every[name] for name in ("keep", "hide")}
-        self.options["keep"].tooltip = "Keep this lens in dashes, and its chart beside the next"
-        self.options["hide"].tooltip = "Hide the letter chart and the numbers, for a prediction"
-        for name, widget in self.options.items():
-            widget.observe(lambda change, name=name: self._option_changed(name, change["new"]), "value")
-        return widgets.HBox(list(self.options.values()), layout=widgets.Layout(flex_flow="row wrap", margin="6px 0 0"))
+    def _view_part(self):
+        hints = {
+            "keep": "Keep this lens in dashes, and its chart beside the next",
+            "hide": "Hide the letter chart and the numbers, for a prediction",
+        }
+        words = {"keep": ("Keep to compare", True), "hide": ("Hide the outcome", "words")}
+        return [layout.button(name, words[name][0], hint=hints[name], toggle=words[name][1]) for name in words]
 
 
 def sight_panel(eye=None, lens=None, pose=None):
@@ -344,9 +366,17 @@ def _pose_of(planned, v):
 
 
 def _cut_along(v):
-    """Meridian [deg] of the section: along the shift or the tilt, whichever is the larger part of its limit."""
+    """Quantity whose meridian the section takes: of shift or tilt, whichever is the larger part of its limit."""
     shifted = v["off"] / DECENTRATION_LIMIT > v["tilt"] / TILT_LIMIT
-    return v["tilt_towards"] if v["tilt"] and not shifted else v["off_towards"]
+    return "tilt_towards" if v["tilt"] and not shifted else "off_towards"
+
+
+def _chart(asked):
+    """Chart of what is seen now as SVG, beside that of what was kept."""
+    seen, kept = asked
+    if kept is None:
+        return letter_chart(seen.sight, found=seen.found).svg
+    return compared_charts(kept.found, seen.found).svg
 
 
 def _where(v):

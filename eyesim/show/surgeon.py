@@ -14,7 +14,6 @@ from ..hold.pose import pose_in_words
 from . import palette
 from .drawing import CAUTION, Sheet, num
 from .parts import compared_case, flange_diameter, outside_curve, readout_row, shown_case
-from .picture import Picture
 
 SEATS = {
     "front": ("From in front", "as one faces the patient"),
@@ -67,7 +66,7 @@ def surgeon_view(pose, *, seat="front", compare=None, hidden=False, pupil=3.5, t
     draw_from_front(sheet, 0.0, case, seat, other, hidden, pupil, title)
     bottom = readout_row(sheet, 0.0, WIDTH, TOP + VIEW + 8.0, case, other, hidden)
     sheet.text(WIDTH / 2, bottom, CAUTION, size=13, colour=palette.QUIET, anchor="middle")
-    return Picture(sheet.svg("The eye from in front", sentence, shown=680), sentence)
+    return sheet.picture("The eye from in front", sentence, shown=680)
 
 
 def surgeon_sentence(case, seat, other, hidden):

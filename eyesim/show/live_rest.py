@@ -1,0 +1,120 @@
+"""What the live session works out once the hand has come to rest: why, the letter chart and the cloud."""
+
+from __future__ import annotations
+
+import dataclasses
+import functools
+from html import escape
+
+from ..course.session import Session
+from ..course.why import why
+from ..eye.checks import LearnerError
+from ..sight.spectacles import fitted
+from ..study import Hands, operate
+from ..study.limits import DECENTRATION_LIMIT, TILT_LIMIT
+from .hand_cloud import hand_cloud
+from .letter_chart import compared_charts, letter_chart
+from .live_words import told, unseen
+from .side import side_view
+from .surgeon import surgeon_view
+
+REGIONS = ("why", "chart", "cloud")
+OPERATIONS = 2000
+HANDS = {
+    "": ("no cloud", None),
+    "usual": ("assumed, of a beginner", Hands()),
+    "marks": ("marks twice as steady", Hands().scaled(0.5, "meridian")),
+    "dips": ("dips twice as steady", Hands().scaled(0.5, "iris_angle")),
+    "tunnels": ("tunnels twice as steady", Hands().scaled(0.5, "tunnel_length", "outside", "wall")),
+    "all": ("all twice as steady", Hands().scaled(0.5)),
+}
+"""By key: words, and the hands themselves; spreads are those of the table of hands, most of them assumptions."""
+
+
+@dataclasses.dataclass(frozen=True)
+class Rest:
+    """What to work out: what is on the table, what was there before, what was kept as A, whose hands, which seat."""
+
+    session: Session
+    before: Session
+    kept: Session | None
+    hands: str
+    seat: str
+
+
+def at_rest(asked):
+    """HTML by region for a `Rest`."""
+    return {"why": why_words(asked), "chart": _chart(asked), "cloud": _cloud(asked)}
+
+
+def why_words(asked):
+    """HTML of the two sentences on what just happened, with the picture that shows it best."""
+    found = why(asked.before, asked.session)
+    one, two = (escape(words) for words in found.sentences)
+    pose, before = asked.session.settled, asked.before.settled
+    compare = before if before.settled and asked.before != asked.session else None
+    hidden = False if pose.settled else "no outcome"
+    if found.view == "side":
+        view = side_view(pose, compare=compare, hidden=hidden)
+    else:
+        view = surgeon_view(pose, seat=asked.seat, compare=compare, hidden=hidden)
+    dashed = '<p class="eyesim-small">Dashed: as it was before.</p>' if compare is not None and not hidden else ""
+    return f"<h3>Why</h3><p>{one}</p><p>{two}</p>{view.svg}{dashed}"
+
+
+@functools.lru_cache(maxsize=8)
+def _fitted(session):
+    return fitted(session.sight)
+
+
+def _chart(asked):
+    session, kept = asked.session, asked.kept
+    words = unseen(session)
+    if words:
+        return f"<h3>What the patient sees</h3>{told('stop', words)}"
+    found = _fitted(session)
+    if kept is not None and not unseen(kept):
+        picture = compared_charts(_fitted(kept), found)
+    else:
+        picture = letter_chart(session.sight, found=found)
+    return f"<h3>What the patient sees</h3>{picture.svg}<p>{escape(picture.sentence)}</p>"
+
+
+@functools.lru_cache(maxsize=8)
+def operated(session, hands):
+    """Outcomes of a session operated many times; the same hands draw the same chances every time."""
+    plan = session.eye, session.lens, session.first, session.second
+    return operate(*plan, HANDS[hands][1], n=OPERATIONS, rng=1, progress=False, block=500)
+
+
+def cloud(session, hands):
+    """Picture of a session operated many times by hands [key of `HANDS`]; raises LearnerError if none settles."""
+    outcomes = operated(session, hands)
+    share, lost = outcomes.share(), outcomes.n - int(outcomes.pose.settled.sum())
+    if lost == outcomes.n:
+        raise LearnerError(f"None of {outcomes.n:,} lenses found a resting place.")
+    none = f" {lost:,} found no resting place and count as outside." if lost else ""
+    words = (
+        f"Hands: {HANDS[hands][0]}. Of {outcomes.n:,} operations {100 * share.value:.0f} % (95 % interval "
+        f"{100 * share.low:.0f} to {100 * share.high:.0f}) end within {DECENTRATION_LIMIT:g} mm and {TILT_LIMIT:g} "
+        f"deg.{none} Most spreads are assumptions."
+    )
+    return hand_cloud(outcomes, (DECENTRATION_LIMIT, TILT_LIMIT), words)
+
+
+def _cloud(asked):
+    head = "<h3>The same plan in many hands</h3>"
+    if not asked.hands:
+        return f"{head}<p>Choose hands to see {OPERATIONS:,} operations.</p>"
+    try:
+        picture = cloud(asked.session, asked.hands)
+        verdict = f"{_percent(asked.session, asked.hands)} within {DECENTRATION_LIMIT:g} mm and {TILT_LIMIT:g} deg"
+        if asked.kept is not None:
+            verdict += f"; A: {_percent(asked.kept, asked.hands)}"
+    except LearnerError as error:
+        return f"{head}{told('stop', str(error))}"
+    return f"{head}<p><b>{escape(verdict)}</b></p>{picture.svg}<p>{escape(picture.sentence)}</p>"
+
+
+def _percent(session, hands):
+    return f"{100 * operated(session, hands).share().value:.0f} %"
