@@ -1,4 +1,4 @@
-"""The command line: ``python -m eyesim``. Opens the workbook, or operates a plan many times over."""
+"""The command line: ``python -m eyesim``. Opens workbook or live session, or operates a plan many times over."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from . import CAUTION, LearnerError, __version__
 _WELCOME = f"""eyesim {__version__}: a lens fixed to the sclera by its haptics, and where it comes to rest.
 
   python -m eyesim open                the workbook, at "Start here", in a folder of your own
+  python -m eyesim live                the live session on one page, for a group before a projector
   python -m eyesim operate             ten thousand virtual operations of the demonstration plan
   python -m eyesim operate PLAN.toml   of a plan of your own
   python -m eyesim warm                compile the solver beforehand, so that nothing waits for it later
@@ -60,6 +61,12 @@ def _parser():
     command.add_argument("--port", type=_port, help="default: the first free one from 8888 on")
     command.set_defaults(run=_open)
 
+    command = commands.add_parser("live", help="open the live session on one page", description=_live.__doc__)
+    command.add_argument("--no-browser", action="store_true", help="only print the address")
+    command.add_argument("--port", type=_port, help="default: the first free one from 8888 on")
+    command.add_argument("--dark", action="store_true", help="light letters on a dark ground")
+    command.set_defaults(run=_live)
+
     command = commands.add_parser("operate", help="operate a plan many times over", description=_operate.__doc__)
     command.add_argument("plan", metavar="PLAN.toml", type=Path, nargs="?", help="default: the demonstration plan")
     command.add_argument(
@@ -88,21 +95,28 @@ def _open(asked):
         elif laid.fate == "renewed":
             print(f"{laid.name!r} has been renewed; you had not changed yours.")
     print(f"Your workbook: {asked.folder.resolve()}")
-    lab.warm()
     return lab.open_lab(asked.folder, workbook.START, port=asked.port, browser=not asked.no_browser)
+
+
+def _live(asked):
+    """Open the live session: one page with the panel alone, for this machine only; it needs no network."""
+    from .show.live_page import open_live
+
+    return open_live(port=asked.port, browser=not asked.no_browser, dark=asked.dark)
 
 
 def _operate(asked):
     """Operate a plan many times over with hands that vary; print the outcome, keep tables and pictures."""
     from .eye.sources import data_folder
-    from .show import lab, report
+    from .show import report
+    from .show.warm import warm
     from .study.plan import read_plan
 
     path = asked.plan or data_folder() / "demo_plan.toml"
     plan = read_plan(path)
     folder = asked.out or Path("my-workbook") / f"operated-{path.stem}"
     report.make_room(folder, overwrite=asked.force)
-    lab.warm()
+    warm()
     done = report.report_on(plan)
     print(done.text)
     print(f"\nKept in {folder.resolve()}: {', '.join(report.keep(done, path, folder))}")
@@ -111,9 +125,9 @@ def _operate(asked):
 
 def _warm(asked):
     """Compile the solver for this machine and keep it, so that nothing waits for it later."""
-    from .show import lab
+    from .show.warm import warm
 
-    lab.warm()
+    warm()
     print("The solver is ready.")
     return 0
 

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import contextlib
 import csv
 import json
 import os
 import re
 import subprocess
 import sys
+import urllib.error
+import urllib.request
 from html import unescape
 
 import nbformat
@@ -15,7 +18,7 @@ import pytest
 
 import eyesim as es
 from eyesim.__main__ import main
-from eyesim.show import lab, report, workbook
+from eyesim.show import lab, live_page, report, warm, workbook
 
 
 def said(capsys, *argv):
@@ -173,16 +176,55 @@ def test_a_port_that_is_taken_is_refused(tmp_path):
             lab.open_lab(tmp_path, workbook.START, port=taken.getsockname()[1], browser=False)
 
 
+def test_the_live_page_says_what_it_lacks(monkeypatch):
+    import socket
+
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        with pytest.raises(es.LearnerError, match="taken"):
+            live_page.open_live(port=taken.getsockname()[1], browser=False)
+    monkeypatch.setattr(live_page.importlib.util, "find_spec", lambda name: None)
+    with pytest.raises(es.LearnerError, match="pip install voila"):
+        live_page.open_live(port=None, browser=False)
+
+
+def test_a_panel_that_cannot_be_built_is_told_on_the_page():
+    page = live_page.panel_or_words("eyesim.show.panels:no_such_panel")
+    assert "could not be built" in page.data
+    assert "no_such_panel" in page.data
+
+
+@pytest.mark.skipif(os.name != "posix", reason="Ctrl-C is sent to a child in another way")
+def test_the_live_page_is_served_to_who_has_the_key_and_leaves_nothing(tmp_path):
+    own = {"TMPDIR": str(tmp_path), "JUPYTER_CONFIG_DIR": str(tmp_path / "none"), "PYTHONUNBUFFERED": "1"}
+    own |= {"JUPYTER_RUNTIME_DIR": str(tmp_path / "runtime"), "JUPYTER_DATA_DIR": str(tmp_path / "none")}
+    command = [sys.executable, "-m", "eyesim", "live", "--no-browser"]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, env={**os.environ, **own}) as server:
+        address = next(re.search(r"http://\S+", line) for line in server.stdout if "http" in line).group()
+        page = urllib.request.urlopen(address, timeout=60).read().decode()
+        with contextlib.suppress(urllib.error.HTTPError):
+            assert "eyesim" not in urllib.request.urlopen(address.partition("?")[0], timeout=60).read().decode()
+        server.terminate()
+        rest = server.stdout.read()
+    assert server.returncode == 0
+    assert "Closed" in rest
+    assert "live_panel" not in page  # no code is shown
+    assert not re.findall(r"""(?:src|href)=["'](?:https?:)?//(?!127\.0\.0\.1)""", page)
+    assert list(tmp_path.glob("eyesim-live-*")) == []
+
+
 def test_warming_says_once_that_it_takes_time(monkeypatch):
     import time
 
     lines = []
-    monkeypatch.setattr(lab, "compile_solver", lambda: time.sleep(1.3))
-    lab.warm(lines.append)
+    monkeypatch.setattr(warm, "PATIENCE", 0.3)
+    monkeypatch.setattr(warm, "compile_solver", lambda: time.sleep(0.6))
+    warm.warm(lines.append)
     assert [line.split()[0] for line in lines] == ["Getting", "Ready"]
     lines.clear()
-    monkeypatch.setattr(lab, "compile_solver", lambda: None)
-    lab.warm(lines.append)
+    monkeypatch.setattr(warm, "compile_solver", lambda: None)
+    warm.warm(lines.append)
     assert lines == []
 
 
@@ -190,9 +232,9 @@ def test_warming_hands_on_what_went_wrong(monkeypatch):
     def fail():
         raise es.LearnerError("no")
 
-    monkeypatch.setattr(lab, "compile_solver", fail)
+    monkeypatch.setattr(warm, "compile_solver", fail)
     with pytest.raises(es.LearnerError, match="no"):
-        lab.warm()
+        warm.warm()
 
 
 PLAN = """

@@ -1,0 +1,198 @@
+"""What the servers of JupyterLab and of the live page share: this machine only, a key, the browser, an orderly end."""
+
+from __future__ import annotations
+
+import functools
+import http.server
+import os
+import secrets
+import signal
+import socket
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+import urllib.error
+import urllib.request
+import webbrowser
+from dataclasses import dataclass
+
+from ..eye.checks import LearnerError
+
+say_line = functools.partial(print, flush=True)
+
+# A library that both servers load builds a grammar of web addresses when it is imported, which takes up to two
+# seconds; no page of ours needs it, and where it is missing nothing else changes.
+_WITHOUT_GRAMMAR = (
+    "import runpy, sys; sys.modules['rfc3987_syntax'] = None; sys.argv.pop(0); "
+    "runpy.run_module(sys.argv[0], run_name='__main__', alter_sys=True)"
+)
+
+
+@dataclass(frozen=True)
+class Server:
+    """A server to start, and what to ask it and say of it.
+
+    Attributes
+    ----------
+    name : str
+        In a sentence that says it did not start.
+    command : tuple of str
+        Module to run, and its arguments.
+    host, port : str, int
+    page : str
+        Path of the page to open.
+    answers : str
+        Path that it answers as soon as it serves.
+    settings : dict
+        Environment variables of its own.
+    opened, closing : str
+        Lines before the page's address and after it.
+    """
+
+    name: str
+    command: tuple[str, ...]
+    host: str
+    port: int
+    page: str
+    answers: str
+    settings: dict[str, str]
+    opened: str
+    closing: str
+
+
+def free_port(port: int | None) -> int:
+    """Check that a port can be had; without one, find the first free from 8888 on, or any.
+
+    Raises
+    ------
+    LearnerError
+        If the port asked for is taken.
+    """
+    for candidate in [port] if port else [*range(8888, 8908), 0]:
+        with socket.socket() as probe:
+            if os.name == "posix":  # as servers do: a port that was just left is free
+                probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+            try:
+                probe.bind(("127.0.0.1", candidate))
+            except OSError:
+                continue
+            return probe.getsockname()[1]
+    raise LearnerError(f"Port {port} is taken or not allowed. Choose another with --port, or leave it out.")
+
+
+def serve(server: Server, *, browser: bool, meanwhile=lambda: None, say=say_line) -> int:
+    """Start a server, say where its page is, and close it with the keyboard.
+
+    Parameters
+    ----------
+    server : Server
+    browser : bool
+        Open the page in the browser too.
+    meanwhile : callable
+        What can be done while it starts.
+    say : callable
+        Prints a line.
+
+    Returns
+    -------
+    int
+        Exit code of the server; 0 if it was stopped by the keyboard.
+
+    Raises
+    ------
+    LearnerError
+        If it does not start.
+    """
+    token = os.environ.get("JUPYTER_TOKEN") or secrets.token_hex(24)
+    address = f"http://{server.host}:{server.port}/{server.page}?token={token}"
+    with tempfile.TemporaryFile() as log:
+        process = subprocess.Popen(
+            [sys.executable, "-c", _WITHOUT_GRAMMAR, *server.command],
+            env={**os.environ, **server.settings, "JUPYTER_TOKEN": token},
+            stdin=subprocess.DEVNULL,  # so that it does not ask whether Ctrl-C was meant
+            stdout=log,
+            stderr=log,
+        )
+        before = signal.signal(signal.SIGTERM, signal.default_int_handler)
+        try:
+            meanwhile()
+            _wait_until_served(process, server, token, log)
+            say(f"{server.opened}\n\n    {address}\n")
+            say(server.closing)
+            if browser:
+                open_in_browser(address)
+            return process.wait()
+        except KeyboardInterrupt:
+            say("\nClosed.")
+            return 0
+        finally:
+            signal.signal(signal.SIGTERM, before)
+            _stop(process)
+
+
+def _wait_until_served(process, server, token, log):
+    """Return when the server answers.
+
+    Raises
+    ------
+    LearnerError
+        If it ends or does not answer within 90 seconds.
+    """
+    ask = urllib.request.Request(
+        f"http://{server.host}:{server.port}/{server.answers}", headers={"Authorization": f"token {token}"}
+    )
+    straight = urllib.request.build_opener(urllib.request.ProxyHandler({}))
+    until = time.monotonic() + 90
+    while time.monotonic() < until and process.poll() is None:
+        try:
+            with straight.open(ask, timeout=5):
+                return
+        except (urllib.error.URLError, OSError):
+            time.sleep(0.1)
+    log.seek(0)
+    last = log.read().decode(errors="replace").strip().splitlines()[-3:]
+    raise LearnerError(f"{server.name} did not start. It said: " + (" / ".join(last) or "nothing"))
+
+
+def _stop(process):
+    process.terminate()
+    try:
+        process.wait(10)
+    except subprocess.TimeoutExpired:
+        process.kill()
+
+
+def open_in_browser(address: str) -> None:
+    """Open an address that holds a key, without showing the key to others who use this machine.
+
+    What a browser is started with stands in the list of processes, which everybody may read. So the browser gets
+    the address of a door in this process, which leads to the page once and is shut afterwards.
+    """
+    ticket = f"/{secrets.token_urlsafe(24)}"
+    used = threading.Event()
+
+    class Door(http.server.BaseHTTPRequestHandler):
+        def do_GET(self):
+            if secrets.compare_digest(self.path, ticket) and not used.is_set():
+                used.set()
+                self.send_response(303)
+                self.send_header("Location", address)
+            else:
+                self.send_response(410, "Use the address that the terminal shows")
+            self.send_header("Content-Length", "0")
+            self.end_headers()
+
+        def log_message(self, *_):
+            pass
+
+    door = http.server.ThreadingHTTPServer(("127.0.0.1", 0), Door)
+
+    def attend():
+        with door:
+            used.wait(120)
+            door.shutdown()
+
+    for work in (door.serve_forever, attend, lambda: webbrowser.open(f"http://127.0.0.1:{door.server_port}{ticket}")):
+        threading.Thread(target=work, daemon=True).start()
