@@ -263,6 +263,7 @@ def test_a_session_never_changes_and_carries_its_plan():
     assert surprise(one) == pytest.approx(float(one.sight.M) - float(one.plan.sight.M))
     assert one != "dip 2 = 20"
     assert repr(PLAN) == "Session: as planned"
+    assert Session(dip_second=-0.0).text() == "eyesim live: dip 2 = 0"
     assert "dip 2 = 20 deg" in repr(one)
 
 
@@ -421,6 +422,22 @@ def _reasons_are_measured(found):
     }  # fmt: skip
     for claim, holds in claims.items():
         assert holds or claim not in words.casefold(), (claim, words)
+    held = np.diff([np.degrees(np.arcsin([x.held[2] for x in pose.passages])) for pose in (p, q)], axis=0)[0]
+    pattern = (
+        r"the (first|second) haptic, held (\d+\.?\d?) deg (steeper|flatter)( against the other than before)?, turns"
+    )
+    if m := re.search(pattern, words):
+        side = SIDES.index(m[1])
+        size = held[side] - (held[1 - side] if m[4] else 0.0)
+        assert float(m[2]) * (1 if m[3] == "steeper" else -1) == pytest.approx(size, abs=0.051)
+    if m := re.search(
+        r"the haptics, (\d+\.?\d?) deg (steeper|flatter) on average, set the lens (deeper|less deep)", words
+    ):
+        assert float(m[1]) * (1 if m[2] == "steeper" else -1) == pytest.approx(held.mean(), abs=0.051)
+        assert (m[3] == "deeper") == (q.depth > p.depth)
+    if "alike on both sides" in words:
+        changed = [key for key in KEYS if found.before[key] != found.after[key]]
+        assert changed == ["white_to_white"] or {key.rpartition("_")[2] for key in changed} == set(SIDES)
     line = _line(p, q)
     slip = (inner[1] - inner[0]).mean(axis=0)[:2]
     if m := re.search(r"slips (\d\.\d\d) mm (along and across|along|across) their line", words):
@@ -498,6 +515,29 @@ def test_why_gives_a_measured_reason_for_each_thing(thing):
                 assert getattr(there.change, name) == pytest.approx(-getattr(back.change, name), abs=1e-9)
             told += 1
     assert told >= 4 or len(KEYS[keys[0]].__dict__.get("options", ())) == 2
+
+
+@pytest.mark.parametrize(
+    ("changes", "clause"),
+    [
+        ({"dip_first": 20}, "the first haptic, held 10 deg steeper, turns the optic about the line of the openings"),
+        ({"dip_second": 4}, "the second haptic, held 6 deg flatter, turns the optic about the line of the openings"),
+        ({"dip_first": 14, "dip_second": 6}, "held 8 deg steeper against the other than before, turns the optic"),
+        ({"dip_first": 20, "dip_second": 20}, "the haptics, 10 deg steeper on average, set the lens deeper"),
+        ({"dip_first": 5, "dip_second": 5}, "the haptics, 5 deg flatter on average, set the lens less deep"),
+        ({"bend_second": 8}, "the new shape turns the optic about the line of the openings"),
+        ({"outside_first": 1.4}, "with 0.60 mm less haptic free the first side draws the lens towards itself"),
+        ({"outside_second": 0.4}, "with 0.40 mm more haptic free the second side pushes the lens away"),
+        ({"ring_x": -0.4}, "the second side opens 0.65 mm deeper against the other"),
+        ({"distance_first": 1.2, "distance_second": 1.2}, "mm less deep on average"),
+        ({"mark_first": 10, "mark_second": 10}, "the lens only rolls between its openings"),
+        ({"tunnel_first": 1.5, "tunnel_second": 1.5}, "both haptics are only drawn less tight"),
+        ({"limbus_first": 10, "limbus_second": 10}, "the haptics, drawn tighter, hold the lens less deep"),
+        ({"backwards_second": True}, "held another way round, takes the lens to another place"),
+    ],
+)
+def test_why_names_what_carries_a_change_to_the_lens(changes, clause):
+    assert clause in why(PLAN, Session(**changes)).sentences[1]
 
 
 def test_several_things_are_each_tried_alone():
@@ -597,6 +637,8 @@ def test_changes_in_words():
         ({"mark_first": -5, "mark_second": 5},
          "the first mark is turned by -5 deg instead of 0 and the second mark is turned by 5 deg instead of 0"),
         ({"bend_first": -5}, "the first haptic is bent to the back by 5 deg instead of 0"),
+        ({"ring_x": 0.3}, "the marker ring lies 0.3 mm to the right instead of centred"),
+        ({"ring_y": -0.1}, "the marker ring lies 0.1 mm down instead of centred"),
         ({"ring_x": -0.5, "ring_y": 0.2}, "the marker ring lies 0.5 mm to the left and 0.2 mm up instead of centred"),
         ({"turned_first": True, "turned_second": True}, "both needles are turned down at the end to 30 deg"),
         ({"kind_second": "straight"},
@@ -623,6 +665,14 @@ def test_why_takes_two_sessions():
 
 def test_outcome_follows_from_limits_and_refraction():
     found = set()
+    near = [
+        {"mark_second": 7},
+        {"mark_second": 8},
+        {"dip_second": 19},
+        {"dip_second": 20},
+        *({f"dip_{side}": 16.5 for side in SIDES}, {f"dip_{side}": 17.5 for side in SIDES}),
+    ]
+    assert [outcome(Session(**changes)) for changes in near] == ["well", "off", "well", "tilted", "well", "focus"]
     for one in [*_settled_ones(5, 25), *(m.session() for m in MISTAKES.values())]:
         pose, key = one.settled, outcome(one)
         found.add(key)
@@ -664,6 +714,7 @@ def test_the_largest_wrong_group_is_told_what_misled_it():
     words = Tally().plus("tilted", 7).plus("well", 2).plus("off", 3).words(session)
     assert words.endswith(misled(session, "tilted"))
     assert "A shift was taken for a tilt" in words
+    assert Tally().plus("tilted", 5).plus("off", 5).words(session).endswith("5 of 10 saw it.")
 
 
 @pytest.mark.parametrize("right", [option.key for option in OPTIONS])
