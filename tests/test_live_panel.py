@@ -24,7 +24,9 @@ PLAN = Session()
 def quick(monkeypatch):
     """Live session whose slow parts are not worked out."""
     monkeypatch.setattr(live_rest, "operated", None)
-    monkeypatch.setattr("eyesim.show.live_panel.at_rest", lambda asked: dict.fromkeys(live_rest.REGIONS, repr(asked)))
+    monkeypatch.setattr(
+        "eyesim.show.live_panel.at_rest", lambda asked, _: dict.fromkeys(live_rest.REGIONS, repr(asked))
+    )
     return panels.live_panel()
 
 

@@ -30,7 +30,7 @@ class AtRest:
         How long nothing new may be asked before the work begins.
     """
 
-    def __init__(self, lock, work, deliver, pause=0.12):
+    def __init__(self, lock, work, deliver, pause=0.25):
         self._lock, self._work, self._deliver, self._pause = lock, work, deliver, pause
         self._turn, self._asked, self._timer, self._working = 0, None, None, False
         try:

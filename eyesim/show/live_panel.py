@@ -180,7 +180,7 @@ class LivePanel(Shown):
             self._rest.ask(Rest(self.session, self._before, self.kept, o["hands"], o["seat"]))
 
     def _work(self, asked):
-        return at_rest(asked)
+        return at_rest(asked, lambda: self._rest.asked is asked)
 
     def _deliver(self, asked, result):
         if isinstance(result, LearnerError):

@@ -42,9 +42,13 @@ class Rest:
     seat: str
 
 
-def at_rest(asked):
-    """HTML by region for a `Rest`."""
-    return {"why": why_words(asked), "chart": _chart(asked), "cloud": _cloud(asked)}
+def at_rest(asked, wanted=lambda: True):
+    """HTML by region for a `Rest`; nothing more is worked out once it is not `wanted` any more."""
+    found = {}
+    for region, work in zip(REGIONS, (why_words, _chart, _cloud), strict=True):
+        if wanted():
+            found[region] = work(asked)
+    return found
 
 
 def why_words(asked):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from html import escape
 
 import numpy as np
@@ -16,6 +17,7 @@ _SIGNS = {"go": "\N{CHECK MARK}", "stop": "!", "wait": "?", "told": "\N{BULLET}"
 NOWHERE = "\N{EN DASH}"
 
 
+@functools.lru_cache(maxsize=16)
 def verdict(session):
     """Whether it matters: a kind ("go" or "stop") and a sentence, in step with `course.votes.outcome`."""
     pose = session.settled

@@ -42,7 +42,8 @@ CELLS = """() => window.jupyterapp.shell.currentWidget.content.model.toJSON().ce
 # Every picture is scrolled to, as a reader would; only then does JupyterLab lay it out.
 PICTURES = """async () => {
   const seen = [];
-  const find = () => [...document.querySelectorAll('.jp-OutputArea-output :is(figure img, svg[role=img])')];
+  const find = () => [...document.querySelectorAll('.jp-OutputArea-output :is(figure img, svg[role=img])')]
+    .filter(one => !one.closest('.eyesim-still'));  // it is for pages without scripts
   for (let i = 0; i < find().length && i < 60; i++) {
     const picture = find()[i];
     picture.scrollIntoView({block: 'center'});
@@ -104,20 +105,20 @@ def drive(address, chromium, lesson=None, shot=None, slider=0, presses=3):
 
 def _move_slider(page, number, presses):
     """Words of a panel before and after one of its sliders was moved; None without a panel."""
-    handle = page.locator(".jp-OutputArea-output [role=slider]").nth(number)
+    handle = page.locator(".jp-OutputArea-output input[type=range]").nth(number)
     if not handle.count():
         return None
     handle.scroll_into_view_if_needed()
     handle.focus()
     before = page.evaluate(PANEL)
-    value = handle.get_attribute("aria-valuenow")
+    value = handle.input_value()
     for _ in range(presses):
         page.keyboard.press("ArrowRight")
     page.wait_for_timeout(3000)
     return {
         "before": before,
         "after": page.evaluate(PANEL),
-        "value": [value, handle.get_attribute("aria-valuenow")],
+        "value": [value, handle.input_value()],
     }
 
 

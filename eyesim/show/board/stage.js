@@ -8,7 +8,8 @@ function make(tag, attributes = {}, ...children) {
   return element;
 }
 
-// A picture: SVG from Python, whose numbers can be told anew.
+const UNSEEN = 5e-4; // [mm or px] a move that is not worth a paint
+
 class Stage {
   constructor(element) {
     this.element = element;
@@ -57,11 +58,13 @@ class Stage {
         for (let k = 0; k < slope.places.length; k++) numbers[slope.places[k]] += step * slope.values[k];
     }
     for (const part of this.parts) {
+      const end = part.at + part.count;
       let moved = false;
-      for (let k = part.at; k < part.at + part.count && !moved; k++) moved = numbers[k] !== this.drawn[k];
-      if (moved) this.write(part, numbers);
+      for (let k = part.at; k < end && !moved; k++) moved = Math.abs(numbers[k] - this.drawn[k]) > UNSEEN;
+      if (!moved) continue;
+      this.write(part, numbers);
+      for (let k = part.at; k < end; k++) this.drawn[k] = numbers[k];
     }
-    this.drawn = numbers;
   }
 
   write({ element, at, kind, letters, end }, numbers) {
