@@ -12,7 +12,7 @@ THINGS = {
 
 NAMES = {
     "mark": "marks", "distance": "distances", "limbus": "angles to the limbus", "dip": "dips", "tunnel": "tunnels",
-    "outside": "haptics left outside", "turn": "turned ends", "bend": "bent haptics", "backwards": "ways round",
+    "outside": "lengths left outside", "turn": "turned ends", "bend": "bends", "backwards": "ways the needles run",
     "ring": "marker ring", "white_to_white": "size of the eye", "pupil": "pupil", "eye": "side of the eye",
 }  # fmt: skip
 """What to call it among others."""
@@ -20,12 +20,12 @@ NAMES = {
 LAWS = {
     "mark": ("a mark turns its pass about the eye's axis and changes neither dip nor depth",) * 2,
     "distance": (
-        "further back on the wall a tunnel opens deeper and further from the axis",
-        "nearer to the limbus a tunnel opens less deep and nearer to the axis",
+        "further back on the wall, a tunnel opens deeper and further from the axis",
+        "nearer to the limbus, a tunnel opens less deep and nearer to the axis",
     ),
     "limbus": (
-        "aimed more towards the eye a tunnel opens nearer to the axis",
-        "aimed more along the limbus a tunnel opens further from the axis",
+        "aimed more towards the eye, a tunnel opens nearer to the axis",
+        "aimed more along the limbus, a tunnel opens further from the axis",
     ),
     "limbus straight": (
         "straight on, a needle aimed more towards the eye is through the wall sooner and has a shorter tunnel",
@@ -46,14 +46,14 @@ LAWS = {
     "backwards": ("a needle run the other way round opens on the other side of its mark",) * 2,
     "ring": ("a ring prints its marks about its own centre and not about the eye's",) * 2,
     "white_to_white": (
-        "in a larger eye the openings lie further apart while the haptics keep their length",
-        "in a smaller eye the openings lie nearer together while the haptics keep their length",
+        "in a larger eye, the openings lie further apart while the haptics keep their length",
+        "in a smaller eye, the openings lie nearer together while the haptics keep their length",
     ),
 }
 """What a thing does when it grows, and when it shrinks, whatever is done on the other side."""
 
 IDLE = {
-    "tunnel": "a wall counts only on a straight pass, and a chosen length only on a pass that is not",
+    "tunnel": "a wall counts only on a straight pass, and a chosen length only where the pass is not straight",
     "turn": "a turn counts only where the needle is turned down at the tunnel's end",
     "eye": "a left eye is operated like a right one, and only nasal and temporal change places",
     "pupil": "a pupil lets light in and holds no haptic",
@@ -72,6 +72,8 @@ SAID = {
     "bend": ("haptic", "is", "are", "bent to the front by {} deg"),
 }
 """How a quantity of the sides is called: noun, verb of one and of both, and the rest."""
+
+_FROM_NONE = ("mark", "bend")  # of these, a start at 0 goes without saying
 
 
 def phrase(name, sides, new, old, *, turn=0.0, idle=False):
@@ -103,9 +105,35 @@ def phrase(name, sides, new, old, *, turn=0.0, idle=False):
             back, was_back = new < 0.0 or new == 0.0 > old, old < 0.0 or old == 0.0 > new
             then = f"{abs(old):g}" if back == was_back else f"to the {'back' if was_back else 'front'} by {abs(old):g}"
             said, new = said.replace("front", "back") if back else said, abs(new)
-        said = "no longer bent" if name == "bend" and new == 0.0 else f"{said.format(f'{new:g}')} instead of {then}"
+        instead = "" if name in _FROM_NONE and old == 0.0 else f" instead of {then}"
+        said = "no longer bent" if name == "bend" and new == 0.0 else f"{said.format(f'{new:g}')}{instead}"
     verb = "would be" if idle else one if len(sides) == 1 else many
     return f"the {sides[0]} {noun} {verb} {said}" if len(sides) == 1 else f"both {noun}s {verb} {said}"
+
+
+def both_sides(name, new, old=None, *, idle=False):
+    """Say in one breath that a quantity is other than it was on either side, and not alike.
+
+    Parameters
+    ----------
+    name : str
+        Of a quantity in `SAID`; not "bend", whose way may differ.
+    new : pair of float [unit of the quantity]
+    old : pair of float [unit of the quantity] or None
+        None if there was nothing of it before.
+    idle : bool
+        Where it has no effect, it "would be" so.
+    """
+    noun, verb, _, said = SAID[name]
+    ahead, _, behind = said.partition("{}")
+    again = ahead.split()[-1:] if ahead else []
+    again = f"{again[0]} " if again and again[0] in ("at", "by", "to") else ""
+    first, second = (f"{value:g}" for value in new)
+    instead = ""
+    if old is not None and not (name in _FROM_NONE and not any(old)):
+        instead = f" instead of {' and '.join(dict.fromkeys(f'{value:g}' for value in old))}"
+    verb = "would be" if idle else verb
+    return f"the first {noun} {verb} {ahead}{first} and the second {again}{second}{behind}{instead}"
 
 
 def of_neither(thing, values):

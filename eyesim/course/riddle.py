@@ -17,7 +17,7 @@ import numpy as np
 
 from ..eye.checks import LearnerError, short
 from .judge import DECENTRATION_LIMIT, DEPTH_LIMIT, TILT_LIMIT, direction_words
-from .quantities import KEYS, SIDES
+from .quantities import KEYS, SIDES, Quantity
 from .session import Session
 from .votes import nowhere, outcome
 from .why import changes_in_words, measured
@@ -30,6 +30,7 @@ ERRORS = {
 }  # fmt: skip
 """What can be wrong, and how much of it, either way, as far as its slider goes. Chosen for teaching."""
 _ALIKE = 0.2  # how often both sides are wrong alike; chosen for teaching
+_SAME = 4.001  # steps of a slider by which the same error can differ; chosen for teaching
 _GIVEN = ("eye", "white_to_white", "pupil")  # no answer: they were so before the operation
 
 
@@ -84,13 +85,31 @@ class Riddle:
         done = f"What was done: {changes_in_words(self.start, self.hidden)}."
         if session is None or not self.solved(session):
             return done
-        if self._other(session) == self._other(self.hidden):
+        if self._alike(session):
             return f"{done} You found it."
         yours = changes_in_words(self.start, session.but(**{key: self.start[key] for key in _GIVEN}))
         return f"{done} Yours is also a way there ({yours}): one place of the lens can have several causes."
 
-    def _other(self, session):
-        return {key for key in session.changes if key not in _GIVEN}
+    def _alike(self, session):
+        """Whether the same things are other than planned, by about as much; what has no effect does not count."""
+        yours, hidden = _effective(session), _effective(self.hidden)
+        return yours.keys() == hidden.keys() and all(_near(key, yours[key], hidden[key]) for key in hidden)
+
+
+def _effective(session):
+    """Of what is other than planned, keep what has an effect: key to value."""
+
+    def idle(key):
+        name, _, side = key.rpartition("_")
+        straight, turned = session.values.get(f"kind_{side}") == "straight", session.values.get(f"turned_{side}")
+        return key in _GIVEN or {"wall": not straight, "tunnel": straight, "turn": not turned}.get(name, False)
+
+    return {key: value for key, value in session.changes.items() if not idle(key)}
+
+
+def _near(key, one, other):
+    what = KEYS[key]
+    return abs(one - other) <= _SAME * what.step if isinstance(what, Quantity) else one == other
 
 
 def _way(most, left, more):
@@ -107,7 +126,7 @@ def _way(most, left, more):
         "lean_along": f"Most of it is {abs(left.lean_along):.1f} deg along the line of the openings, the {side} side "
         "deeper: look for what sets one opening deeper than the other",
         "lean_across": f"Most of it is {abs(left.lean_across):.1f} deg about the line of the openings, the edge "
-        f"towards {ahead} deeper: look for what holds one haptic steeper than the other",
+        f"towards {ahead} deeper: look for what holds or shapes one haptic otherwise than the other",
     }[most]
 
 

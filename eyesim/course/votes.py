@@ -77,20 +77,25 @@ def nowhere(session):
         return _stays_in_the_wall(session, "first", "either needle")
     if stuck:
         return "; ".join(_stays_in_the_wall(session, side, f"the {side} needle") for side in stuck)
-    free = " and ".join(f"{length:.1f}" for length in pose.free_length)
+    free = _free_words(pose)
     if pose.reason == "haptic cannot reach":
         missing = _missing(session)
         much = f"some {missing:.1f} mm more of each" if missing else "far more of each"
-        return (
-            f"with {free} mm of haptic free the two cannot span the way to their openings, and {much} would be needed"
-        )
+        return f"with {free} free the two cannot span the way to their openings, and {much} would be needed"
     if session["backwards_first"] or session["backwards_second"]:
-        return f"with {free} mm free, a haptic held against its curve has no shape that it can take without a jump"
-    return f"with {free} mm of haptic free, the simulation finds no place where the haptics are in balance"
+        return f"with {free} free, a haptic held against its curve has no shape that it can take without a jump"
+    return f"with {free} free, the simulation finds no place where the haptics are in balance"
+
+
+def _free_words(pose):
+    """Say how much of each haptic is free: "5.2 mm of each haptic"."""
+    first, second = (f"{length:.1f}" for length in pose.free_length)
+    return f"{first} mm of each haptic" if first == second else f"{first} and {second} mm of the haptics"
 
 
 def _stays_in_the_wall(session, side, needle):
     least = float(least_dip_that_enters(session.eye, session.first if side == "first" else session.second))
+    least = np.ceil(10.0 * least - 1e-6) / 10.0  # so that what is said does enter
     enough = f"only from {least:.1f} deg on is it through" if np.isfinite(least) else "no dip gets it through"
     return (
         f"at a dip of {session[f'dip_{side}']:g} deg {needle}, straight on, stays in the curved wall of "
@@ -155,35 +160,35 @@ class Tally:
         return f"Tally: {', '.join(f'{o.letter} {n}' for o, n in zip(OPTIONS, self.counts, strict=True))}"
 
 
-_ASIDE = "within the limits, and lies {deep} than planned, which leaves {surprise}."
+_ASIDE = "within the limits, and lies {deep}, which leaves {surprise}."
 _MISLED = {
     "well": {
-        "off": "A plan that looks orderly was taken for a lens that sits well; but it lies {off}.",
+        "off": "A plan that looks orderly was taken for a good result; but the lens lies {off}.",
         "tilted": "Centred was taken for well placed; but the lens leans, by {tilt}.",
         "both": "What differs between the sides was taken to even out; but the lens lies {off} and leans by {tilt}.",
-        "focus": "What looks perfect from in front was taken for a good result; but the lens lies {deep} than planned, "
+        "focus": "What looks perfect from in front was taken for a good result; but the lens lies {deep}, "
         "which leaves {surprise}.",
     },
     "off": {
-        "well": "More was expected to arrive at the lens than does: it lies {off}.",
-        "tilted": "A tilt was taken for a shift; but the lens turns in its place, by {tilt}, and lies only {off}.",
+        "well": "More was expected to arrive at the lens than does: it lies {little}.",
+        "tilted": "A tilt was taken for a shift; but the lens turns in its place, by {tilt}, and lies {little}.",
         "both": "The shift was seen and the tilt was not; but the lens leans as well, by {tilt}.",
         "focus": "A wrong pass was taken to push the lens aside; but it lies {off}, " + _ASIDE,
     },
     "tilted": {
-        "well": "More was expected to arrive at the lens than does: it leans by {tilt}.",
-        "off": "A shift was taken for a tilt; but the lens slips sideways, {off}, and leans by only {tilt}.",
+        "well": "More was expected to arrive at the lens than does: it leans by {slight}.",
+        "off": "A shift was taken for a tilt; but the lens slips sideways, {off}, and leans by {slight}.",
         "both": "The tilt was seen and the shift was not; but the lens lies {off} as well.",
         "focus": "A wrong pass was taken to tilt the lens; but it leans by {tilt}, " + _ASIDE,
     },
     "both": {
-        "well": "More was expected to arrive at the lens than does: it lies {off} and leans by {tilt}.",
-        "off": "Every error was taken to do everything; but this shifts the lens, {off}, and leans it by only {tilt}.",
-        "tilted": "Every error was taken to do everything; but this leans the lens, by {tilt}, and leaves it {off}.",
+        "well": "More was expected to arrive at the lens than does: it lies {little} and leans by {slight}.",
+        "off": "Every error was taken to do everything; but this shifts the lens, {off}, and leans it by {slight}.",
+        "tilted": "Every error was taken to do everything; but this leans the lens, by {tilt}, and leaves it {little}.",
         "focus": "A wrong pass was taken to disturb the lens; but it lies {off} and leans by {tilt}, " + _ASIDE,
     },
     "focus": {
-        "well": "A change was taken to cost focus; but the lens lies {deep} than planned: that leaves only {surprise}.",
+        "well": "A change was taken to cost focus; but the lens lies {deep}, and that leaves {surprise}.",
         "off": "Depth was taken to be the matter; but the lens lies {off}, whatever its depth.",
         "tilted": "Depth was taken to be the matter; but the lens leans by {tilt}, whatever its depth.",
         "both": "Depth was taken to be the matter; but the lens lies {off} and leans by {tilt}, whatever its depth.",
@@ -199,14 +204,20 @@ def misled(session, key):
     if key == right:
         return ""
     if right == "none":
-        return f"A pass was taken to arrive wherever it is aimed; but {nowhere(session)}."
+        needle = "needle" in pose.reason
+        taken = f"A {'needle was taken to arrive wherever it is aimed' if needle else 'haptic was taken to fit'}"
+        return f"{taken}; but {nowhere(session)}."
     if key == "none":
-        free = " and ".join(f"{length:.1f}" for length in pose.free_length)
-        return f"An odd pass was taken for one that fails; but both needles enter and {free} mm of haptic are enough."
+        enough = f"with {_free_words(pose)} free both reach"
+        return f"An odd pass was taken for one that fails; but both needles enter, and {enough}."
     deeper, left = float(pose.depth - session.planned.depth), surprise(session)
+    off, tilt = f"{pose.decentration:.2f} mm off centre", f"{pose.tilt:.1f} deg"
+    deep = f"{abs(deeper):.2f} mm {'deeper' if deeper > 0.0 else 'less deep'} than planned"
     return _MISLED[key][right].format(
-        off=f"{pose.decentration:.2f} mm off centre",
-        tilt=f"{pose.tilt:.1f} deg",
-        deep=f"{abs(deeper):.2f} mm {'deeper' if deeper > 0.0 else 'less deep'}",
+        off=off,
+        tilt=tilt,
+        little=f"only {off}" if pose.decentration < 0.5 * DECENTRATION_LIMIT else f"{off}, within the limit",
+        slight=f"only {tilt}" if pose.tilt < 0.5 * TILT_LIMIT else f"{tilt}, within the limit",
+        deep="as deep as planned" if abs(deeper) < 0.005 else deep,
         surprise=f"{signed(left)} D" if np.isfinite(left) else "nothing to be seen",
     )

@@ -5,7 +5,7 @@ to what carries it to the lens, and that is measured as well: where the openings
 it is held. What the simulation does not show is not said. If several things changed, each is tried alone first::
 
     why(Session(), Session(mark_second=10)).text
-    # The second mark is turned by 10 deg instead of 0: the lens moves 0.54 mm across the line of the openings ...
+    # The second mark is turned by 10 deg: the lens moves 0.54 mm across towards about 6 o'clock. A mark turns ...
 """
 
 from __future__ import annotations
@@ -17,46 +17,13 @@ import numpy as np
 from ..eye.checks import LearnerError, short
 from ..sight.refraction import signed
 from .cases import pose_words
-from .judge import DECENTRATION_LIMIT, DEPTH_LIMIT, TILT_LIMIT, direction_words
-from .laws import IDLE, LAWS, NAMES, THINGS, of_neither, phrase
+from .change import BLURS, LEANS, PULLS, ROLLS, SHOWN, Change, did, joined, measured
+from .laws import IDLE, LAWS, NAMES, SAID, THINGS, both_sides, of_neither, phrase
 from .quantities import KEYS, SIDES
 from .session import Session
-from .votes import nowhere, surprise
+from .votes import nowhere
 
-SHOWN, LEANS, SINKS, ROLLS, PULLS, BLURS = 0.05, 0.5, 0.05, 2.0, 1.25, 0.1
-"""[mm], [deg], [mm], [deg], [times], [D] Less than this is not worth a word; chosen for teaching."""
 _COUNTS = "no one two three four five six seven eight nine ten eleven twelve thirteen".split()
-
-
-@dataclasses.dataclass(frozen=True)
-class Change:
-    """What happened to a lens from before to after, and to what holds it; pairs are before and after, or by side."""
-
-    line: float  # [deg] meridian of the line of the openings on its first side, midway between before and after
-    along: float  # [mm] how its centre moved along that line, towards the first side
-    across: float  # [mm] and across it, counter-clockwise
-    lean: float  # [deg] angle between its normals
-    lean_along: float  # [deg] how its normal moved towards the first side
-    lean_across: float  # [deg] and across the line
-    deeper: float  # [mm]
-    roll: float  # [deg]
-    tilt: tuple  # [deg] before and after
-    pull: tuple  # [mN] before and after
-    middle: tuple  # [mm] how the middle of the two openings moved along and across
-    free: tuple  # [mm] by side, how much more haptic is free
-    held: tuple  # [deg] by side, how much steeper it is held
-    sunk: tuple  # [mm] by side, how much deeper the tunnel opens
-
-    @property
-    def off(self):
-        """How far [mm] the centre moved, seen from in front."""
-        return float(np.hypot(self.along, self.across))
-
-    @property
-    def shares(self):
-        """How much it is, as shares of the limits for "off", "lean" and "deep"."""
-        sizes = self.off / DECENTRATION_LIMIT, self.lean / TILT_LIMIT, abs(self.deeper) / DEPTH_LIMIT
-        return dict(zip(("off", "lean", "deep"), sizes, strict=True))
 
 
 @dataclasses.dataclass(frozen=True, repr=False)
@@ -88,12 +55,12 @@ def why(before, after):
     changed = _changed(before, after)
     said, change, view, dominant = _said(changed, before, after), None, "front", ""
     if not changed:
-        second = f"it lies {pose_words(after.settled)}" if after.settled.settled else nowhere(after)
+        second = f"the lens lies {pose_words(after.settled)}" if after.settled.settled else nowhere(after)
     elif not (before.settled.settled and after.settled.settled):
         dominant, said, second = _unsettled(changed, before, after, said)
     else:
         change = measured(before, after)
-        said = f"{said}: {_did(change, before, after)}"
+        said = f"{said}: {did(change, before, after)}"
         if len(changed) == 1:
             dominant, second = changed[0], _reason(changed[0], change, before, after)
         else:
@@ -106,30 +73,7 @@ def why(before, after):
 
 def changes_in_words(before, after):
     """Say each thing that was changed from one `Session` to another; "nothing" if there is none."""
-    return _joined([_told(thing, before, after) for thing in _changed(before, after)] or ["nothing"])
-
-
-def measured(before, after):
-    """Measure the `Change` between two sessions; both have to be settled."""
-    p, q = before.settled, after.settled
-    opened, openings = (np.array([passage.inner for passage in pose.passages]) for pose in (p, q))
-    spans = [ends[0, :2] - ends[1, :2] for ends in (opened, openings)]
-    line = np.sum([span / np.linalg.norm(span) for span in spans], axis=0)
-    line = line / np.linalg.norm(line)
-    frame = np.array([line, [-line[1], line[0]]])
-    along, across = frame @ [q.x - p.x, q.y - p.y]
-    leaned = np.degrees(frame @ (q.normal - p.normal)[:2])
-    held = [np.degrees(np.arcsin([passage.held[2] for passage in pose.passages])) for pose in (p, q)]
-    return Change(
-        line=float(np.degrees(np.arctan2(line[1], line[0]))), along=float(along), across=float(across),
-        lean=float(np.degrees(np.arctan2(np.linalg.norm(np.cross(p.normal, q.normal)), p.normal @ q.normal))),
-        lean_along=float(leaned[0]), lean_across=float(leaned[1]), deeper=float(q.depth - p.depth),
-        roll=float((q.roll - p.roll + 180.0) % 360.0 - 180.0),
-        tilt=(p.tilt, q.tilt), pull=(float(p.tension[0]), float(q.tension[0])),
-        middle=tuple((frame @ (openings - opened).mean(axis=0)[:2]).tolist()),
-        free=tuple((q.free_length - p.free_length).tolist()), held=tuple((held[1] - held[0]).tolist()),
-        sunk=tuple((opened - openings)[:, 2].tolist()),
-    )  # fmt: skip
+    return joined([_told(thing, before, after) for thing in _changed(before, after)] or ["nothing"])
 
 
 def _changed(before, after):
@@ -158,16 +102,16 @@ def _of_these(changed, change, before, after):
     alone = {thing: one for thing, one in alone.items() if one is not None and one.settled.settled}
     if not alone:
         dominant = changed[0]
-        carried = _joined(_carried(dominant, change)) or "the lens lies as before"
+        carried = joined(_carried(dominant, change)) or "the lens lies as before"
         return dominant, f"with any one of these changes alone the lens would have no resting place; {carried}"
     sizes = {thing: measured(before, one) for thing, one in alone.items()}
-    dominant = max(alone, key=lambda thing: _weight(thing, sizes[thing]))
+    dominant = max(alone, key=lambda thing: (bool(sizes[thing].shown), _weight(thing, sizes[thing])))
     most = sizes[dominant]
     reason = _reason(dominant, most, before, alone[dominant])
-    shows = any(size.off >= SHOWN or size.lean >= LEANS or abs(size.deeper) >= SINKS for size in sizes.values())
-    if not shows:
+    if not any(size.shown for size in sizes.values()):
         return dominant, f"alone none of these moves the lens to speak of; as to the {NAMES[dominant]}, {reason}"
-    told = f"{most.off:.2f} mm, {most.lean:.1f} deg and {abs(most.deeper):.2f} mm of depth"
+    aside, turned, deep = f"{most.off:.2f} mm aside", f"{most.lean:.1f} deg", f"{abs(most.deeper):.2f} mm of depth"
+    told = joined([{"off": aside, "lean": turned, "deep": deep}[kind] for kind in most.shown])
     return dominant, f"of these the {NAMES[dominant]} did most (alone {told}): {reason}"
 
 
@@ -176,30 +120,24 @@ def _weight(thing, change):
     return float(np.linalg.norm([*change.shares.values()]) + 1e-2 * least)
 
 
-def _joined(parts):
-    if len(parts) < 2:
-        return "".join(parts)
-    comma = "," if len(parts) > 2 or " and " in "".join(parts) or "," in parts[0] else ""
-    return f"{', '.join(parts[:-1])}{comma} and {parts[-1]}"
-
-
 def _said(changed, before, after):
     """Say what was changed."""
     if not changed:
         return "nothing was changed, and nothing moves"
     if len(changed) > 1:
-        return f"{_COUNTS[len(changed)]} things were changed at once ({', '.join(NAMES[thing] for thing in changed)})"
+        return f"{_COUNTS[len(changed)]} things were changed ({', '.join(NAMES[thing] for thing in changed)})"
     return _told(changed[0], before, after)
 
 
 def _told(thing, before, after):
     """Say how one thing was changed."""
     if thing in ("ring", "white_to_white", "pupil", "eye"):
-        return f"{of_neither(thing, after.values)[0]} instead of {of_neither(thing, before.values)[1]}"
-    words = _joined([part for name in THINGS[thing] for part in _told_of(name, before, after)])
+        now, was = of_neither(thing, after.values)[0], of_neither(thing, before.values)[1]
+        return now if was == "centred" else f"{now} instead of {was}"
+    words = joined([part for name in THINGS[thing] for part in _told_of(name, before, after)])
     lengths = np.array([[float(p.tunnel_length) for p in one.settled.passages] for one in (before, after)])
     if thing == "tunnel" and "long" not in words and np.all(np.isfinite(lengths)) and np.ptp(lengths, axis=0).any():
-        was, now = (" and ".join(f"{length:.2f}" for length in pair) for pair in lengths)
+        was, now = (" and ".join(dict.fromkeys(f"{length:.2f}" for length in pair)) for pair in lengths)
         words += f" (tunnels {now} mm instead of {was})"
     return words
 
@@ -215,37 +153,13 @@ def _told_of(name, before, after):
         )
         if new != old and not turned:
             parts.setdefault((new, old, after[f"turn_{side}"] if name == "turned" else 0.0, idle), []).append(side)
+    if len(parts) == 2:
+        new, old, turn, idle = zip(*parts, strict=True)
+        if name in SAID and name != "bend" and idle[0] == idle[1]:
+            return [both_sides(name, new, old, idle=idle[0])]
+        if name == "turned" and all(new):
+            return [both_sides("turn", turn)]
     return [phrase(name, sides, new, old, turn=turn, idle=idle) for (new, old, turn, idle), sides in parts.items()]
-
-
-def _did(c, before, after):
-    """Say what it did to the lens and to the eye."""
-    found = {}
-    if c.off >= SHOWN:
-        both = min(abs(c.along), abs(c.across)) >= SHOWN
-        ahead = c.line + (90.0 if c.across > 0.0 else -90.0)
-        along = f"{abs(c.along):.2f} mm along the line of the openings towards the {SIDES[int(c.along < 0.0)]} side"
-        across = f"{abs(c.across):.2f} mm across {'it' if both else 'the line of the openings'}"
-        across += f" towards {direction_words(ahead)}"
-        found["off"] = f"moves {f'{along} and {across}' if both else along if abs(c.along) > abs(c.across) else across}"
-    if c.lean >= LEANS:
-        steeper = abs(c.tilt[1] - c.tilt[0]) > 0.5 * c.lean
-        tilt = f"goes from {c.tilt[0]:.1f} to {c.tilt[1]:.1f} deg of tilt"
-        found["lean"] = tilt if steeper else f"leans another way by {c.lean:.1f} deg"
-    if abs(c.deeper) >= SINKS:
-        found["deep"] = f"lies {abs(c.deeper):.2f} mm {'deeper' if c.deeper > 0 else 'less deep'}"
-    parts = [found[kind] for kind in sorted(found, key=c.shares.get, reverse=True)]
-    if not parts and abs(c.roll) >= ROLLS:
-        parts.append(f"rolls by {abs(c.roll):.0f} deg")
-    if len(parts) < 2 and max(c.pull) >= PULLS * min(c.pull):
-        parts.append(f"is held with {c.pull[1]:.0f} instead of {c.pull[0]:.0f} mN (an upper estimate)")
-    blurred = surprise(after) - surprise(before)
-    if abs(blurred) >= BLURS:
-        parts.append(f"leaves the eye {abs(blurred):.2f} D more {'long' if blurred > 0.0 else 'short'}-sighted")
-    seen = [one.sight.seen for one in (before, after)]
-    if seen[0] != seen[1]:
-        parts.append("can be seen through again" if seen[1] else "can no longer be seen through")
-    return f"the lens {_joined(parts)}" if parts else "the lens stays where it is"
 
 
 def _unsettled(changed, before, after, said):
@@ -285,16 +199,16 @@ def _reason(thing, c, before, after):
         straight = thing in ("dip", "limbus") and after[f"kind_{side}"] == "straight"
         laws += [LAWS[f"{thing} straight" if straight else thing][0 if more > 0.0 else 1]] if more else []
     one, *other = dict.fromkeys(laws)
-    law = _joined([one, *(words.removeprefix("straight on, ") if words[:8] == one[:8] else words for words in other)])
+    law = joined([one, *(words.removeprefix("straight on, ") if words[:8] == one[:8] else words for words in other)])
     carried = _carried(thing, c)
     if not carried:
         return f"{law}, but by too little here to show"
     alike = ""
     if abs(grown[0] - grown[1]) < 1e-6:
         still = c.off < SHOWN and c.lean < LEANS
-        differed = "alike on both sides, it does not cancel all the same, since the sides differed before: "
+        differed = "alike on both sides, this does not cancel, since the sides differed before: "
         alike = "alike on both sides, this sets neither against the other, and " if still else differed
-    return f"{law}; {alike}{_joined(carried)}"
+    return f"{law}; {alike}{joined(carried)}"
 
 
 def _grown(thing, c, before, after):
@@ -312,13 +226,16 @@ def _grown(thing, c, before, after):
 
 def _carried(thing, c):
     """Say what carries a change to the lens, most important first, each clause of what was measured."""
-    sizes = {"off": c.off / SHOWN, "lean": c.lean / LEANS, "deep": abs(c.deeper) / SINKS}
-    shown = sorted((kind for kind in sizes if sizes[kind] >= 1.0), key=c.shares.get, reverse=True)
     if thing == "backwards" and c.off > 1.0:
-        return ["the haptic in it, held another way round, takes the lens to another place and another tilt"]
+        taken = "the haptic in it, held another way round, takes the lens to another place and another tilt"
+        return [f"{taken}, as far as iris and cornea, which are left out here, would let it"]
     clauses = {"off": _moved, "lean": _leaned, "deep": _deepened}
-    if shown:
-        return [clause for kind in shown[:2] for clause in clauses[kind](thing, c)]
+    if c.shown:
+        most, *others = c.shown
+        told = clauses[most](thing, c)
+        if others and (len(told) < 2 or c.shares[others[0]] >= 0.5 * c.shares[most]):
+            told += clauses[others[0]](thing, c)
+        return told
     if max(c.pull) >= PULLS * min(c.pull):
         return [f"both haptics are only drawn {'tighter' if c.pull[1] > c.pull[0] else 'less tight'}"]
     return ["the lens only rolls between its openings"] if abs(c.roll) >= ROLLS else []
@@ -353,7 +270,8 @@ def _leaned(thing, c):
     if abs(c.lean_across) < abs(c.lean_along):
         lower = c.sunk[0] - c.sunk[1]
         if abs(lower) >= 0.02 and lower * c.lean_along > 0.0:
-            return [f"the {SIDES[int(lower < 0.0)]} side opens {abs(lower):.2f} mm deeper against the other"]
+            side = SIDES[int(lower < 0.0)]
+            return [f"the {side} side opens {abs(lower):.2f} mm deeper against the other and tips the lens"]
         return ["the haptics come into balance at another tilt"]
     more = c.held[0] - c.held[1]
     if abs(more) >= 1.0 and more * c.lean_across < 0.0:
