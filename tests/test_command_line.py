@@ -7,9 +7,12 @@ import csv
 import json
 import os
 import re
+import signal
+import socket
 import subprocess
 import sys
 import urllib.error
+import urllib.parse
 import urllib.request
 from html import unescape
 
@@ -54,7 +57,7 @@ def test_without_arguments_it_says_what_it_can_do():
     assert ran.returncode == 0
     assert ran.stderr == ""
     assert 8 <= len(ran.stdout.splitlines()) <= 14
-    for command in ("open", "operate", "warm", "--help"):
+    for command in ("open", "live", "operate", "warm", "--help"):
         assert command in ran.stdout
     assert es.CAUTION in ran.stdout
 
@@ -63,7 +66,7 @@ def test_version(capsys):
     assert said(capsys, "--version") == (0, f"eyesim {es.__version__}\n", "")
 
 
-@pytest.mark.parametrize("command", [[], ["open"], ["operate"], ["warm"]])
+@pytest.mark.parametrize("command", [[], ["open"], ["live"], ["operate"], ["warm"]])
 def test_help_is_given_for_every_command(capsys, command):
     code, out, err = said(capsys, *command, "--help")
     assert (code, err) == (0, "")
@@ -167,8 +170,6 @@ def test_nothing_half_written_is_left_when_writing_fails(tmp_path, monkeypatch):
 
 
 def test_a_port_that_is_taken_is_refused(tmp_path):
-    import socket
-
     with socket.socket() as taken:
         taken.bind(("127.0.0.1", 0))
         taken.listen()
@@ -177,8 +178,6 @@ def test_a_port_that_is_taken_is_refused(tmp_path):
 
 
 def test_the_live_page_says_what_it_lacks(monkeypatch):
-    import socket
-
     with socket.socket() as taken:
         taken.bind(("127.0.0.1", 0))
         taken.listen()
@@ -196,7 +195,10 @@ def test_a_panel_that_cannot_be_built_is_told_on_the_page():
 
 
 @pytest.mark.skipif(os.name != "posix", reason="Ctrl-C is sent to a child in another way")
-def test_the_live_page_is_served_to_who_has_the_key_and_leaves_nothing(tmp_path):
+@pytest.mark.parametrize("end", ["SIGINT", "SIGTERM", "SIGHUP"], ids=["Ctrl-C", "ended", "terminal closed"])
+def test_the_live_page_is_served_to_who_has_the_key_and_leaves_nothing(tmp_path, end):
+    if signal.getsignal(getattr(signal, end)) is signal.SIG_IGN:
+        pytest.skip(f"{end} is ignored here, and by all that is started from here")
     own = {"TMPDIR": str(tmp_path), "JUPYTER_CONFIG_DIR": str(tmp_path / "none"), "PYTHONUNBUFFERED": "1"}
     own |= {"JUPYTER_RUNTIME_DIR": str(tmp_path / "runtime"), "JUPYTER_DATA_DIR": str(tmp_path / "none")}
     command = [sys.executable, "-m", "eyesim", "live", "--no-browser"]
@@ -205,10 +207,12 @@ def test_the_live_page_is_served_to_who_has_the_key_and_leaves_nothing(tmp_path)
         page = urllib.request.urlopen(address, timeout=60).read().decode()
         with contextlib.suppress(urllib.error.HTTPError):
             assert "eyesim" not in urllib.request.urlopen(address.partition("?")[0], timeout=60).read().decode()
-        server.terminate()
+        server.send_signal(getattr(signal, end))
         rest = server.stdout.read()
     assert server.returncode == 0
     assert "Closed" in rest
+    with socket.socket() as probe:
+        assert probe.connect_ex(("127.0.0.1", urllib.parse.urlsplit(address).port)) != 0, "somebody still answers"
     assert "live_panel" not in page  # no code is shown
     assert not re.findall(r"""(?:src|href)=["'](?:https?:)?//(?!127\.0\.0\.1)""", page)
     assert list(tmp_path.glob("eyesim-live-*")) == []

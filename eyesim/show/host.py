@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import functools
 import http.server
 import os
@@ -115,7 +116,7 @@ def serve(server: Server, *, browser: bool, meanwhile=lambda: None, say=say_line
             stdout=log,
             stderr=log,
         )
-        before = signal.signal(signal.SIGTERM, signal.default_int_handler)
+        before = _end_as_by_keyboard()
         try:
             meanwhile()
             _wait_until_served(process, server, token, log)
@@ -125,11 +126,22 @@ def serve(server: Server, *, browser: bool, meanwhile=lambda: None, say=say_line
                 open_in_browser(address)
             return process.wait()
         except KeyboardInterrupt:
-            say("\nClosed.")
+            with contextlib.suppress(OSError):  # there may be no terminal left to say it to
+                say("\nClosed.")
             return 0
         finally:
-            signal.signal(signal.SIGTERM, before)
+            for one, did in before.items():
+                signal.signal(one, did)
             _stop(process)
+
+
+def _end_as_by_keyboard():
+    """Let closing the terminal, or asking this process to end, do what Ctrl-C does; return what they did before."""
+    ends = [getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name)]
+    before = {one: signal.getsignal(one) for one in ends if signal.getsignal(one) is not signal.SIG_IGN}
+    for one in before:
+        signal.signal(one, signal.default_int_handler)
+    return before
 
 
 def _wait_until_served(process, server, token, log):

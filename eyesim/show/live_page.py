@@ -117,7 +117,10 @@ def _command(notebook, port, dark):
         f"--VoilaConfiguration.extension_allowlist={_EXTENSIONS}",
         "--VoilaConfiguration.preheat_kernel=True",
         "--VoilaKernelManager.fill_delay=3",  # the next one must not hold up the first page
-        "--MappingKernelManager.cull_idle_timeout=600",  # [s] of a page that went without a word
-        "--MappingKernelManager.cull_interval=60",
+        "--MappingKernelManager.cull_idle_timeout=3600",  # [s] of a page that went without a word; looked for seldom:
+        "--MappingKernelManager.cull_interval=3600",  # a page that is being opened would look like one for a moment
         f"--VoilaExecutor.cell_error_instruction={_FAILED}",
+        # A page that is closed asks for its kernel to be ended, without the proof that this check wants. That it asks
+        # from an address of our own, and with our cookie, is checked all the same.
+        "--Voila.tornado_settings=disable_check_xsrf=True",
     )  # fmt: skip

@@ -57,6 +57,7 @@ class LivePanel(Shown):
         self._lock = threading.RLock()
         self.session, self.kept, self.tally, self.case = session, None, Tally(), None
         self._before, self._moving, self._past = session.plan, None, []
+        self._pictured = None
         self._options = {
             "seat": "superior", "link": "each", "hands": "usual", "large": "eye", "hide": False, "keys": True,
             "case": 1,
@@ -158,10 +159,17 @@ class LivePanel(Shown):
             self._before = self.session if before is None else before
         self._moving, self.session = moving, session
 
-    def _draw(self):
-        """Bring all that follows from what is on the table onto the board, and ask for what follows at rest."""
+    def _draw(self, moving=None):
+        """Bring all that follows from what is on the table onto the board, and ask for what follows at rest.
+
+        If a control is `moving`, its slope goes along; before a picture of another form, so that the page can move it
+        on as soon as it is there.
+        """
         hidden = self._options["hide"]
-        self._pictured = self._picture_of(self.session)
+        before, self._pictured = self._pictured, self._picture_of(self.session)
+        early = before is not None and before.drawing.form != self._pictured.drawing.form
+        if moving is not None and early:
+            self._tell_slope(moving)
         if hidden:
             now = {"readout": ballot(self.tally), "votes": ""}
             self._rest.drop()
@@ -175,6 +183,9 @@ class LivePanel(Shown):
             off=self._off(), busy=[] if hidden else [*REGIONS],
             said="The outcome is hidden." if hidden else self.sentence,
         )  # fmt: skip
+        if moving is not None and not early:
+            self._board.let_go()
+            self._tell_slope(moving)
         if not hidden:
             o = self._options
             self._rest.ask(Rest(self.session, self._before, self.kept, o["hands"], o["seat"]))
@@ -244,9 +255,8 @@ class LivePanel(Shown):
             self._vote(name.removeprefix("vote_"), read_number(value, ""))
         else:
             self._opt(name, read_number(value, "") if kind == "typed" else value)
-        self._draw()
-        if kind != "press" and isinstance(value, (int, float)) and not isinstance(value, bool):
-            self._tell_slope(name)
+        slides = kind != "press" and isinstance(value, (int, float)) and not isinstance(value, bool)
+        self._draw(moving=name if slides else None)
 
     def _press(self, name):
         if name.startswith("preset_"):

@@ -243,6 +243,7 @@ class Panel(Shown):
             self._values = self._with(name, self._typed(quantity, name, value) if kind == "typed" else value)
             self._draw()
             if not isinstance(quantity, Switch):
+                self._board.let_go()
                 self._tell_slope(name, quantity)
 
     def _typed(self, q, name, text):

@@ -67,14 +67,14 @@ class Board {
       if (!whole || quiet(event.target)) event.stopPropagation();
     });
     for (const kind of ["focusin", "pointerover"])
-      this.root.addEventListener(kind, (event) => {
-        const name = event.target.dataset && event.target.dataset.slope;
-        if (name && !this.hasSlope(name)) this.send({ kind: "slope", name });
-      });
+      this.root.addEventListener(kind, (event) => this.foresee(event.target));
   }
 
-  hasSlope(name) {
-    return [...this.stages.values()].every((stage) => (stage.slopes.get(name) || {}).form === stage.form);
+  // Ask how the picture begins to move with a control that may be moved next.
+  foresee(target) {
+    const name = target.dataset && target.dataset.slope;
+    const known = [...this.stages.values()].every((stage) => stage.slopes.has(`${stage.form} ${name}`));
+    if (name && !known) this.send({ kind: "slope", name });
   }
 
   // --- what the layout is made of ---------------------------------------------------------------------------
@@ -290,7 +290,10 @@ class Board {
       const stage = this.stages.get(name);
       if (!stage) continue;
       const numbers = read(buffers[picture.buffer], Float32Array);
-      if (picture.svg !== undefined) stage.whole(picture.svg, picture.form, numbers);
+      if (picture.svg !== undefined) {
+        stage.whole(picture.svg, picture.form, numbers);
+        if (this.root.contains(document.activeElement)) this.foresee(document.activeElement);
+      }
       else if (!stage.take(picture.form, numbers, picture.words, picture.sentence)) this.send({ kind: "hello" });
     }
     for (const [name, html] of Object.entries(message.regions || {})) {
@@ -327,7 +330,7 @@ class Board {
   sloped(message, buffers) {
     for (const [name, one] of Object.entries(message.stages)) {
       const stage = this.stages.get(name);
-      if (stage) stage.slopes.set(message.name, { form: one.form, places: read(buffers[one.buffer], Uint32Array),
+      if (stage) stage.slopes.set(`${one.form} ${message.name}`, { places: read(buffers[one.buffer], Uint32Array),
         values: read(buffers[one.buffer + 1], Float32Array) });
     }
     this.draw();

@@ -8,6 +8,7 @@ that control moves, and replaces it by the solved one as soon as that arrives.
 
 from __future__ import annotations
 
+import time
 import zlib
 from pathlib import Path
 
@@ -19,6 +20,7 @@ from ...eye.checks import LearnerError
 from ..drawing import Drawing
 
 _HERE = Path(__file__).parent
+_LEAVES = 0.004  # [s]
 _FLAT = 1e-9  # a slope below this moves nothing that can be seen
 
 
@@ -96,6 +98,11 @@ class Board:
                 now["said"] = said
             self._pictures.update(pictures or {})
             self._tell(changed, pictures or {})
+
+    def let_go(self):
+        """Let what was told leave first: another thread sends it, and waits while this one goes on working."""
+        if self._answered:
+            time.sleep(_LEAVES)
 
     def slope(self, name, pictures):
         """Tell how pictures begin to move with a control.

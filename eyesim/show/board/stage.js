@@ -14,12 +14,13 @@ class Stage {
   constructor(element) {
     this.element = element;
     this.form = null;
-    this.slopes = new Map();
+    this.slopes = new Map(); // by form and control: those of a new form may come before its picture
   }
 
   whole(svg, form, numbers) {
     this.element.innerHTML = svg;
     this.form = form;
+    for (const key of this.slopes.keys()) if (!key.startsWith(`${form} `)) this.slopes.delete(key);
     this.solved = numbers;
     this.drawn = Float64Array.from(numbers);
     let at = 0;
@@ -53,8 +54,8 @@ class Stage {
     if (!this.solved) return;
     const numbers = Float64Array.from(this.solved);
     for (const [name, step] of changes) {
-      const slope = this.slopes.get(name);
-      if (slope && slope.form === this.form)
+      const slope = this.slopes.get(`${this.form} ${name}`);
+      if (slope)
         for (let k = 0; k < slope.places.length; k++) numbers[slope.places[k]] += step * slope.values[k];
     }
     for (const part of this.parts) {
