@@ -194,6 +194,15 @@ def test_a_panel_that_cannot_be_built_is_told_on_the_page():
     assert "no_such_panel" in page.data
 
 
+def asked_to_end(kernel, address, opener, origin):
+    """Answer to what a page sends when it is closed."""
+    ask = urllib.request.Request(f"{address}/voila/api/shutdown/{kernel}", b"", {"Origin": origin})
+    try:
+        return opener.open(ask, timeout=60).status
+    except urllib.error.HTTPError as refused:
+        return refused.code
+
+
 @pytest.mark.skipif(os.name != "posix", reason="Ctrl-C is sent to a child in another way")
 @pytest.mark.parametrize("end", ["SIGINT", "SIGTERM", "SIGHUP"], ids=["Ctrl-C", "ended", "terminal closed"])
 def test_the_live_page_is_served_to_who_has_the_key_and_leaves_nothing(tmp_path, end):
@@ -204,9 +213,15 @@ def test_the_live_page_is_served_to_who_has_the_key_and_leaves_nothing(tmp_path,
     command = [sys.executable, "-m", "eyesim", "live", "--no-browser"]
     with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, env={**os.environ, **own}) as server:
         address = next(re.search(r"http://\S+", line) for line in server.stdout if "http" in line).group()
-        page = urllib.request.urlopen(address, timeout=60).read().decode()
+        keyed = urllib.request.build_opener(urllib.request.HTTPCookieProcessor())
+        page = keyed.open(address, timeout=60).read().decode()
         with contextlib.suppress(urllib.error.HTTPError):
             assert "eyesim" not in urllib.request.urlopen(address.partition("?")[0], timeout=60).read().decode()
+        here = address.partition("/?")[0]
+        kernel = next(tmp_path.glob("eyesim-live-*/*/kernel-*.json")).stem.removeprefix("kernel-")
+        assert asked_to_end(kernel, here, urllib.request.build_opener(), origin=here) == 403
+        assert asked_to_end(kernel, here, keyed, origin="http://elsewhere.example") == 404
+        assert asked_to_end(kernel, here, keyed, origin=here) == 204
         server.send_signal(getattr(signal, end))
         rest = server.stdout.read()
     assert server.returncode == 0

@@ -190,6 +190,45 @@ def test_free_haptic_goes_as_far_as_it_can(quick):
     assert "free_first" not in off(quick)
 
 
+def test_a_hidden_outcome_is_told_by_nothing_else(quick):
+    page = Page(quick)
+    page.say("set", "riddle", True)
+    page.say("set", "hide", True)
+    page.say("press", f"preset_{list(MISTAKES).index('Needle that never enters')}")
+    assert "are near enough" not in shown(quick)
+    assert {"free_first", "free_second"} <= set(off(quick))
+    assert page.values["free_first"] == page.values["free_second"]
+    page.say("press", "loop")
+    assert "hidden" in page.fault
+    assert not [told for told in page.told if told["kind"] == "frames"]
+
+
+def test_what_was_exchanged_is_exchanged_back(quick):
+    page = Page(quick)
+    page.say("press", "preset_1")
+    page.say("set", "keep", True)
+    page.say("press", "preset_2")
+    before = quick.session, quick.kept
+    page.say("press", "exchange")
+    page.say("press", "undo")
+    assert (quick.session, quick.kept) == before
+
+
+def test_what_cannot_be_drawn_is_refused_and_nothing_is_half_done(quick):
+    page, before = Page(quick), quick.session
+    page.say("set", "text", "mark 2 = -30; distance 2 = 4; ring x = -1; ring y = 1")
+    assert "behind the limbus" in page.fault
+    assert quick.session == before
+    quick.restore("mark 1 = -30; distance 1 = 0.5; ring y = -1; kind = straight; dip = 2")
+    assert "no outcome" in repr(quick)
+    with pytest.raises(es.LearnerError, match="seat"):
+        quick.choose(hide=True, seat="bogus")
+    assert "hidden" in quick._board._now["said"]
+    for wrong in ({"hide": "no"}, {"case": "three"}, {"case": None}, {"case": float("inf")}):
+        with pytest.raises(es.LearnerError):
+            quick.choose(**wrong)
+
+
 def test_text_restores_the_state(quick):
     page = Page(quick)
     page.say("press", "preset_5")
@@ -222,6 +261,20 @@ def test_slopes_lead_to_what_is_solved(quick):
         assert np.abs(after.numbers - moved).max() < 0.15 * change
 
 
+def test_votes_are_of_one_question_and_what_is_asked_stands_there(quick):
+    page = Page(quick)
+    page.say("set", "dip_second", 20.0)
+    assert "dip 2 = 20 deg" in shown(quick)
+    page.say("set", "hide", True)
+    assert "dip 2 = 20 deg" in shown(quick)
+    page.say("set", "vote_tilted", 1)
+    assert "1 has voted" in shown(quick)
+    page.say("set", "hide", False)
+    assert quick.tally.total == 1
+    page.say("set", "hide", True)
+    assert quick.tally.total == 0
+
+
 def test_a_case_is_set_solved_and_given_up(quick):
     page = Page(quick)
     page.say("typed", "case", "17")
@@ -239,6 +292,7 @@ def test_a_case_is_set_solved_and_given_up(quick):
     there = quick.case.hidden
     page.say("set", "riddle", False)
     assert quick.session == there
+    assert "What was done" in shown(quick)
 
 
 def test_why_chart_and_cloud_are_of_what_is_on_the_table():

@@ -30,7 +30,7 @@ from .quantities import EVERY, KEYS, SIDES, Quantity, checked, single
 from .session_text import pieces, read
 
 _RADIUS = 12.0 / 11.8  # of the wall, to its white-to-white: the usual eye, larger or smaller; chosen for teaching
-_NEAREST = 0.2  # [mm] behind the limbus, at which a needle can still start: `Fixation.limbus_distance`
+_NEAREST, _FURTHEST = 0.2, 6.0  # [mm] behind the limbus, between which a needle can start: `Fixation.limbus_distance`
 
 
 class Session:
@@ -47,7 +47,12 @@ class Session:
             values[key] = checked(key, value)
         self._values = values
         for side in SIDES:
-            if self._mark(side)[1] < _NEAREST:
+            behind = self._mark(side)[1]
+            if behind > _FURTHEST:
+                far = f"With the marker that far off-centre and distance_{side} {values[f'distance_{side}']:g} mm"
+                where = f"the {side} mark would lie {behind:.1f} mm behind the limbus"
+                raise LearnerError(f"{far} {where}; up to {_FURTHEST:g} mm can be. Come nearer.")
+            if behind < _NEAREST:
                 near = f"With the marker that far off-centre and distance_{side} {values[f'distance_{side}']:g} mm"
                 raise LearnerError(f"{near} the {side} mark would lie on limbus or cornea. Go further back.")
 

@@ -20,7 +20,7 @@ from ..hold.needle import least_dip_that_enters
 from ..hold.settle import settle
 from ..sight.refraction import signed
 from ..study.limits import DECENTRATION_LIMIT, REFRACTION_LIMITS, TILT_LIMIT
-from .quantities import SIDES
+from .quantities import EVERY, SIDES
 from .session import Session
 
 OUT_OF_FOCUS = REFRACTION_LIMITS[0]
@@ -73,7 +73,8 @@ def nowhere(session):
     """Say which limit keeps a lens that has not settled from coming to rest: no capital, no full stop."""
     pose = session.settled
     stuck = [side for side, passage in zip(SIDES, pose.passages, strict=True) if not passage.enters]
-    if len(stuck) == 2 and session == session.mirrored():
+    alike = all(session[f"{what.key}_first"] == session[f"{what.key}_second"] for what in EVERY if what.sided)
+    if len(stuck) == 2 and alike:
         return _stays_in_the_wall(session, "first", "either needle")
     if stuck:
         return "; ".join(_stays_in_the_wall(session, side, f"the {side} needle") for side in stuck)

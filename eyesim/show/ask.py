@@ -146,7 +146,7 @@ class Ask(Shown):
         if self.committed:
             raise LearnerError("This answer is committed. 'Try again' starts anew.")
         self._answer, self._sure = answer, sure
-        self._board.show(values={"answer": answer, "sure": sure})
+        self._board.show(values={"answer": answer, "sure": sure}, regions={"feedback": ""}, said="")
 
     def _tell(self, words):
         self._board.show(regions={"feedback": readout(words, "wait")}, said=words)

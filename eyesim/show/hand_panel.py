@@ -230,13 +230,16 @@ class HandPanel(Shown):
         share = outcomes.share(off, lean)
         pose = outcomes.pose
         settled = np.asarray(pose.settled)
-        usual = np.median(np.asarray(pose.decentration)[settled]), np.median(np.asarray(pose.tilt)[settled])
+        half = "none of them came to rest"
+        if settled.any():
+            off_by, lean_by = (np.median(np.asarray(one)[settled]) for one in (pose.decentration, pose.tilt))
+            half = f"half of them are more than {off_by:.2f} mm off centre, half tilt more than {lean_by:.1f} deg"
         lost = outcomes.n - int(settled.sum())
         lost_words = f" {lost} did not settle and count as outside." if lost else ""
         return (
             f"Your hand: {self._spreads()}. Of {outcomes.n:,} operations {100 * share.value:.0f} % (95 % interval "
-            f"{100 * share.low:.0f} to {100 * share.high:.0f}) end within {off:g} mm and {lean:g} deg; half of them "
-            f"are more than {usual[0]:.2f} mm off centre, half tilt more than {usual[1]:.1f} deg.{lost_words}"
+            f"{100 * share.low:.0f} to {100 * share.high:.0f}) end within {off:g} mm and {lean:g} deg; "
+            f"{half}.{lost_words}"
         )
 
     def _readout(self, outcomes):

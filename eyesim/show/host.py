@@ -187,7 +187,7 @@ def open_in_browser(address: str) -> None:
 
     class Door(http.server.BaseHTTPRequestHandler):
         def do_GET(self):
-            if secrets.compare_digest(self.path, ticket) and not used.is_set():
+            if secrets.compare_digest(self.path.encode(), ticket.encode()) and not used.is_set():
                 used.set()
                 self.send_response(303)
                 self.send_header("Location", address)

@@ -53,7 +53,7 @@ def _controls():
         layout.row(
             _button("hide", "Hide the outcome", "Hide lens and numbers until all have voted", toggle="words"),
             _button("keep", "Keep A", "Keep this as A, in dashes under what follows", toggle=True),
-            _button("exchange", "A and B", "Exchange what was kept and what is shown"),
+            _button("exchange", "Exchange A and B", "Exchange what was kept and what is shown"),
             _button("undo", "Back", "Take the last change back"),
             look="buttons",
         ),

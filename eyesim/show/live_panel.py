@@ -17,7 +17,7 @@ from ..course.reading import read_number
 from ..course.riddle import riddle
 from ..course.session import MISTAKES, Session
 from ..course.votes import OPTIONS, Tally
-from ..eye.checks import LearnerError, known_name
+from ..eye.checks import LearnerError, known_name, short
 from . import loop
 from .at_rest import AtRest
 from .board import Board, Shown
@@ -57,7 +57,7 @@ class LivePanel(Shown):
         self._lock = threading.RLock()
         self.session, self.kept, self.tally, self.case = session, None, Tally(), None
         self._before, self._moving, self._past = session.plan, None, []
-        self._pictured = None
+        self._pictured, self._solution = None, ""
         self._options = {
             "seat": "superior", "link": "each", "hands": "usual", "large": "eye", "hide": False, "keys": True,
             "case": 1,
@@ -128,10 +128,14 @@ class LivePanel(Shown):
             If there is no such choice.
         """
         with self._lock:
-            for name, value in options.items():
-                known_name(_NAME, name, [*_CHOICES, *_SWITCHES, "case"])
-                self._opt(name, value)
-            self._draw()
+            try:
+                for name, value in options.items():
+                    known_name(_NAME, name, [*_CHOICES, *_SWITCHES, "case"])
+                    if name in _SWITCHES and not isinstance(value, bool):
+                        raise LearnerError(f"{_NAME}: {name} is True or False; {short(value)} was given.")
+                    self._opt(name, value)
+            finally:
+                self._draw()
 
     def picture(self):
         """Picture of what is on the table, for readers without a running kernel; nothing is hidden in it."""
@@ -154,8 +158,10 @@ class LivePanel(Shown):
         """Put a session on the table; `moving` is the control that is being moved, for as long as it is the same."""
         if session == self.session and before is None:
             return
+        sentence(session), self._picture_of(session)  # what cannot be said or drawn is refused
         if moving is None or moving != self._moving:
-            self._past = [*self._past[1 - _BACK :], self.session]
+            if session != self.session:
+                self._past = [*self._past[1 - _BACK :], (self.session, self.kept)]
             self._before = self.session if before is None else before
         self._moving, self.session = moving, session
 
@@ -171,7 +177,7 @@ class LivePanel(Shown):
         if moving is not None and early:
             self._tell_slope(moving)
         if hidden:
-            now = {"readout": ballot(self.tally), "votes": ""}
+            now = {"readout": ballot(self.tally, self.session), "votes": ""}
             self._rest.drop()
             now |= dict.fromkeys(REGIONS, "")
         else:
@@ -209,15 +215,19 @@ class LivePanel(Shown):
 
     def _case_words(self):
         if self.case is None:
-            return ""
+            return told("told", f"Case {self._options['case']}", self._solution) if self._solution else ""
         number = self._options["case"]
+        if self._options["hide"]:
+            return told("wait", f"Case {number}: reveal the outcome to go on.")
         if self.case.solved(self.session):
             return told("go", f"Case {number} is solved.", self.case.answer(self.session))
         asked = f"Case {number}: bring the lens to where the dashed one lies."
         return told("wait", asked, self.case.clue(self.session))
 
     def _values(self):
-        free = {f"free_{side}": FREE[0] if v is None else v for side, v in self.session.free_length.items()}
+        hidden = self._options["hide"]  # whether a needle enters is part of the outcome
+        lengths = self.session.free_length.items()
+        free = {f"free_{side}": FREE[0] if hidden or v is None else v for side, v in lengths}
         votes = {f"vote_{option.key}": self.tally[option.key] for option in OPTIONS}
         kept = {"keep": self.kept is not None, "riddle": self.case is not None, "text": self.text}
         return {**self.session.values, **free, **votes, **self._options, **kept}
@@ -234,7 +244,7 @@ class LivePanel(Shown):
         for side in SIDES:
             off += [f"tunnel_{side}"] if s[f"kind_{side}"] == "straight" else [f"wall_{side}"]
             off += [] if s[f"turned_{side}"] else [f"turn_{side}"]
-            off += [f"free_{side}"] if s.free_length[side] is None else []
+            off += [f"free_{side}"] if self._options["hide"] or s.free_length[side] is None else []
         return off + ([] if self._past else ["undo"]) + ([] if self.kept else ["exchange"])
 
     def _heard(self, kind, name, value):
@@ -267,13 +277,19 @@ class LivePanel(Shown):
         elif name == "swap":
             self._put(self.session.swapped())
         elif name == "undo" and self._past:
-            self._before, self.session, self._moving = self.session, self._past.pop(), None
+            before, (there, kept) = self.session, self._past.pop()
+            if self.kept == there:  # the two were exchanged
+                self.kept = kept
+            self._before, self.session, self._moving = before, there, None
         elif name == "exchange" and self.kept is not None:
-            there, self.kept = self.kept, self.session
+            there, here = self.kept, self.session
             self._put(there)
+            self.kept = here
         elif name == "clear":
             self.tally = self.tally.cleared()
         elif name == "loop":
+            if self._options["hide"]:
+                raise LearnerError("The outcome is hidden: reveal it before you make a loop.")
             start = self.kept or self.session.plan
             self._board.frames(loop.frames(start, self.session, self._options["seat"]))
 
@@ -325,12 +341,13 @@ class LivePanel(Shown):
             known_name(f"{_NAME}: {name}", value, list(_CHOICES[name]))
             self._options[name] = value
         elif name == "case":
+            value = read_number(value, "")
             if value != int(value) or not 1 <= value <= CASES:
                 raise LearnerError(f"The number of a case is a whole number from 1 to {CASES}; {value:g} was given.")
             self._options["case"] = int(value)
             self._set_case()
         elif name == "keep":
-            self.kept = self.session if value else None
+            self.kept, self._moving = self.session if value else None, None
         elif name == "riddle":
             if value and self.case is None:
                 self._options["case"] = 1 + secrets.randbelow(CASES)
@@ -339,9 +356,12 @@ class LivePanel(Shown):
                 self._give_up()
         else:
             known_name(_NAME, name, [*_CHOICES, *_SWITCHES])
+            if name == "hide" and value and not self._options["hide"]:
+                self.tally = self.tally.cleared()  # another question
             self._options[name] = bool(value)
 
     def _set_case(self):
+        self._solution = ""
         self.case = riddle(np.random.default_rng(self._options["case"]))
         self._options["hide"] = False
         self._put(self.case.start)
@@ -349,6 +369,7 @@ class LivePanel(Shown):
     def _give_up(self):
         """Show what was done wrong; the lens goes to where the dashed one lies."""
         if self.case is not None:
+            self._solution = self.case.answer()
             self._put(self.case.hidden, before=self.case.start)
             self.case = None
 

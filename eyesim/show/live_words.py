@@ -65,7 +65,12 @@ def readout(session, kept=None):
     for name, number in now.items():
         before = "" if was is None else f'<dd class="was">A: {escape(was[name])}</dd>'
         tiles.append(f"<div><dt>{escape(name)}</dt><dd>{escape(number)}</dd>{before}</div>")
-    return f'{told(kind, words)}<dl class="tiles">{"".join(tiles)}</dl>'
+    return f'{told(kind, words)}{_asked(session)}<dl class="tiles">{"".join(tiles)}</dl>'
+
+
+def _asked(session):
+    """Say what is on the table, for all to see."""
+    return f'<p class="asked">On the table: <b>{escape(session.words)}</b></p>'
 
 
 def _numbers(session):
@@ -87,11 +92,12 @@ def _numbers(session):
     }
 
 
-def ballot(tally):
-    """HTML of what can be voted for, while the outcome is hidden."""
+def ballot(tally, session):
+    """HTML of what is asked and can be voted for, while the outcome is hidden."""
     options = "".join(f"<li><b>{option.letter}</b> {escape(option.words)}</li>" for option in OPTIONS)
-    voted = f"{tally.total} have voted." if tally.total else "Nobody has voted yet."
-    return f'{told("wait", "What do you expect?", f"The outcome is hidden. {voted}")}<ul class="ballot">{options}</ul>'
+    count = "1 has" if tally.total == 1 else f"{tally.total} have" if tally.total else "Nobody has"
+    head = told("wait", "What do you expect?", f"The outcome is hidden. {count} voted.")
+    return f'{head}{_asked(session)}<ul class="ballot">{options}</ul>'
 
 
 def revealed(tally, session):

@@ -145,10 +145,11 @@ class Panel(Shown):
             If there is no such choice.
         """
         with self._lock:
-            for name, value in options.items():
-                known_name(self._name, name, [*self._option_values()])
-                self._opt(name, value)
-            self._draw()
+            try:
+                for name, value in options.items():
+                    self._opt(name, value)
+            finally:
+                self._draw()
 
     @property
     def settled(self):
@@ -240,8 +241,13 @@ class Panel(Shown):
             self._opt(name, read_number(value, "") if kind == "typed" else value)
             self._draw()
         else:
+            before = self._values
             self._values = self._with(name, self._typed(quantity, name, value) if kind == "typed" else value)
-            self._draw()
+            try:
+                self._draw()
+            except LearnerError:
+                self._values = before
+                raise
             if not isinstance(quantity, Switch):
                 self._board.let_go()
                 self._tell_slope(name, quantity)
@@ -281,6 +287,7 @@ class Panel(Shown):
     def _with(self, name, value):
         """Values of all quantities after a control was set; the present ones stay as they are."""
         q = self._quantity_of(name)
+        value = value if isinstance(q, Switch) else read_number(value, q.unit)
         if isinstance(q, Switch):
             return {**self._values, name: bool(value)}
         if isinstance(q, Single):
@@ -295,7 +302,9 @@ class Panel(Shown):
 
     def _opt(self, name, value):
         """Set one of the options, or a control that only says how others are shown."""
+        known_name(self._name, name, [*self._option_values()])
         if name == "mode":
+            known_name(self._name, value, [mode for mode, _ in _MODES])
             self._mode = value
         elif name == "more":
             self._more = bool(value) or any(self._moved(q) for q in self._quantities if q.key not in self._first_shown)
@@ -308,6 +317,8 @@ class Panel(Shown):
         else:
             self._options[name] = bool(value)
             if name == "keep":
+                if value and self._options["hide"]:
+                    raise LearnerError("The outcome is hidden: show it before you keep it.")
                 pose = self._settle(self._values)
                 self._kept = pose if value and pose.settled else None
                 self._options["keep"] = self._kept is not None

@@ -140,12 +140,15 @@ def _run(command, lab):
     finally:
         watch.cancel()
         process.send_signal(signal.SIGINT)
-        said.append(process.communicate(timeout=30)[0])
+        try:
+            said.append(process.communicate(timeout=30)[0])
+            kernels, left = one.kernels(), [there.name for there in (home / "tmp").iterdir() if "eyesim" in there.name]
+        finally:
+            process.kill()
+            shutil.rmtree(home, ignore_errors=True)
     assert "Closed." in said[-1], said
     assert process.returncode == 0
-    assert one.kernels() == set(), "a kernel is left"
-    assert [left.name for left in (home / "tmp").iterdir() if "eyesim" in left.name] == []
-    shutil.rmtree(home, ignore_errors=True)
+    assert (kernels, left) == (set(), []), "kernels or folders are left"
 
 
 def _free_port():

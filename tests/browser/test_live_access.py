@@ -10,6 +10,7 @@ import pytest
 
 host = pytest.importorskip("host", reason="playwright is missing")
 import hands  # noqa: E402
+import ring  # noqa: E402
 
 pytestmark = pytest.mark.skipif(host.CHROMIUM is None, reason="no Chromium on this machine (apt install chromium)")
 
@@ -156,6 +157,7 @@ def test_an_engine_finds_nothing_serious_in_dark(axe, browser):
         ground = page.evaluate("getComputedStyle(document.querySelector('.eyesim-board')).backgroundColor")
         assert max(map(int, re.findall(r"\d+", ground)[:3])) < 80
         walk(axe, page)
+        assert ring.faint(page) == []
         assert page.faults == []
         page.context.close()
 
@@ -223,6 +225,12 @@ def test_every_control_has_a_name_and_the_tab_key_reaches_it(either):
     host.rest(either)  # what comes later would push things down
     assert named(either) > 20
     assert reached(either) > 60
+
+
+def test_one_sees_where_the_focus_is(either):
+    press(either, "p1")
+    host.rest(either)
+    assert ring.faint(either) == []
 
 
 def test_arrow_keys_move_a_slider_and_nothing_around_it(either):

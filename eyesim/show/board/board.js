@@ -47,7 +47,11 @@ class Board {
   }
 
   send(message, buffers) {
-    this.model.send({ ...message, view: this.id }, undefined, buffers);
+    try {
+      this.model.send({ ...message, view: this.id }, undefined, buffers);
+    } catch {
+      this.lost(); // the kernel has gone
+    }
   }
 
   // Keys reach no shortcut of the host; those of the buttons work where nothing is being typed.
@@ -55,7 +59,7 @@ class Board {
     const quiet = (target) => target.matches("input:not([type=range],[type=radio],[type=checkbox]),select,textarea");
     this.pressed = (event) => {
       if (event.ctrlKey || event.metaKey || event.altKey || quiet(event.target) || this.values.keys === false) return;
-      const name = this.keys.get(event.key.toLowerCase());
+      const name = this.keys.get((event.key || "").toLowerCase());
       if (name === undefined || event.repeat) return;
       event.preventDefault();
       this.controls.get(name).press();
@@ -136,8 +140,9 @@ class Board {
       "aria-label": `${name}, typed` });
     const written = (value) => value.toFixed(Math.max(spec.digits, Math.min(3, places(value))));
     const move = (value) => this.change(spec.name, value);
+    let told; // what the field was last told: what is being typed stays, unless there is news
     range.addEventListener("input", () => move(Number(range.value)));
-    typed.addEventListener("change", () => { if (typed.value !== written(this.values[spec.name])) this.type(spec.name, typed.value); });
+    typed.addEventListener("change", () => { if (typed.value !== written(this.values[spec.name])) { told = undefined; this.type(spec.name, typed.value); } });
     typed.addEventListener("keydown", (event) => {
       const way = { ArrowUp: 1, ArrowDown: -1 }[event.key];
       if (!way) return;
@@ -149,10 +154,13 @@ class Board {
       show: (value) => {
         range.value = value;
         range.setAttribute("aria-valuetext", `${written(value)} ${spec.unit || ""}`.trim());
-        if (typed.value !== written(value)) typed.value = written(value);
+        const words = written(value);
+        if (words === told && document.activeElement === typed) return;
+        if (typed.value !== words) typed.value = words;
+        told = words;
         typed.removeAttribute("aria-invalid");
       },
-      refuse: () => typed.setAttribute("aria-invalid", "true"),
+      refuse: () => { told = written(this.values[spec.name]); typed.setAttribute("aria-invalid", "true"); },
       able: (yes) => { range.disabled = typed.disabled = !yes; },
     });
     return make("span", { class: "eyesim-range" }, ...(spec.bare ? [] : [range]), typed);
@@ -218,12 +226,17 @@ class Board {
     const id = `${this.id}-${spec.name}`;
     const input = make(spec.lines ? "textarea" : "input", { id, type: spec.lines ? undefined : "text", rows: spec.lines,
       placeholder: spec.hint, autocomplete: "off", spellcheck: "false" });
-    input.addEventListener("change", () => this.change(spec.name, input.value));
+    let told; // as in a slider's field
+    input.addEventListener("change", () => { told = undefined; this.change(spec.name, input.value); });
     input.addEventListener("keydown", (event) => {
       if (event.key === "Enter" && !spec.lines) input.dispatchEvent(new Event("change"));
     });
     this.controls.set(spec.name, {
-      show: (value) => { if (input.value !== value) input.value = value; },
+      show: (value) => {
+        if (value === told && document.activeElement === input) return;
+        if (input.value !== value) input.value = value;
+        told = value;
+      },
       able: (yes) => { input.disabled = !yes; },
       input,
     });
@@ -252,31 +265,33 @@ class Board {
   post(name, message) {
     this.asked.set(name, ++this.turn);
     this.root.dataset.asked = this.turn;
-    this.waiting.delete(name); // so that it goes last
-    this.waiting.set(name, { ...message, turn: this.turn });
-    this.flush();
+    const key = message.kind === "set" ? name : `${name} ${this.turn}`; // of a slider the newest counts, of presses each
+    this.waiting.delete(key); // so that it goes last
+    this.waiting.set(key, { ...message, turn: this.turn });
     if (!this.losing) this.losing = setTimeout(() => this.lost(), LOST);
+    this.flush();
   }
 
   flush() {
     this.onWay = this.onWay.filter((turn) => turn > this.answered);
-    for (const [name, message] of this.waiting) {
+    for (const [key, message] of this.waiting) {
       if (this.onWay.length >= WINDOW) return;
-      this.waiting.delete(name);
+      this.waiting.delete(key);
       this.onWay.push(message.turn);
       this.send(message);
     }
   }
 
   lost() {
+    clearTimeout(this.losing);
     this.losing = null;
-    if (this.answered < this.turn)
-      this.fault.textContent = "Python does not answer. Numbers and shapes may be old: wait, or run the cell (reload the page) again.";
+    this.fault.textContent = "Python does not answer. Numbers and shapes may be old: wait, or run the cell (reload the page) again.";
   }
 
   // --- from Python ------------------------------------------------------------------------------------------
 
   hear(message, buffers) {
+    if (message.view !== undefined && message.view !== this.id) return; // another page asked for it
     if (message.kind === "shown") this.shown(message, buffers);
     else if (message.kind === "slope") this.sloped(message, buffers);
     else if (message.kind === "frames") this.film(message);
@@ -285,6 +300,7 @@ class Board {
 
   shown(message, buffers) {
     const turn = (message.turns || {})[this.id] || 0;
+    const news = turn > this.answered;
     this.answered = Math.max(this.answered, turn);
     for (const [name, picture] of Object.entries(message.pictures || {})) {
       const stage = this.stages.get(name);
@@ -306,7 +322,7 @@ class Board {
     if (message.gone) this.each(message.gone, (control, gone) => { control.element.hidden = gone; });
     Object.assign(this.base, message.values);
     for (const [name, value] of Object.entries(message.values || {})) {
-      if ((this.asked.get(name) || 0) > turn) continue; // the hand has gone on
+      if ((this.asked.get(name) || 0) > turn || name === message.refused) continue; // the hand has gone on
       this.values[name] = value;
       this.controls.get(name).show(value);
     }
@@ -314,7 +330,11 @@ class Board {
     this.fault.textContent = message.fault || "";
     if (message.refused) this.controls.get(message.refused).refuse();
     this.root.dataset.settled = this.answered;
-    if (this.answered === this.turn) { clearTimeout(this.losing); this.losing = null; }
+    if (news) {
+      clearTimeout(this.losing);
+      this.losing = this.answered < this.turn ? setTimeout(() => this.lost(), LOST) : null;
+    }
+    if (message.said !== this.aloud.textContent) this.aloud.textContent = ""; // what was said is not so any more
     clearTimeout(this.resting);
     this.resting = setTimeout(() => {
       if (message.said !== undefined && this.turn) this.aloud.textContent = message.said;
@@ -362,13 +382,22 @@ class Board {
     const svg = this.stages.get(spec.from).element.firstElementChild;
     const text = new XMLSerializer().serializeToString(svg);
     if (spec.type === "svg") this.save(new Blob([text], { type: "image/svg+xml" }), `${this.file}.svg`);
-    else painted(text, 2).then((blob) => this.save(blob, `${this.file}.png`));
+    else painted(text, 2).then((blob) => this.save(blob, `${this.file}.png`), () => this.unpainted());
   }
 
   async film(message) {
     const frames = [];
-    for (const svg of message.frames) frames.push(await (await painted(svg, 1.2)).arrayBuffer());
+    try {
+      for (const svg of message.frames) frames.push(await (await painted(svg, 1.2)).arrayBuffer());
+    } catch {
+      this.unpainted();
+      return;
+    }
     this.send({ kind: "film" }, frames);
+  }
+
+  unpainted() {
+    this.fault.textContent = "The page could not paint this. Try again.";
   }
 
   save(blob, name) {

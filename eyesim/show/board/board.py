@@ -21,6 +21,7 @@ from ..drawing import Drawing
 
 _HERE = Path(__file__).parent
 _LEAVES = 0.004  # [s]
+_VIEWS = 16  # pages whose turns are kept: more are not open at a time
 _FLAT = 1e-9  # a slope below this moves nothing that can be seen
 
 
@@ -60,7 +61,7 @@ class Board:
         self._now = {"values": {}, "regions": {}, "words": {}, "off": [], "gone": [], "busy": []}
         self._now |= {"said": "", "fault": ""}
         self._pictures, self._told = {}, {}
-        self._turns, self._refused, self._answered = {}, None, False
+        self._turns, self._refused, self._answered, self._asking = {}, None, False, None
         spec = {"name": name, "content": content, "look": look, "file": file, "whole": whole}
         self.widget = Page(board=spec)
         self.widget.on_msg(self._hear)
@@ -128,14 +129,14 @@ class Board:
 
     def frames(self, svgs):
         """Have the page paint pictures (SVG texts), which it sends back as a "film" of PNG files."""
-        self.widget.send({"kind": "frames", "frames": svgs})
+        self.widget.send({"kind": "frames", "frames": svgs, "view": self._asking})
 
     def save(self, content, name, kind):
         """Hand the page a file (bytes) to be saved under a name; `kind` is its media type."""
-        self.widget.send({"kind": "file", "name": name, "type": kind}, [content])
+        self.widget.send({"kind": "file", "name": name, "type": kind, "view": self._asking}, [content])
 
     def _hear(self, _, message, buffers):
-        kind, view, name = message.get("kind"), message.get("view"), message.get("name")
+        kind, view, name = message.get("kind"), str(message.get("view"))[:40], message.get("name")
         with self._lock:
             if kind == "hello":
                 self._told.clear()
@@ -143,9 +144,13 @@ class Board:
                 self._tell(whole, self._pictures)
                 return
             if "turn" in message:
+                self._turns.pop(view, None)
                 self._turns[view] = message["turn"]
-            self._answered = kind == "slope"
-            self._now["fault"], self._refused = "", None
+                while len(self._turns) > _VIEWS:
+                    self._turns.pop(next(iter(self._turns)))
+            self._answered, self._asking = kind == "slope", view
+            if kind != "slope":
+                self._now["fault"], self._refused = "", None
             try:
                 self._heard(kind, name, [bytes(one) for one in buffers] if kind == "film" else message.get("value"))
             except LearnerError as error:
