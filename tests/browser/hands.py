@@ -74,8 +74,10 @@ class Hands:
 
     def act(self):
         """Do one thing."""
-        doing = self.draw.choices((self._slide, self._key, self._keep, self._menu, self._tick, self._type),
-                                  (50, 25, 8, 8, 5, 6))[0]  # fmt: skip
+        ways = {
+            self._slide: 50, self._key: 20, self._keep: 8, self._undo: 6, self._menu: 8, self._tick: 5, self._type: 6,
+        }  # fmt: skip
+        doing = self.draw.choices([*ways], [*ways.values()])[0]
         self.done = [*self.done[-40:], (doing.__name__, doing())]
 
     def check(self, everything=False):
@@ -87,7 +89,7 @@ class Hands:
         session, seat = Session.read(now["text"]), now["seat"]
         kept = None if self.kept is None else Session.read(self.kept)
         hidden = now["hidden"]
-        told = live_words.ballot(Tally()) if hidden else live_words.readout(session, kept)
+        told = live_words.ballot(Tally(), session) if hidden else live_words.readout(session, kept)
         assert now["readout"] == self.page.evaluate(WORDS, [told])[0], why
         ghost = riddle(np.random.default_rng(int(now["number"]))).hidden if now["solving"] else kept
         ghost = None if ghost is None or hidden or not ghost.settled.settled else ghost.settled
@@ -117,7 +119,17 @@ class Hands:
         return one.get_attribute("data-slope"), keys
 
     def _key(self):
-        return self._press(self.draw.choice([*(one.key for one in MISTAKES.values()), *"mxzzhhhr"]))
+        return self._press(self.draw.choice([*(one.key for one in MISTAKES.values()), *"mxhhhr"]))
+
+    def _undo(self):
+        host.answered(self.page)
+        self._press("z")
+        if self.kept is not None:  # an exchange may have been undone: exchange twice, and see what is kept
+            self._press("e")
+            host.answered(self.page)
+            self.kept = text_of(self.page)
+            self._press("e")
+        return self.kept
 
     def _keep(self):
         host.answered(self.page)
