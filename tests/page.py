@@ -31,11 +31,11 @@ def layout(panel):
 class Page:
     """A board in a page."""
 
-    def __init__(self, panel, view="page"):
+    def __init__(self, panel, view="page", memory=None):
         self.widget, self.view, self.turn = panel._board.widget, view, 0
         self.told, self.buffers = [], []
         self.widget.send = self._hear
-        self.say("hello")
+        self.widget._handle_custom_msg({"kind": "hello", "view": view, "memory": memory}, [])
 
     def _hear(self, content, buffers=None):
         self.told.append(json.loads(json.dumps(content)))
@@ -44,7 +44,7 @@ class Page:
     def say(self, kind, name=None, value=None, buffers=()):
         """Send what a hand did."""
         message = {"kind": kind, "name": name, "value": value, "view": self.view}
-        if kind not in ("hello", "slope", "film"):
+        if kind not in ("slope", "film"):
             self.turn += 1
             message["turn"] = self.turn
         self.widget._handle_custom_msg(message, list(buffers))

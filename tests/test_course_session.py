@@ -279,7 +279,7 @@ BRINGS = {
     "Ends turned 45 and 30 deg": ((0.0, 0.15), (7.6, 0.2)),
     "One tunnel 1 mm short": ((0.7, 0.05), (0.0, 1.5)),
     "One haptic bent 10 deg": ((0.0, 0.05), (4.0, 0.3)),
-    "Wall 0.1 mm thinner on one side": ((0.35, 0.1), (0.0, 1.0)),
+    "Straight on, one thinner wall": ((0.35, 0.1), (0.0, 1.0)),
     "Small eye": ((0.0, 1e-6), (0.0, 1e-5)),
     "Large eye": ((0.0, 1e-6), (0.0, 1e-5)),
     "Both sides wrong alike": ((0.0, 1e-6), (0.0, 1e-5)),
@@ -292,7 +292,7 @@ DOMINANT = {
     "Ends turned 45 and 30 deg": ("turn", "deep", "side"),
     "One tunnel 1 mm short": ("tunnel", "off", "front"),
     "One haptic bent 10 deg": ("bend", "lean", "side"),
-    "Wall 0.1 mm thinner on one side": ("tunnel", "off", "front"),
+    "Straight on, one thinner wall": ("tunnel", "off", "front"),
     "Small eye": ("white_to_white", "deep", "side"),
     "Large eye": ("white_to_white", "deep", "side"),
     "Both sides wrong alike": ("dip", "deep", "side"),
@@ -313,10 +313,10 @@ def test_a_mistake_does_what_the_lessons_say(name):
 
 
 def test_mistakes_as_a_set():
-    assert set(MISTAKES) == {"As planned", "Needle that never enters", *BRINGS}
+    assert set(MISTAKES) == {"As planned", "Straight on, never through", *BRINGS}
     assert len({one.key for one in MISTAKES.values()}) == len(MISTAKES)
     assert MISTAKES["As planned"].session() == PLAN
-    assert MISTAKES["Needle that never enters"].session().settled.reason == "needle never enters the eye"
+    assert MISTAKES["Straight on, never through"].session().settled.reason == "needle never enters the eye"
     assert MISTAKES["Small eye"].session(Session(eye="left", pupil=5, dip_first=20)).changes == {
         "eye": "left", "pupil": 5.0, "white_to_white": 10.8,
     }  # fmt: skip
@@ -695,9 +695,12 @@ def test_changes_in_words():
         ({"bend_first": -5}, "the first haptic is bent to the back by 5 deg"),
         ({"bend_first": -5, "bend_second": 5},
          "the first haptic is bent to the back by 5 deg and the second haptic is bent to the front by 5 deg"),
-        ({"ring_x": 0.3}, "the marker ring lies 0.3 mm to the right"),
-        ({"ring_y": -0.1}, "the marker ring lies 0.1 mm down"),
-        ({"ring_x": -0.5, "ring_y": 0.2}, "the marker ring lies 0.5 mm to the left and 0.2 mm up"),
+        ({"ring_x": 0.3}, "the marker ring lies 0.3 mm towards 3 o'clock"),
+        ({"ring_y": -0.1}, "the marker ring lies 0.1 mm towards 6 o'clock"),
+        (
+            {"ring_x": -0.5, "ring_y": 0.2},
+            "the marker ring lies 0.5 mm towards 9 o'clock and 0.2 mm towards 12 o'clock",
+        ),
         ({"turned_first": True, "turned_second": True}, "both needles are turned down at the end to 30 deg"),
         ({"turned_first": True, "turned_second": True, "turn_first": 45},
          "the first needle is turned down at the end to 45 and the second to 30 deg"),
@@ -711,7 +714,8 @@ def test_changes_in_words():
     assert "bent to the back by 5 deg instead of to the front by 5" in why(bent, Session(bend_first=-5)).text
     assert "no longer bent" in why(bent, PLAN).text
     assert changes_in_words(Session(mark_first=4), PLAN) == "the first mark is turned by 0 deg instead of 4"
-    assert changes_in_words(Session(ring_x=0.4), PLAN) == "the marker ring lies centred instead of 0.4 mm to the right"
+    back = "the marker ring lies centred instead of 0.4 mm towards 3 o'clock"
+    assert changes_in_words(Session(ring_x=0.4), PLAN) == back
     one, other = Session(mark_first=4, mark_second=2), Session(mark_first=5, mark_second=1)
     assert changes_in_words(one, other) == "the first mark is turned by 5 and the second by 1 deg instead of 4 and 2"
 
@@ -764,7 +768,7 @@ def test_a_tally_counts_each_vote_once_and_never_below_none(votes):
     assert tally.total == sum(counts.values())
     assert tally.cleared() == Tally()
     words = tally.words(Session(mark_second=10))
-    assert "Right is b: off centre." in words
+    assert "Right is II: off centre." in words
     if tally.total:
         assert f"{tally.total} voted: " in words
         assert f"{counts['off']} of {tally.total} saw it." in words

@@ -3,6 +3,7 @@
 import asyncio
 import io
 import json
+import re
 
 import numpy as np
 import pytest
@@ -13,9 +14,11 @@ import eyesim as es
 from eyesim.course.quantities import SIDES
 from eyesim.course.riddle import riddle
 from eyesim.course.session import MISTAKES, Session
-from eyesim.course.votes import OPTIONS, Tally, outcome
+from eyesim.course.votes import OPTIONS, misled, outcome
 from eyesim.course.why import why
-from eyesim.show import live_rest, live_words, loop, panels
+from eyesim.show import live_hands, live_rest, live_words, loop, panels
+from eyesim.show.live_picture import live_picture
+from eyesim.show.wall_view import wall_view
 
 PLAN = Session()
 
@@ -87,7 +90,7 @@ def test_a_hidden_outcome_is_nowhere_on_the_board(quick):
     words = shown(quick) + json.dumps(page.last()[0])
     for telling in (f"{pose.decentration:.2f} mm", f"{pose.depth:.2f} mm", "It matters"):
         assert telling not in words
-    assert "outcome hidden" in picture.svg
+    assert "The outcome is hidden" in picture.svg
     assert all(quick._board._now["regions"][region] == "" for region in live_rest.REGIONS)
     for option in OPTIONS:
         assert option.words in words
@@ -104,7 +107,14 @@ def test_votes_are_counted_and_told_after_the_reveal(quick):
     page.say("typed", "vote_off", "2.5")
     assert "whole numbers" in page.fault
     page.say("set", "hide", False)
-    assert Tally((0, 3, 7, 0, 0, 0)).words(quick.session) in shown(quick).replace("&#x27;", "'")
+    told = shown(quick).replace("&#x27;", "'")
+    assert "<b>7</b> III tilted" in told
+    assert "<b>3</b> \N{CHECK MARK} right: II off centre" in told
+    assert "3 of 10 saw it." in told
+    assert misled(quick.session, "tilted") in told
+    page.say("typed", "vote_off", "-1")
+    assert "whole numbers from 0 on" in page.fault
+    assert quick.tally.total == 10
     page.say("press", "clear")
     assert quick.tally.total == 0
 
@@ -185,7 +195,7 @@ def test_free_haptic_goes_as_far_as_it_can(quick):
     assert page.values["free_first"] == pytest.approx(quick.session.free_length["first"])
     page.say("typed", "free_first", "5")
     assert quick.session.free_length["first"] == pytest.approx(5.0)
-    page.say("press", f"preset_{list(MISTAKES).index('Needle that never enters')}")
+    page.say("press", f"preset_{list(MISTAKES).index('Straight on, never through')}")
     assert "free_second" in off(quick)
     assert "free_first" not in off(quick)
 
@@ -194,7 +204,7 @@ def test_a_hidden_outcome_is_told_by_nothing_else(quick):
     page = Page(quick)
     page.say("set", "riddle", True)
     page.say("set", "hide", True)
-    page.say("press", f"preset_{list(MISTAKES).index('Needle that never enters')}")
+    page.say("press", f"preset_{list(MISTAKES).index('Straight on, never through')}")
     assert "are near enough" not in shown(quick)
     assert {"free_first", "free_second"} <= set(off(quick))
     assert page.values["free_first"] == page.values["free_second"]
@@ -239,6 +249,111 @@ def test_text_restores_the_state(quick):
     page.say("set", "text", text.upper())
     assert quick.session == session
     assert panels.live_panel(text).session == session
+
+
+def test_a_page_that_is_loaded_again_goes_on_where_it_was(quick):
+    page = Page(quick)
+    page.say("press", "preset_1")
+    page.say("set", "keep", True)
+    page.say("press", "preset_2")
+    page.say("set", "hide", True)
+    page.say("set", "vote_tilted", 4)
+    page.say("set", "seat", "temporal")
+    memory = page.last()[0]["memory"]
+    again = panels.live_panel()
+    other = Page(again, memory=memory)
+    assert (again.session, again.kept, again.tally) == (quick.session, quick.kept, quick.tally)
+    assert other.values["hide"] is True
+    assert other.values["seat"] == "temporal"
+    assert "hidden" in shown(again)
+    Page(again, memory=page.told[0]["memory"])  # a second page of the same panel does not bring back its own
+    assert again.session == quick.session
+
+
+@pytest.mark.parametrize(
+    "memory",
+    ["", "[" * 19_000, "{}", "null", "x" * 30_000, '{"table": "__import__", "a": null, "votes": [1], "options": {}}',
+     '{"table": "dip = 12", "a": null, "votes": [0,0,0,0,0,-1], "options": {}, "solving": false}', 7],
+)  # fmt: skip
+def test_what_a_page_remembers_is_read_with_care(quick, memory):
+    page = Page(quick, memory=memory)
+    assert quick.session == PLAN
+    assert page.fault == ""
+
+
+def test_a_case_that_was_being_solved_is_still_there(quick):
+    page = Page(quick)
+    page.say("typed", "case", "17")
+    page.say("set", "dip_second", 12.0)
+    again = panels.live_panel()
+    Page(again, memory=page.last()[0]["memory"])
+    assert again.case.hidden == quick.case.hidden
+    assert again.session == quick.session
+
+
+def test_hands_can_be_as_the_room_says(quick):
+    page = Page(quick)
+    assert {*live_hands.OWN} <= set(off(quick))
+    page.say("set", "hands", "own")
+    assert not {*live_hands.OWN} & set(off(quick))
+    page.say("typed", "own_dip", "1,5 deg")
+    page.say("typed", "own_mark", "40")
+    assert "0 to 15" in page.fault
+    hands, words = live_hands.hands_of("own", quick._options)
+    assert hands.iris_angle.spreads == (1.5, 1.5)
+    assert hands.limbus_angle == es.Hands().limbus_angle
+    assert "dips by 1.5 deg" in words
+
+
+def test_which_eye_it_is_changes_no_story(quick):
+    page = Page(quick)
+    page.say("press", "preset_2")
+    page.say("set", "eye", "left")
+    assert why(quick._before, quick.session).sentences == why(PLAN, Session(dip_second=20)).sentences
+
+
+def test_stills_carry_what_was_done_and_its_numbers(quick):
+    page = Page(quick)
+    page.say("press", "preset_2")
+    page.say("press", "svg")
+    told = page.last("still")[0]
+    assert told["type"] == "svg"
+    assert "Dip 2 = 20 deg" in told["svg"]
+    assert f"{quick.session.settled.depth:.2f} mm" in told["svg"]
+    page.say("set", "hide", True)
+    page.say("press", "png")
+    assert "outcome hidden" in page.last("still")[0]["svg"]
+
+
+@pytest.mark.parametrize(("meridian", "seat", "ends"), [
+    (0.0, "superior", "Cut open from 3 to 9"), (0.0, "temporal", "Cut open from 9 to 3"),
+    (90.0, "superior", "Cut open from 12 to 6"), (90.0, "front", "Cut open from 6 to 12"),
+])  # fmt: skip
+def test_both_cuts_stay_and_each_shows_the_lean_in_it(meridian, seat, ends):
+    session = Session(dip_second=17, distance_first=2.6, mark_second=4)
+    x, y, z = session.settled.normal
+    seen = np.degrees(np.arctan2(x if meridian == 0.0 else y, z))  # of the normal, by hand
+    picture = live_picture(session, seat)
+    assert ends in picture.svg
+    assert f">{abs(seen):.1f}°<" in picture.svg
+    assert f"{abs(seen):.1f} deg in the cut" in picture.sentence
+
+
+@pytest.mark.parametrize("dip", [4.0, 5.2, 5.4, 8.0, 14.0])
+def test_a_needle_is_drawn_through_the_wall_just_where_it_gets_through(dip):
+    session = Session(kind_first="straight", kind_second="straight", dip_second=dip)
+    picture = wall_view(session.settled)
+    least = float(es.least_dip_that_enters(session.eye, session.second))
+    assert ("never through" in picture.sentence) == (dip < least)
+    drawn = re.findall(r'track-2" d="([^"]*)"', picture.svg)[0]
+    start, end = np.array(re.findall(r"-?[0-9.]+", drawn), float).reshape(2, 2)
+    assert np.degrees(np.arctan2(start[1] - end[1], end[0] - start[0])) == pytest.approx(dip, abs=0.05)
+    wall = [re.findall(r"-?[0-9.]+", d) for d in re.findall(r'data-part="wall" d="([^"]*)"', picture.svg)]
+    outer, inner = np.split(np.array(wall[1], float).reshape(-1, 2), 2)
+    assert np.hypot(*(outer - start).T).min() < 0.06
+    assert (np.hypot(*(inner - end).T).min() < 0.06) == (dip > least)
+    if dip > least:
+        assert np.hypot(*(end - start)) == pytest.approx(float(session.settled.passages[1].tunnel_length), abs=2e-3)
 
 
 def test_slopes_lead_to_what_is_solved(quick):
@@ -307,7 +422,7 @@ def test_why_chart_and_cloud_are_of_what_is_on_the_table():
     assert f"{100 * outcomes.share().value:.0f} %" in regions["cloud"]
     panel.choose(hands="")
     assert "<svg" not in panel._board._now["regions"]["cloud"]
-    panel.preset("Needle that never enters")
+    panel.preset("Straight on, never through")
     assert "nothing is seen" in panel._board._now["regions"]["chart"]
 
 

@@ -150,6 +150,6 @@ def of_neither(thing, values):
 
 def _off(values):
     x, y = values["ring_x"], values["ring_y"]
-    parts = [f"{abs(x):g} mm to the {'right' if x > 0.0 else 'left'}"] if x else []
-    parts += [f"{abs(y):g} mm {'up' if y > 0.0 else 'down'}"] if y else []
+    ways = [(x, 3 if x > 0.0 else 9), (y, 12 if y > 0.0 else 6)]
+    parts = [f"{abs(size):g} mm towards {hour} o'clock" for size, hour in ways if size]
     return " and ".join(parts) or "centred"

@@ -48,8 +48,8 @@ QUANTITIES = (
     Quantity("turn", "End turned down to", "deg", 0.0, 90.0, 1.0, 30.0),
     Quantity("wall", "Wall", "mm", 0.3, 0.9, 0.01, 0.5),
     Quantity("bend", "Haptic bent to the front at its root", "deg", -15.0, 15.0, 0.5, 0.0),
-    Quantity("ring_x", "Marker ring off-centre, to the right", "mm", -1.0, 1.0, 0.05, 0.0, sided=False),
-    Quantity("ring_y", "Marker ring off-centre, upwards", "mm", -1.0, 1.0, 0.05, 0.0, sided=False),
+    Quantity("ring_x", "Marker ring off-centre, towards 3 o'clock", "mm", -1.0, 1.0, 0.05, 0.0, sided=False),
+    Quantity("ring_y", "Marker ring off-centre, towards 12 o'clock", "mm", -1.0, 1.0, 0.05, 0.0, sided=False),
     Quantity("white_to_white", "White-to-white", "mm", 10.5, 13.0, 0.1, 11.8, sided=False),
     Quantity("pupil", "Pupil", "mm", 2.0, 7.0, 0.25, DAY, sided=False),
 )

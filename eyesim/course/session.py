@@ -239,11 +239,11 @@ _MISTAKES = (
     Mistake("5", "Ends turned 45 and 30 deg", {"turned_first": True, "turned_second": True, "turn_first": 45.0}),
     Mistake("6", "One tunnel 1 mm short", {"tunnel_second": 1.0}),
     Mistake("7", "One haptic bent 10 deg", {"bend_second": 10.0}),
-    Mistake("8", "Wall 0.1 mm thinner on one side", {**_STRAIGHT, "wall_second": 0.4}),
+    Mistake("8", "Straight on, one thinner wall", {**_STRAIGHT, "wall_second": 0.4}),
     Mistake("9", "Small eye", {"white_to_white": 10.8}, eye=True),
     Mistake("0", "Large eye", {"white_to_white": 12.8}, eye=True),
     Mistake("b", "Both sides wrong alike", {"dip_first": 20.0, "dip_second": 20.0}),
-    Mistake("n", "Needle that never enters", {**_STRAIGHT, "dip_second": 5.0}),
+    Mistake("n", "Straight on, never through", {**_STRAIGHT, "dip_second": 5.0}),
 )
 MISTAKES = MappingProxyType({one.name: one for one in _MISTAKES})
 """Name to `Mistake`, in the order of their keys on the keyboard."""

@@ -5,7 +5,7 @@ after the reveal says in words how many voted what, which was right and, if most
 
     tally = Tally().plus("tilted", 7).plus("off", 3)
     tally.words(Session(mark_second=10))
-    # 10 voted: 3 b (off centre), 7 c (tilted). Right is b: off centre. 3 of 10 saw it. A shift was taken ...
+    # 10 voted: 3 II (off centre), 7 III (tilted). Right is II: off centre. 3 of 10 saw it. A shift was taken ...
 """
 
 from __future__ import annotations
@@ -30,20 +30,20 @@ _MOST = 1000  # votes for one option: more than sit in a room
 
 @dataclasses.dataclass(frozen=True)
 class Option:
-    """One thing to vote for: its key, the letter on the screen and its words."""
+    """One thing to vote for: its key, the numeral on the screen and its words."""
 
     key: str
-    letter: str
+    numeral: str
     words: str
 
 
 OPTIONS = (
-    Option("well", "a", "well within the limits"),
-    Option("off", "b", "off centre"),
-    Option("tilted", "c", "tilted"),
-    Option("both", "d", "off centre and tilted"),
-    Option("focus", "e", "well placed, but out of focus"),
-    Option("none", "f", "no outcome: the needle or the haptic does not get there"),
+    Option("well", "I", "well within the limits"),
+    Option("off", "II", "off centre"),
+    Option("tilted", "III", "tilted"),
+    Option("both", "IV", "off centre and tilted"),
+    Option("focus", "V", "well placed, but out of focus"),
+    Option("none", "VI", "no outcome: the needle or the haptic does not get there"),
 )
 """What a group can vote for before the outcome is shown."""
 
@@ -147,10 +147,10 @@ class Tally:
     def words(self, session):
         """Say after the reveal how many voted what, which was right and, if most were wrong, what misled them."""
         right = _BY_KEY[outcome(session)]
-        answer = f"Right is {right.letter}: {right.words}."
+        answer = f"Right is {right.numeral}: {right.words}."
         if not self.total:
             return f"Nobody has voted. {answer}"
-        voted = [f"{self[o.key]} {o.letter} ({o.words})" for o in OPTIONS if self[o.key]]
+        voted = [f"{self[o.key]} {o.numeral} ({o.words})" for o in OPTIONS if self[o.key]]
         told = f"{self.total} voted: {', '.join(voted)}. {answer} {self[right.key]} of {self.total} saw it."
         if 2 * self[right.key] >= self.total:
             return told
@@ -158,7 +158,7 @@ class Tally:
         return f"{told} {misled(session, wrong.key)}"
 
     def __repr__(self):
-        return f"Tally: {', '.join(f'{o.letter} {n}' for o, n in zip(OPTIONS, self.counts, strict=True))}"
+        return f"Tally: {', '.join(f'{o.numeral} {n}' for o, n in zip(OPTIONS, self.counts, strict=True))}"
 
 
 _ASIDE = "within the limits, and lies {deep}, which leaves {surprise}."

@@ -32,6 +32,12 @@ def meridian_to_clock(meridian):
     return np.where(hour < 0.5, hour + 12.0, hour)[()]
 
 
+def clock_words(meridian):
+    """Clock time that a single meridian [deg] points to, to the half hour as it is said: "6:30"."""
+    hour, half = divmod(round(2.0 * float(meridian_to_clock(meridian))), 2)
+    return f"{hour or 12}{':30' if half else ''}"
+
+
 def side_to_meridian(words, eye_side):
     """Meridian [deg] of 'nasal', 'temporal', 'superior' or 'inferior' in a 'right' or 'left' eye."""
     if eye_side not in ("right", "left"):

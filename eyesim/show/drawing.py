@@ -77,10 +77,12 @@ class Sheet:
     Parameters
     ----------
     width, height : float [px]
+    letters : float [1]
+        How much larger than usual the letters are: for a back row.
     """
 
-    def __init__(self, width, height):
-        self.width, self.height = width, height
+    def __init__(self, width, height, letters=1.0):
+        self.width, self.height, self.letters = width, height, letters
         self.shapes, self.words = [], []
 
     def plane(self, left, top, width, height, scale, centre=(0.0, 0.0), turn=0.0):
@@ -103,6 +105,7 @@ class Sheet:
         around = ""
         if halo:
             around = f' stroke="{halo}" stroke-width="3.5" stroke-linejoin="round" paint-order="stroke"'
+        size *= self.letters
         form = f'<text x="%s" y="%s" font-size="{num(size, 1)}" fill="{colour}" text-anchor="{anchor}"{weight}{around}>'
         self.words.append(Shape(form, (float(x), float(y)), (1, 1), str(words)))
 
@@ -117,8 +120,8 @@ class Sheet:
         """Put a filled disc with a number in it at (x, y) [px]."""
         look = f'fill="{colour}" stroke="{palette.PANEL}" stroke-width="1.2"'
         circle = f'<circle cx="%s" cy="%s" r="%s" {look}/>'
-        self.words.append(Shape(circle, (float(x), float(y), float(radius)), (1, 1, 1)))
-        self.text(x, y + 4.6, words, size=13, colour=palette.PANEL, anchor="middle", bold=True)
+        self.words.append(Shape(circle, (float(x), float(y), float(self.letters * radius)), (1, 1, 1)))
+        self.text(x, y + 4.6 * self.letters, words, size=13, colour=palette.PANEL, anchor="middle", bold=True)
 
     def svg(self, name, sentence, shown=None):
         """Return the SVG text.
@@ -171,6 +174,16 @@ class Plane:
         c, s = np.cos(np.radians(turn)), np.sin(np.radians(turn))
         self.turning = np.array([[c, -s], [s, c]])
         self.shapes = []
+
+    @property
+    def top(self):
+        """Upper edge of the window [mm]."""
+        return self.centre[1] + self.box[3] / self.scale / 2.0
+
+    @property
+    def bottom(self):
+        """Lower edge of the window [mm]."""
+        return self.centre[1] - self.box[3] / self.scale / 2.0
 
     def turned(self, points):
         """Points (..., 2) [mm] as they come to lie in the window."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from ..eye.frames import side_to_meridian, unit_at
 from . import palette
 from .drawing import CAUTION, Sheet
 from .picture import Picture
@@ -11,7 +12,7 @@ from .picture import Picture
 _WIDTH, _HEIGHT, _VIEW = 900.0, 470.0, 360.0
 
 
-def hand_cloud(outcomes, limits, sentence):
+def hand_cloud(outcomes, limits, sentence, *, turn=0.0, side="right"):
     """Draw the cloud of optic centres, and beside it how many tilt how much.
 
     Parameters
@@ -21,6 +22,10 @@ def hand_cloud(outcomes, limits, sentence):
         Of decentration and tilt.
     sentence : str
         What the picture says.
+    turn : float [deg]
+        By which the eye is turned, counter-clockwise, as the surgeon sits.
+    side : "right" or "left"
+        Which eye it is.
 
     Returns
     -------
@@ -30,17 +35,17 @@ def hand_cloud(outcomes, limits, sentence):
     pose = outcomes.pose
     ok = np.asarray(pose.settled)
     x, y, tilt = (np.asarray(v)[ok] for v in (pose.x, pose.y, pose.tilt))
-    _centres(sheet, x, y, tilt, limits)
+    _centres(sheet, x, y, tilt, limits, turn, side)
     _tilts(sheet, tilt, limits[1])
     sheet.text(_WIDTH / 2, _HEIGHT - 14, CAUTION, size=13, colour=palette.QUIET, anchor="middle")
     return Picture(sheet.svg("A cloud of virtual operations", sentence, shown=1280), sentence)
 
 
-def _centres(sheet, x, y, tilt, limits):
+def _centres(sheet, x, y, tilt, limits, turn, side):
     sheet.text(18, 27, "Where the optics' centres come to lie", size=16, bold=True)
-    sheet.text(18, 45, "seen from in front; circle: limit", size=13, colour=palette.QUIET)
+    sheet.text(18, 45, "seen as the eye is; circle: limit", size=13, colour=palette.QUIET)
     reach = max(1.2, float(np.quantile(np.hypot(x, y), 0.995)) * 1.1 if len(x) else 1.2)
-    plane = sheet.plane(1, 56, 448, _VIEW, 0.5 * _VIEW / reach * 0.97)
+    plane = sheet.plane(1, 56, 448, _VIEW, 0.5 * _VIEW / reach * 0.97, turn=turn)
     size = 0.007 * reach
     good = (np.hypot(x, y) <= limits[0]) & (tilt <= limits[1])
     for inside, colour in ((False, palette.SECOND), (True, palette.FIRST)):
@@ -56,6 +61,12 @@ def _centres(sheet, x, y, tilt, limits):
     plane.disc((0, 0), limits[0], fill="none", stroke=palette.LIMIT, width=0.012 * reach)
     for end in ((0.06 * reach, 0.0), (0.0, 0.06 * reach)):
         plane.path([np.negative(end), end], stroke=palette.INK, width=0.008 * reach, cap="butt")
+    for word in ("nasal", "temporal", "superior", "inferior"):
+        across, up = plane.turned(unit_at(side_to_meridian(word, side)))
+        beside = abs(across) > 0.5
+        at = (225.0 + 216.0 * across, 240.0) if beside else (225.0, 236.0 - 0.5 * _VIEW * up + 12.0 * up)
+        anchor = "middle" if not beside else "end" if across > 0.0 else "start"
+        sheet.text(*at, word, size=13, colour=palette.QUIET, anchor=anchor, halo=palette.PANEL)
     plane.close()
     bar = 0.5 * plane.scale
     sheet.line((20, 56 + _VIEW - 10), (20 + bar, 56 + _VIEW - 10), width=2.5)

@@ -7,7 +7,7 @@ from ..course.session import MISTAKES
 from ..course.votes import OPTIONS
 from .board import layout
 from .controls import SEAT_OPTIONS
-from .live_rest import HANDS
+from .live_hands import HANDS, OWN
 
 FREE = (0.0, 12.0, 0.05)
 """[mm] Ends and step of the scale on which the free haptic is set."""
@@ -17,7 +17,10 @@ _LARGE = (("eye", "Eye"), ("chart", "Chart"), ("cloud", "Cloud"), ("why", "Why")
 _FIRST_ROW = ("mark", "distance", "limbus", "dip", "tunnel")
 _REST = ("outside", "turn", "wall", "bend")
 _OWN = ("ring_x", "ring_y", "white_to_white", "pupil")
-_LETTERS = {"mirror": "m", "swap": "x", "undo": "z", "hide": "h", "keep": "a", "exchange": "e", "riddle": "r"}
+_LETTERS = {
+    "mirror": "m", "swap": "x", "undo": "z", "hide": "h", "keep": "a", "exchange": "e", "riddle": "r",
+    "bare": "c",
+}  # fmt: skip
 
 
 def content():
@@ -34,9 +37,29 @@ def content():
     )
 
 
+def words(hidden, case):
+    """Words of the buttons that say what they would do next."""
+    return {
+        "hide": "Reveal the outcome" if hidden else "Hide the outcome",
+        "riddle": "Give the case up" if case else "A case to solve",
+    }
+
+
+def idle(session, options, past, kept):
+    """Name the controls that do nothing now."""
+    off = []
+    for side in SIDES:
+        off += [f"tunnel_{side}"] if session[f"kind_{side}"] == "straight" else [f"wall_{side}"]
+        off += [] if session[f"turned_{side}"] else [f"turn_{side}"]
+        off += [f"free_{side}"] if options["hide"] or session.free_length[side] is None else []
+    off += [] if options["hands"] == "own" else [*OWN]
+    return off + ([] if past else ["undo"]) + ([] if kept else ["exchange"])
+
+
 def _shown():
     return layout.column(
         layout.region("readout"),
+        layout.region("votes"),
         layout.column(
             layout.column(layout.stage("eye"), look="card eye"),
             layout.column(layout.region("why"), look="card why"),
@@ -51,7 +74,9 @@ def _shown():
 def _controls():
     return layout.column(
         layout.row(
-            _button("hide", "Hide the outcome", "Hide lens and numbers until all have voted", toggle="words"),
+            _button(
+                "hide", "Hide the outcome", "Hide lens and numbers until all have voted", toggle="words", arranges=True
+            ),
             _button("keep", "Keep A", "Keep this as A, in dashes under what follows", toggle=True),
             _button("exchange", "Exchange A and B", "Exchange what was kept and what is shown"),
             _button("undo", "Back", "Take the last change back"),
@@ -59,7 +84,6 @@ def _controls():
         ),
         layout.radios("large", "Large", _LARGE, arranges=True, look="inline"),
         layout.region("riddle"),
-        layout.region("votes"),
         _vote(),
         layout.menu("link", "Move the sides", _LINKS, shown="Sides"),
         layout.row(
@@ -83,6 +107,7 @@ def _controls():
             layout.menu("seat", "Seat", SEAT_OPTIONS),
             layout.menu("eye", "Eye", (("right", "right"), ("left", "left"))),
             layout.menu("hands", "Hands of the cloud", tuple((key, words) for key, (words, _) in HANDS.items())),
+            *(layout.slider(key, what.words, what.unit, what.low, what.high, what.step) for key, what in OWN.items()),
             _button("riddle", "A case to solve", "Find what was done wrong in an eye", toggle="words"),
             layout.slider("case", "Number of the case", "", 1, CASES, 1, bare=True),
             start=True,
@@ -94,7 +119,7 @@ def _controls():
 
 def _vote():
     fields = [
-        layout.slider(f"vote_{one.key}", f"{one.letter} {one.words}", "", 0, 1000, 1, bare=True, look="vote")
+        layout.slider(f"vote_{one.key}", f"{one.numeral} {one.words}", "", 0, 1000, 1, bare=True, look="vote")
         for one in OPTIONS
     ]
     clear = layout.button("clear", "Clear the votes")
@@ -107,10 +132,11 @@ def _files():
         field,
         layout.row(
             layout.button("copy", "Copy the state", act="copy", **{"from": "text"}, done="Copied"),
-            layout.button("svg", "Still (SVG)", act="still", **{"from": "eye"}, type="svg"),
-            layout.button("png", "Still (PNG)", act="still", **{"from": "eye"}, type="png"),
+            layout.button("svg", "Still (SVG)"),
+            layout.button("png", "Still (PNG)"),
             layout.button("loop", "Loop (GIF)", hint="From A, or the plan, to what is shown, and back"),
             layout.button("full", "Full screen", key="f", act="fullscreen"),
+            _button("bare", "Pictures alone", "Put the controls away, or back", toggle=True, arranges=True),
             look="buttons",
         ),
         layout.tick("keys", "Keys work by themselves", full="Keys work by themselves, without Ctrl or Alt"),

@@ -12,7 +12,7 @@ import threading
 
 import numpy as np
 
-from ..course.quantities import KEYS, SIDES, Quantity
+from ..course.quantities import KEYS, Quantity
 from ..course.reading import read_number
 from ..course.riddle import riddle
 from ..course.session import MISTAKES, Session
@@ -22,9 +22,12 @@ from . import loop
 from .at_rest import AtRest
 from .board import Board, Shown
 from .controls import CAUTION_LINE
-from .live_layout import CASES, FREE, content
-from .live_rest import HANDS, REGIONS, Rest, at_rest, cloud
-from .live_words import ballot, readout, revealed, sentence, told
+from .live_hands import HANDS, OWN, checked_own
+from .live_layout import CASES, FREE, content, idle, words
+from .live_memory import recalled, remembered
+from .live_picture import live_picture
+from .live_rest import REGIONS, Rest, at_rest, cloud
+from .live_words import ballot, case_words, readout, revealed, sentence, told
 from .surgeon import SEATS
 
 _NAME = "Live session"
@@ -35,7 +38,7 @@ _CHOICES = {
     "seat": tuple(SEATS), "link": ("each", "together", "against"), "hands": tuple(HANDS),
     "large": ("eye", "chart", "cloud", "why"),
 }  # fmt: skip
-_SWITCHES = ("hide", "keep", "riddle", "keys")
+_SWITCHES = ("hide", "keep", "riddle", "keys", "bare")
 
 
 class LivePanel(Shown):
@@ -60,7 +63,7 @@ class LivePanel(Shown):
         self._pictured, self._solution = None, ""
         self._options = {
             "seat": "superior", "link": "each", "hands": "usual", "large": "eye", "hide": False, "keys": True,
-            "case": 1,
+            "bare": False, "case": 1, **{key: what.start for key, what in OWN.items()},
         }  # fmt: skip
         self._board = Board(
             _NAME, content(), self._heard, self._lock, look="live-board", file="eyesim-live", whole=True
@@ -113,10 +116,12 @@ class LivePanel(Shown):
         link : "each", "together" or "against"
             How the other side comes along when a slider is moved.
         hands : str
-            Whose operations the cloud holds, a key of `live_rest.HANDS`.
+            Whose operations the cloud holds, a key of `live_hands.HANDS`.
+        own_mark, own_dip, own_tunnel : float [deg, deg, mm]
+            Spreads of the hands called "own".
         large : "eye", "chart", "cloud" or "why"
-        hide, keep, keys : bool
-            Hide the outcome; keep what is shown as A; whether keys work by themselves.
+        hide, keep, keys, bare : bool
+            Hide the outcome; keep what is shown as A; whether keys work by themselves; pictures without controls.
         riddle : bool
             Set a case to solve, or give it up.
         case : int
@@ -130,7 +135,7 @@ class LivePanel(Shown):
         with self._lock:
             try:
                 for name, value in options.items():
-                    known_name(_NAME, name, [*_CHOICES, *_SWITCHES, "case"])
+                    known_name(_NAME, name, [*_CHOICES, *_SWITCHES, *OWN, "case"])
                     if name in _SWITCHES and not isinstance(value, bool):
                         raise LearnerError(f"{_NAME}: {name} is True or False; {short(value)} was given.")
                     self._opt(name, value)
@@ -140,7 +145,7 @@ class LivePanel(Shown):
     def picture(self):
         """Picture of what is on the table, for readers without a running kernel; nothing is hidden in it."""
         with self._lock:
-            picture = loop.still(self.session, self._options["seat"], self._ghost())
+            picture = live_picture(self.session, self._options["seat"], self._ghost(), readout=True)
             picture.sentence = self.sentence
             return picture
 
@@ -149,7 +154,7 @@ class LivePanel(Shown):
         with self._lock:
             if not self._options["hands"]:
                 raise LearnerError(f"{_NAME}: choose hands first, such as .choose(hands='usual').")
-            return cloud(self.session, self._options["hands"])
+            return cloud(self.session, self._options["hands"], self._options, self._options["seat"])
 
     def __repr__(self):
         return self.sentence
@@ -159,6 +164,9 @@ class LivePanel(Shown):
         if session == self.session and before is None:
             return
         sentence(session), self._picture_of(session)  # what cannot be said or drawn is refused
+        only_named = before is None and session == self.session.but(eye=session["eye"])  # nothing moves
+        if only_named:
+            before = self._before.but(eye=session["eye"])
         if moving is None or moving != self._moving:
             if session != self.session:
                 self._past = [*self._past[1 - _BACK :], (self.session, self.kept)]
@@ -183,18 +191,20 @@ class LivePanel(Shown):
         else:
             now = {"readout": readout(self.session, self.kept)}
             now["votes"] = revealed(self.tally, self.session) if self.tally.total else ""
-        now["riddle"] = self._case_words()
+        o = self._options
+        now["riddle"] = case_words(self.case, o["case"], self.session, o["hide"], self._solution)
         self._board.show(
-            values=self._values(), regions=now, pictures={"eye": self._pictured}, words=self._button_words(),
-            off=self._off(), busy=[] if hidden else [*REGIONS],
+            values=self._values(), regions=now, pictures={"eye": self._pictured}, words=words(hidden, self.case),
+            off=idle(self.session, self._options, self._past, self.kept), busy=[] if hidden else [*REGIONS],
             said="The outcome is hidden." if hidden else self.sentence,
+            memory=remembered(self.session, self.kept, self.tally, o, self.case is not None),
         )  # fmt: skip
         if moving is not None and not early:
             self._board.let_go()
             self._tell_slope(moving)
         if not hidden:
-            o = self._options
-            self._rest.ask(Rest(self.session, self._before, self.kept, o["hands"], o["seat"]))
+            own = tuple((key, o[key]) for key in OWN)
+            self._rest.ask(Rest(self.session, self._before, self.kept, o["hands"], o["seat"], own))
 
     def _work(self, asked):
         return at_rest(asked, lambda: self._rest.asked is asked)
@@ -204,25 +214,14 @@ class LivePanel(Shown):
             result = dict.fromkeys(REGIONS, told("stop", str(result)))
         self._board.show(regions=result, busy=[])
 
-    def _picture_of(self, session):
-        hidden = self._options["hide"]
-        return loop.still(session, self._options["seat"], None if hidden else self._ghost(), hidden)
+    def _picture_of(self, session, *, readout=False):
+        hidden, seat = self._options["hide"], self._options["seat"]
+        return live_picture(session, seat, None if hidden else self._ghost(), hidden, readout=readout)
 
     def _ghost(self):
         """Return what lies in dashes underneath: the case to be solved, or A."""
         shown = self.kept if self.case is None else self.case.hidden
         return shown.settled if shown is not None and shown.settled.settled else None
-
-    def _case_words(self):
-        if self.case is None:
-            return told("told", f"Case {self._options['case']}", self._solution) if self._solution else ""
-        number = self._options["case"]
-        if self._options["hide"]:
-            return told("wait", f"Case {number}: reveal the outcome to go on.")
-        if self.case.solved(self.session):
-            return told("go", f"Case {number} is solved.", self.case.answer(self.session))
-        asked = f"Case {number}: bring the lens to where the dashed one lies."
-        return told("wait", asked, self.case.clue(self.session))
 
     def _values(self):
         hidden = self._options["hide"]  # whether a needle enters is part of the outcome
@@ -232,21 +231,6 @@ class LivePanel(Shown):
         kept = {"keep": self.kept is not None, "riddle": self.case is not None, "text": self.text}
         return {**self.session.values, **free, **votes, **self._options, **kept}
 
-    def _button_words(self):
-        return {
-            "hide": "Reveal the outcome" if self._options["hide"] else "Hide the outcome",
-            "riddle": "Give the case up" if self.case else "A case to solve",
-        }
-
-    def _off(self):
-        """Name the controls that do nothing now."""
-        s, off = self.session, []
-        for side in SIDES:
-            off += [f"tunnel_{side}"] if s[f"kind_{side}"] == "straight" else [f"wall_{side}"]
-            off += [] if s[f"turned_{side}"] else [f"turn_{side}"]
-            off += [f"free_{side}"] if self._options["hide"] or s.free_length[side] is None else []
-        return off + ([] if self._past else ["undo"]) + ([] if self.kept else ["exchange"])
-
     def _heard(self, kind, name, value):
         """Answer the page: see `Board`."""
         if kind == "slope":
@@ -255,7 +239,9 @@ class LivePanel(Shown):
         if kind == "film":
             self._board.save(loop.gif(value), "eyesim-live.gif", "image/gif")
             return
-        if kind == "press":
+        if kind == "memory":
+            self._recall(value)
+        elif kind == "press":
             self._press(name)
         elif name in KEYS or name.startswith("free_"):
             self._put(self._moved(name, value, typed=kind == "typed"), moving=name)
@@ -264,7 +250,8 @@ class LivePanel(Shown):
         elif name.startswith("vote_"):
             self._vote(name.removeprefix("vote_"), read_number(value, ""))
         else:
-            self._opt(name, read_number(value, "") if kind == "typed" else value)
+            unit = OWN[name].unit if name in OWN else ""
+            self._opt(name, read_number(value, unit) if kind == "typed" else value)
         slides = kind != "press" and isinstance(value, (int, float)) and not isinstance(value, bool)
         self._draw(moving=name if slides else None)
 
@@ -287,6 +274,8 @@ class LivePanel(Shown):
             self.kept = here
         elif name == "clear":
             self.tally = self.tally.cleared()
+        elif name in ("svg", "png"):
+            self._board.still(self._picture_of(self.session, readout=True).svg, name)
         elif name == "loop":
             if self._options["hide"]:
                 raise LearnerError("The outcome is hidden: reveal it before you make a loop.")
@@ -332,8 +321,8 @@ class LivePanel(Shown):
         self._board.slope(name, {"eye": slope})
 
     def _vote(self, key, count):
-        if count != int(count):
-            raise LearnerError(f"Votes are whole numbers; {count:g} was given.")
+        if count != int(count) or count < 0:
+            raise LearnerError(f"Votes are whole numbers from 0 on; {count:g} was given.")
         self.tally = self.tally.plus(key, int(count) - self.tally[key])
 
     def _opt(self, name, value):
@@ -346,6 +335,8 @@ class LivePanel(Shown):
                 raise LearnerError(f"The number of a case is a whole number from 1 to {CASES}; {value:g} was given.")
             self._options["case"] = int(value)
             self._set_case()
+        elif name in OWN:
+            self._options[name] = checked_own(name, value)
         elif name == "keep":
             self.kept, self._moving = self.session if value else None, None
         elif name == "riddle":
@@ -359,6 +350,16 @@ class LivePanel(Shown):
             if name == "hide" and value and not self._options["hide"]:
                 self.tally = self.tally.cleared()  # another question
             self._options[name] = bool(value)
+
+    def _recall(self, text):
+        """Go on where a page that is loaded again was."""
+        session, kept, tally, options, solving = recalled(text)
+        if solving:
+            self._opt("case", options.get("case"))
+        for name in (*_CHOICES, *OWN, "hide", "keys", "bare"):
+            if name in options:
+                self._opt(name, options[name])
+        self.session, self._before, self.kept, self.tally = session, session.plan, kept, tally
 
     def _set_case(self):
         self._solution = ""

@@ -10,36 +10,33 @@ from ..course.session import Session
 from ..course.why import why
 from ..eye.checks import LearnerError
 from ..sight.spectacles import fitted
-from ..study import Hands, operate
+from ..study import operate
 from ..study.limits import DECENTRATION_LIMIT, TILT_LIMIT
 from .hand_cloud import hand_cloud
 from .letter_chart import compared_charts, letter_chart
+from .live_hands import hands_of
 from .live_words import told, unseen
 from .side import side_view
-from .surgeon import surgeon_view
+from .surgeon import surgeon_view, turn_of
+from .wall_view import wall_view
 
 REGIONS = ("why", "chart", "cloud")
 OPERATIONS = 2000
-HANDS = {
-    "": ("no cloud", None),
-    "usual": ("assumed, of a beginner", Hands()),
-    "marks": ("marks twice as steady", Hands().scaled(0.5, "meridian")),
-    "dips": ("dips twice as steady", Hands().scaled(0.5, "iris_angle")),
-    "tunnels": ("tunnels twice as steady", Hands().scaled(0.5, "tunnel_length", "outside", "wall")),
-    "all": ("all twice as steady", Hands().scaled(0.5)),
-}
-"""By key: words, and the hands themselves; spreads are those of the table of hands, most of them assumptions."""
 
 
 @dataclasses.dataclass(frozen=True)
 class Rest:
-    """What to work out: what is on the table, what was there before, what was kept as A, whose hands, which seat."""
+    """What to work out: what is on the table, what was there before, what was kept as A, whose hands, which seat.
+
+    `hands` is a key of `live_hands.HANDS`, and `own` what a room said of its own, as pairs of key and value.
+    """
 
     session: Session
     before: Session
     kept: Session | None
     hands: str
     seat: str
+    own: tuple = ()
 
 
 def at_rest(asked, wanted=lambda: True):
@@ -58,12 +55,14 @@ def why_words(asked):
     pose, before = asked.session.settled, asked.before.settled
     compare = before if before.settled and asked.before != asked.session else None
     hidden = False if pose.settled else "no outcome"
-    if found.view == "side":
+    if "needle" in pose.reason:
+        view = wall_view(pose)
+    elif found.view == "side":
         view = side_view(pose, compare=compare, hidden=hidden)
     else:
         view = surgeon_view(pose, seat=asked.seat, compare=compare, hidden=hidden)
     dashed = '<p class="eyesim-small">Dashed: as it was before.</p>' if compare is not None and not hidden else ""
-    return f"<h3>Why</h3><p>{one}</p><p>{two}</p>{view.svg}{dashed}"
+    return f"<h3>What the last change did, and why</h3><p>{one}</p><p>{two}</p>{view.svg}{dashed}"
 
 
 @functools.lru_cache(maxsize=8)
@@ -88,22 +87,34 @@ def _chart(asked):
 def operated(session, hands):
     """Outcomes of a session operated many times; the same hands draw the same chances every time."""
     plan = session.eye, session.lens, session.first, session.second
-    return operate(*plan, HANDS[hands][1], n=OPERATIONS, rng=1, progress=False, block=500)
+    return operate(*plan, hands, n=OPERATIONS, rng=1, progress=False, block=500)
 
 
-def cloud(session, hands):
-    """Picture of a session operated many times by hands [key of `HANDS`]; raises LearnerError if none settles."""
+def cloud(session, hands, own, seat):
+    """Picture of a session operated many times by hands [key of `HANDS`]; raises LearnerError if none settles.
+
+    `own` as in `hands_of`; `seat` is where one sits.
+    """
+    hands, words = hands_of(hands, own)
     outcomes = operated(session, hands)
     share, lost = outcomes.share(), outcomes.n - int(outcomes.pose.settled.sum())
     if lost == outcomes.n:
         raise LearnerError(f"None of {outcomes.n:,} lenses found a resting place.")
     none = f" {lost:,} found no resting place and count as outside." if lost else ""
     words = (
-        f"Hands: {HANDS[hands][0]}. Of {outcomes.n:,} operations {100 * share.value:.0f} % (95 % interval "
-        f"{100 * share.low:.0f} to {100 * share.high:.0f}) end within {DECENTRATION_LIMIT:g} mm and {TILT_LIMIT:g} "
+        f"Hands: {words}. Of {outcomes.n:,} operations {100 * share.value:.0f} % (95 % interval "
+        f"{_bounds(share)}) end within {DECENTRATION_LIMIT:g} mm and {TILT_LIMIT:g} "
         f"deg.{none} Most spreads are assumptions."
     )
-    return hand_cloud(outcomes, (DECENTRATION_LIMIT, TILT_LIMIT), words)
+    turn = turn_of(seat, session["eye"])
+    return hand_cloud(outcomes, (DECENTRATION_LIMIT, TILT_LIMIT), words, turn=turn, side=session["eye"])
+
+
+def _bounds(share):
+    """Both ends of an interval of a share [%], with a decimal where whole numbers would say none or all."""
+    low, high = 100.0 * share.low, 100.0 * share.high
+    digits = 0 if 0.5 <= high and low <= 99.5 else 1
+    return f"{low:.{digits}f} to {high:.{digits}f}"
 
 
 def _cloud(asked):
@@ -111,10 +122,12 @@ def _cloud(asked):
     if not asked.hands:
         return f"{head}<p>Choose hands to see {OPERATIONS:,} operations.</p>"
     try:
-        picture = cloud(asked.session, asked.hands)
-        verdict = f"{_percent(asked.session, asked.hands)} within {DECENTRATION_LIMIT:g} mm and {TILT_LIMIT:g} deg"
+        own = dict(asked.own)
+        picture = cloud(asked.session, asked.hands, own, asked.seat)
+        hands, _ = hands_of(asked.hands, own)
+        verdict = f"{_percent(asked.session, hands)} within {DECENTRATION_LIMIT:g} mm and {TILT_LIMIT:g} deg"
         if asked.kept is not None:
-            verdict += f"; A: {_percent(asked.kept, asked.hands)}"
+            verdict += f"; A: {_percent(asked.kept, hands)}"
     except LearnerError as error:
         return f"{head}{told('stop', str(error))}"
     return f"{head}<p><b>{escape(verdict)}</b></p>{picture.svg}<p>{escape(picture.sentence)}</p>"

@@ -8,7 +8,7 @@ import numpy as np
 
 from ..course.quantities import KEYS, Quantity
 from ..eye.checks import LearnerError
-from .side import both_views
+from .live_picture import live_picture
 
 STEPS = 16
 _PAUSE, _REST = 70, 900  # [ms] for a picture on the way, and at either end
@@ -34,18 +34,10 @@ def frames(start, end, seat):
     drawn = []
     for share in 0.5 - 0.5 * np.cos(np.pi * np.arange(STEPS + 1) / STEPS):
         try:
-            drawn.append(still(between(start, end, float(share)), seat).svg)
+            drawn.append(live_picture(between(start, end, float(share)), seat, readout=True).svg)
         except LearnerError:
             continue
     return drawn
-
-
-def still(session, seat, compare=None, hidden=False):
-    """Picture of one session; eye and needles alone where it is hidden, or no lens came to rest."""
-    pose = session.settled
-    if pose.settled and not hidden:
-        return both_views(pose, seat=seat, compare=compare)
-    return both_views(pose, seat=seat, hidden=True if hidden else "no outcome")
 
 
 def gif(painted):

@@ -22,6 +22,7 @@ ZOOM = 21.5
 UP = -4.9
 """What lies in the middle of the window [mm]; the limbal plane is at 0, the cornea up to about 2.6."""
 AXIS_DASH = (0.5, 0.18, 0.1, 0.18)
+_BESIDE = 4.0  # [mm] from the axis, beyond which a needle starts at one side of the cut
 IRIS_THICKNESS = 0.3
 """Drawn thickness of the iris [mm]; chosen for the picture, the model knows its plane only."""
 
@@ -142,28 +143,34 @@ def draw_from_side(sheet, left, case, along, other, hidden, pupil, title):
     """Put the view into a column of the sheet that begins at `left` [px]."""
     pupil = number("side_view", "pupil", pupil, 0.5, 9.0, "mm", "diameter of the drawn pupil")
     plane = sheet.plane(left + 12, TOP, WIDTH - 24, VIEW, ZOOM, centre=(0.0, UP))
-    cut = _Cut(along)
-    _globe(plane, case.eye, along)
-    _iris(plane, case.eye, along, pupil)
-    if other is not None and not hidden:
-        _ghost(plane, cut, other)
-    for k in range(2 if case.passages else 0):
-        _needle(plane, cut, case, k, hidden)
-    if not hidden:
-        _optic(plane, cut, case)
-        for k in range(2 if case.settled else 0):
-            _haptic(plane, cut, case, k)
-        _lean(plane, cut, case, along)
-        _depth(plane, cut, case)
-    for k in range(2 if case.passages else 0):
-        plane.badge(_beyond(cut(case.passages[k].outer)), str(k + 1), palette.HAPTICS[k])
-    _names(plane, case.eye, along)
+    draw_cut(plane, case, along, other, hidden, pupil)
+    name_parts(plane, case.eye, along)
+    name_ends(plane, case.eye, along)
     _dips(sheet, left, case)
     plane.close()
     scale_bar(sheet, left + WIDTH / 2 - ZOOM, TOP + VIEW - 10, ZOOM)
     sheet.text(left + 18, 27, title or "From the side", size=16, bold=True)
     sheet.text(left + WIDTH - 18, 27, f"{case.eye.side} eye", size=14, colour=palette.QUIET, anchor="end")
     sheet.text(left + 18, 45, "cut through the axis, front of the eye up", size=13, colour=palette.QUIET)
+
+
+def draw_cut(plane, case, along, other, hidden, pupil, *, whole=True):
+    """Draw the eye cut open along a meridian [deg]; of the tilt in the cut say too what it is of the `whole`."""
+    cut = _Cut(along)
+    _globe(plane, case.eye, along)
+    _iris(plane, case.eye, along, pupil)
+    if other is not None and not hidden:
+        _ghost(plane, cut, other)
+    for k in range(2 if case.passages else 0):
+        _needle(plane, cut, case, k, hidden, whole)
+    if not hidden:
+        _optic(plane, cut, case)
+        for k in range(2 if case.settled else 0):
+            _haptic(plane, cut, case, k)
+        _lean(plane, cut, case, along, whole)
+        _depth(plane, cut, case)
+    if case.passages:
+        _numbers(plane, cut, case)
 
 
 class _Cut:
@@ -264,9 +271,13 @@ def _haptic(plane, cut, case, k):
         plane.path(cut(tail), part=f"outside-{k + 1}", stroke=colour, width=thick)
 
 
-def _needle(plane, cut, case, k, hidden):
+def _needle(plane, cut, case, k, hidden, whole):
     """Draw the needle's way as it dips, seen from the side."""
     start, end = (cut(point) for point in case.track(k, hidden))
+    stuck = not case.passages[k].enters and hidden is not True
+    if abs(start[0]) > _BESIDE and (stuck or (hidden and not whole)):
+        plane.disc(start, 0.19, fill=palette.PANEL, stroke=palette.MARKER_INK, width=0.1)
+        return  # it runs towards whoever looks, in a wall that lies deeper there than in this cut
     plane.path([start, end], part=f"track-{k + 1}", width=0.42, stroke=palette.TRACK, cap="butt")
     plane.path([start, end], width=0.3, stroke=palette.PANEL, cap="butt")
     plane.disc(start, 0.19, fill=palette.PANEL, stroke=palette.MARKER_INK, width=0.1)
@@ -286,7 +297,7 @@ def _ghost(plane, cut, other):
         plane.path(cut(other.curves()[k]), part=f"compared-haptic-{k + 1}", width=0.12, **look)
 
 
-def _lean(plane, cut, case, along):
+def _lean(plane, cut, case, along, whole):
     """Draw the axis of the eye, the optic's own, and the angle between them."""
     place, lean = cut(case.place), tilt_in_section(case.pose, along)
     plane.path([(0.0, 3.6), (0.0, -9.0)], stroke=palette.QUIET, width=0.05, dash=AXIS_DASH, cap="butt")
@@ -294,14 +305,14 @@ def _lean(plane, cut, case, along):
     if abs(lean) < 0.25:
         return
     length = 4.6 if abs(lean) < 30.0 else 2.8  # a large angle would sweep over everything
-    length = min(length, UP + VIEW / ZOOM / 2.0 - place[1] - 0.2)  # and a lens far forward has little room above it
+    length = min(length, plane.top - place[1] - 0.2)  # and a lens far forward has little room above it
     own = np.array([np.sin(np.radians(lean)), np.cos(np.radians(lean))])
     plane.path([place, place + (0.0, length)], stroke=palette.INK, width=0.05, cap="butt")
     plane.path([place, place + length * own], part="normal", stroke=palette.INK, width=0.09, cap="butt")
     plane.path(arc(place, length - 0.5, 90.0, 90.0 - lean, 25), stroke=palette.INK, width=0.08, cap="butt")
-    words = f"{case.pose.tilt:.1f}°"
-    if abs(abs(lean) - case.pose.tilt) > 0.05:
-        words = f"{abs(lean):.1f}° of {words}"
+    words = f"{abs(lean):.1f}°"
+    if whole and abs(abs(lean) - case.pose.tilt) > 0.05:
+        words = f"{words} of {case.pose.tilt:.1f}°"
     right, beside = lean > 0, own
     if length < 4.0:  # amid the wide angle, where neither line runs through the words
         beside = np.array([np.sin(np.radians(lean / 2.0)), np.cos(np.radians(lean / 2.0))])
@@ -321,7 +332,7 @@ def _depth(plane, cut, case):
     plane.words(above, f"{case.pose.depth:.2f} mm", dy=-9, size=15, bold=True, halo=palette.PANEL)
 
 
-def _names(plane, eye, along):
+def name_parts(plane, eye, along):
     """Name what is seen, once, where nothing else lies."""
     edge, quiet = float(eye.limbal_radius_at(along)), {"size": 13, "colour": palette.QUIET, "anchor": "end"}
     plane.segments([(-9.8, 0.0), (edge, 0.0)], [(-edge, 0.0), (9.8, 0.0)], stroke=palette.QUIET, width=0.05,
@@ -330,11 +341,14 @@ def _names(plane, eye, along):
     depth = float(eye.limbal_depth)
     plane.words((-4.3, depth - 0.5), "cornea", **quiet)
     plane.words((4.2, float(eye.iris_z) + 0.3), "iris", **quiet)
+
+
+def name_ends(plane, eye, along):
+    """Say which way is right and left."""
     for side, at in ((-1.0, along + 180.0), (1.0, along)):
         at = float(wrap(at))
         words = f"{whole_degrees(at)}°, {meridian_to_side(at, eye.side)}"
-        bottom = (side * 9.7, UP - VIEW / ZOOM / 2.0)
-        plane.words(bottom, words, dy=-9, anchor="start" if side < 0 else "end")
+        plane.words((side * 9.7, plane.bottom), words, dy=-9, anchor="start" if side < 0 else "end")
 
 
 def _dips(sheet, left, case):
@@ -349,10 +363,14 @@ def _dips(sheet, left, case):
         sheet.text(left + 150, y, words)
 
 
-def _beyond(point):
-    """Place [mm] for a number just outside the wall."""
-    side = 1.0 if point[0] >= 0 else -1.0
-    return point + np.array([0.62 * side, 0.5])
+def _numbers(plane, cut, case):
+    """Put the needles' numbers just outside the wall; where both start before the axis, to either side of them."""
+    (one, ahead), (two, _) = ([cut(point) for point in case.track(k, True)] for k in range(2))
+    apart = one[0] - two[0] if abs(one[0] - two[0]) > 1e-6 else one[0] - ahead[0]  # or behind the start of the first
+    first = 1.0 if apart > 0.0 else -1.0
+    for k, (start, side) in enumerate(((one, first), (two, -first))):
+        side = np.sign(start[0]) if abs(start[0]) > _BESIDE else side
+        plane.badge(start + np.array([0.62 * side, 0.5]), str(k + 1), palette.HAPTICS[k])
 
 
 def _cut_in_words(case, along):

@@ -92,9 +92,9 @@ def draw_from_front(sheet, left, case, seat, other, hidden, pupil, title):
     """Put the view into a column of the sheet that begins at `left` [px]."""
     _known_seat(seat)
     pupil = number("surgeon_view", "pupil", pupil, 0.5, 9.0, "mm", "diameter of the drawn pupil")
-    turn = _turn(seat, case.eye.side)
+    turn = turn_of(seat, case.eye.side)
     rim = _rim(case, other)
-    scale = min(SCALE, SCALE * RIM / rim)
+    scale = min(SCALE, SCALE * RIM / rim) / (1.0 if sheet.letters == 1.0 else 1.06)  # room for wider words
     plane = sheet.plane(left + 1, TOP, WIDTH - 2, VIEW, scale, turn=turn)
     _ground(plane, case.eye, rim, pupil)
     if other is not None and not hidden:
@@ -123,8 +123,8 @@ def _known_seat(seat):
         raise LearnerError(f"surgeon_view: seat is {', '.join(map(repr, SEATS))}; {seat!r} was given.")
 
 
-def _turn(seat, side):
-    """Angle [deg] by which the picture is turned so that the seat is at the bottom."""
+def turn_of(seat, side):
+    """Return the angle [deg] by which the picture is turned so that the seat is at the bottom."""
     if seat == "front":
         return 0.0
     return 270.0 - (90.0 if seat == "superior" else side_to_meridian("temporal", side))
@@ -246,14 +246,15 @@ def _dial(plane, side, rim):
     hours = np.arange(12) * 30.0
     out = unit_at(hours)[:, :2]
     plane.segments(rim * out, (rim + 0.22) * out, stroke=palette.QUIET, width=0.06)
+    large = plane.sheet.letters
     names = {word: side_to_meridian(word, side) for word in ("nasal", "temporal", "superior", "inferior")}
     for word, meridian in names.items():
         hour = str(int(round(float(meridian_to_clock(meridian)))))
         at = unit_at(meridian)[:2] * (rim + 0.25)
         x, y = plane.turned(at) / (rim + 0.25)
         if abs(x) > 0.5:  # beside the eye: hour above, word below
-            plane.words(at, hour, dx=25 * x, dy=-2, size=15, anchor="middle", bold=True)
-            plane.words(at, word, dx=25 * x, dy=14, size=13, colour=palette.QUIET, anchor="middle")
+            plane.words(at, hour, dx=25 * large * x, dy=-2, size=15, anchor="middle", bold=True)
+            plane.words(at, word, dx=25 * large * x, dy=14 * large, size=13, colour=palette.QUIET, anchor="middle")
         else:
             plane.words(at, hour, dx=-4, dy=-5 if y > 0 else 15, size=15, anchor="end", bold=True)
             plane.words(at, word, dx=4, dy=-5 if y > 0 else 15, size=13, colour=palette.QUIET)

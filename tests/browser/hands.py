@@ -13,7 +13,8 @@ import numpy as np
 from eyesim.course.riddle import riddle
 from eyesim.course.session import MISTAKES, Session
 from eyesim.course.votes import Tally
-from eyesim.show import live_words, loop
+from eyesim.show import live_words
+from eyesim.show.live_picture import live_picture
 from eyesim.show.live_rest import Rest, at_rest
 
 # Numbers of all shapes [mm], and of all words and lines on the sheet [px], as `show.drawing` tells them.
@@ -36,6 +37,8 @@ STATE = f"""() => {{
     kept: button('a').getAttribute('aria-pressed') === 'true', solving: button('r').textContent.includes('Give'),
     seat: one('select[id$=-seat]').value, hands: one('select[id$=-hands]').value,
     number: Number(one('[aria-label="Number of the case, typed"]').value),
+    own: Object.fromEntries([...board.querySelectorAll('[data-slope^=own]')]
+      .map(one => [one.dataset.slope, Number(one.value)])),
     readout: words('readout'), chart: words('chart'), cloud: words('cloud'),
     sentence: picture.getAttribute('aria-label'),
     drawn: ({NUMBERS})(), asked: board.dataset.asked, settled: board.dataset.settled,
@@ -44,6 +47,7 @@ WORDS = """html => html.map(one => {
   const element = document.createElement('div');
   element.innerHTML = one;
   return element.textContent; })"""
+FOCUS = "name => document.querySelector(`.eyesim-board input[data-slope=${name}]`).focus()"
 UNFOLD = "() => document.querySelectorAll('.eyesim-board details').forEach(one => { one.open = true; })"
 SHAPES = 0.002  # [mm] shapes are written in thousandths
 SHEET = 0.06  # [px] words and lines on the sheet are written in tenths
@@ -93,13 +97,13 @@ class Hands:
         assert now["readout"] == self.page.evaluate(WORDS, [told])[0], why
         ghost = riddle(np.random.default_rng(int(now["number"]))).hidden if now["solving"] else kept
         ghost = None if ghost is None or hidden or not ghost.settled.settled else ghost.settled
-        picture = loop.still(session, seat, ghost, hidden)
+        picture = live_picture(session, seat, ghost, hidden)
         same_drawing(now["drawn"], picture, why)
         assert now["sentence"] == picture.sentence, why
         if hidden:
             assert now["chart"] == now["cloud"] == "", why
         elif everything:
-            wanted = at_rest(Rest(session, session, kept, now["hands"], seat))
+            wanted = at_rest(Rest(session, session, kept, now["hands"], seat, tuple(now["own"].items())))
             chart, cloud = self.page.evaluate(WORDS, [wanted["chart"], wanted["cloud"]])
             assert (now["chart"], now["cloud"]) == (chart, cloud), why
         self.rests += 1
@@ -111,12 +115,12 @@ class Hands:
 
     def _slide(self):
         sliders = self.page.locator(f"{host.BOARD} input[type=range]:enabled")
-        one = sliders.nth(self.draw.randrange(sliders.count()))
+        name = self.draw.choice(sliders.evaluate_all("all => all.map(one => one.dataset.slope)"))
         keys = [self.draw.choice(_ARROWS) for _ in range(self.draw.randrange(1, 8))]
-        one.focus()
+        self.page.evaluate(FOCUS, name)
         for key in keys:
             self.page.keyboard.press(key)
-        return one.get_attribute("data-slope"), keys
+        return name, keys
 
     def _key(self):
         return self._press(self.draw.choice([*(one.key for one in MISTAKES.values()), *"mxhhhr"]))

@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 
 from eyesim.course.session import Session
-from eyesim.show import loop
+from eyesim.show.live_picture import live_picture
 
 host = pytest.importorskip("host", reason="playwright is missing")
 import hands  # noqa: E402
@@ -92,7 +92,7 @@ def test_the_first_picture_is_there_within_ten_seconds(browser):
 
 def lens(session):
     """Points [mm] of optic and haptics, as Python draws them from in front."""
-    svg = loop.still(session, "superior").svg
+    svg = live_picture(session, "superior").svg
     paths = re.findall(r'data-part="(?:optic|haptic-\d)" d="([^"]*)"', svg)[:3]
     return np.concatenate([np.array(re.findall(r"-?[0-9.]+", path), float) for path in paths])
 

@@ -9,6 +9,7 @@ import pytest
 
 from eyesim.course.session import MISTAKES
 from eyesim.show import live_words, panels
+from eyesim.show.live_picture import live_picture
 
 host = pytest.importorskip("host", reason="playwright is missing")
 import hands  # noqa: E402
@@ -56,7 +57,7 @@ def test_the_page_draws_and_says_what_a_panel_of_the_same_text_does(page):
             page.keyboard.press(key)
         host.rest(page)
         panel = panels.live_panel(hands.text_of(page))
-        hands.same_drawing(page.evaluate(hands.NUMBERS), panel.picture(), name)
+        hands.same_drawing(page.evaluate(hands.NUMBERS), live_picture(panel.session, "superior"), name)
         told = page.evaluate(hands.WORDS, [live_words.readout(panel.session)])[0]
         assert page.locator(".eyesim-readout").text_content() == told, name
     assert len(panel.session.changes) >= len(names)
@@ -90,6 +91,7 @@ def test_a_text_that_was_copied_comes_back_and_one_that_makes_no_sense_is_refuse
     host.answered(page)
     assert "dip" in page.get_by_role("alert").inner_text()
     assert readout(page) == before
+    assert field.input_value() == "dip 2 = steep"  # to be mended, not to be typed again
     field.fill("eyesim live: dip 2 = 14")
     field.press("Enter")
     host.answered(page)
@@ -111,20 +113,48 @@ def test_two_pages_do_not_disturb_each_other(browser, live, page):
     other.context.close()
 
 
-def test_a_page_that_is_opened_again_is_fresh_and_the_kernel_of_the_old_one_ends(page, live):
-    kernel = hands.kernel_of(page, live)
-    press(page, "1a2")
-    page.reload()
-    page.wait_for_selector(f"{host.BOARD} .eyesim-stage svg")
-    host.rest(page)
-    assert hands.text_of(page) == "eyesim live: as planned"
-    assert "0.00 mm" in readout(page)
-    assert "A:" not in readout(page)
+def ends(kernel, live):
+    """Wait until a kernel has ended; whether it has."""
     until = time.monotonic() + 20.0
     while kernel in live.kernels() and time.monotonic() < until:
         time.sleep(0.2)
-    assert kernel not in live.kernels(), "the old page's kernel is left"
+    return kernel not in live.kernels()
+
+
+def test_a_page_that_is_loaded_again_goes_on_where_it_was_and_the_old_kernel_ends(page, live):
+    kernel = hands.kernel_of(page, live)
+    press(page, "1a2")
+    before = readout(page)
+    page.reload()
+    page.wait_for_selector(f"{host.BOARD} .eyesim-stage svg")
+    host.rest(page)
+    assert hands.text_of(page) == "eyesim live: dip 2 = 20"
+    assert readout(page) == before
+    assert "A: 0.54 mm" in before
+    assert ends(kernel, live), "the old page's kernel is left"
     assert hands.kernel_of(page, live) in live.kernels()
+
+
+def test_a_page_that_is_opened_anew_is_fresh_and_one_that_was_only_looked_at_leaves_no_kernel(browser, live, page):
+    press(page, "1a2")
+    other = host.opened(browser, live.address)
+    assert hands.text_of(other) == "eyesim live: as planned"
+    assert "A:" not in readout(other)
+    kernel = hands.kernel_of(other, live)
+    assert kernel in live.kernels()
+    other.close()
+    assert ends(kernel, live), "the kernel of a page without a click is left"
+    other.context.close()
+
+
+def test_pictures_stand_alone_and_the_keys_go_on(page):
+    controls = page.locator(".controls")
+    press(page, "c")
+    assert not controls.is_visible()
+    press(page, "1")
+    assert "0.54 mm" in readout(page)
+    press(page, "c")
+    assert controls.is_visible()
 
 
 @pytest.mark.skipif(not os.path.isdir("/proc/self"), reason="the system does not tell which processes run")

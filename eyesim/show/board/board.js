@@ -29,6 +29,8 @@ class Board {
     this.root = make("div", { class: `eyesim-board ${layout.look || ""}`, role: "group", "aria-label": layout.name,
       "data-lm-suppress-shortcuts": "true", "data-asked": 0, "data-settled": -1, tabindex: -1 });
     this.file = layout.file;
+    this.whole = layout.whole && document.body.dataset.voila !== undefined;
+    this.place = `${layout.file} ${location.pathname}`;
     this.aloud = make("div", { class: "eyesim-aloud", role: "status", "aria-live": "polite" });
     this.fault = make("div", { class: "eyesim-fault", role: "alert" });
     this.root.append(this.node(layout.content), this.fault, this.aloud);
@@ -36,7 +38,7 @@ class Board {
     this.heard = (message, buffers) => this.hear(message, buffers);
     model.on("msg:custom", this.heard);
     this.listen(layout);
-    this.send({ kind: "hello" });
+    this.send({ kind: "hello", memory: this.whole ? recall(this.place) : undefined });
   }
 
   close() {
@@ -64,7 +66,7 @@ class Board {
       event.preventDefault();
       this.controls.get(name).press();
     };
-    const whole = layout.whole && document.body.dataset.voila !== undefined;
+    const { whole } = this;
     if (whole) document.addEventListener("keydown", this.pressed);
     this.root.addEventListener("keydown", (event) => {
       if (!whole) this.pressed(event);
@@ -215,7 +217,10 @@ class Board {
     button.addEventListener("click", press);
     this.controls.set(spec.name, {
       press,
-      show: (value) => { if (spec.toggle === true) button.setAttribute("aria-pressed", String(value)); },
+      show: (value) => {
+        if (spec.toggle === true) button.setAttribute("aria-pressed", String(value));
+        if (spec.arranges) this.root.dataset[spec.name] = value;
+      },
       able: (yes) => { button.disabled = !yes; },
       say: (text) => { words.textContent = text; },
     });
@@ -233,10 +238,12 @@ class Board {
     });
     this.controls.set(spec.name, {
       show: (value) => {
-        if (value === told && document.activeElement === input) return;
+        if (value === told && (document.activeElement === input || input.hasAttribute("aria-invalid"))) return;
+        input.removeAttribute("aria-invalid");
         if (input.value !== value) input.value = value;
         told = value;
       },
+      refuse: () => { told = this.base[spec.name]; input.setAttribute("aria-invalid", "true"); },
       able: (yes) => { input.disabled = !yes; },
       input,
     });
@@ -295,6 +302,7 @@ class Board {
     if (message.kind === "shown") this.shown(message, buffers);
     else if (message.kind === "slope") this.sloped(message, buffers);
     else if (message.kind === "frames") this.film(message);
+    else if (message.kind === "still") this.still(message);
     else if (message.kind === "file") this.save(new Blob([buffers[0]], { type: message.type }), message.name);
   }
 
@@ -321,14 +329,16 @@ class Board {
     if (message.off) this.each(message.off, (control, off) => control.able && control.able(!off));
     if (message.gone) this.each(message.gone, (control, gone) => { control.element.hidden = gone; });
     Object.assign(this.base, message.values);
+    const refuses = message.refused && this.controls.get(message.refused).refuse;
     for (const [name, value] of Object.entries(message.values || {})) {
-      if ((this.asked.get(name) || 0) > turn || name === message.refused) continue; // the hand has gone on
+      if ((this.asked.get(name) || 0) > turn || (refuses && name === message.refused)) continue; // the hand has gone on
       this.values[name] = value;
       this.controls.get(name).show(value);
     }
     this.draw();
+    if (this.whole && message.memory) remember(this.place, message.memory);
     this.fault.textContent = message.fault || "";
-    if (message.refused) this.controls.get(message.refused).refuse();
+    if (refuses) this.controls.get(message.refused).refuse();
     this.root.dataset.settled = this.answered;
     if (news) {
       clearTimeout(this.losing);
@@ -378,11 +388,9 @@ class Board {
     setTimeout(() => control.say(spec.words), 1500);
   }
 
-  still(spec) {
-    const svg = this.stages.get(spec.from).element.firstElementChild;
-    const text = new XMLSerializer().serializeToString(svg);
-    if (spec.type === "svg") this.save(new Blob([text], { type: "image/svg+xml" }), `${this.file}.svg`);
-    else painted(text, 2).then((blob) => this.save(blob, `${this.file}.png`), () => this.unpainted());
+  still({ svg, type }) {
+    if (type === "svg") this.save(new Blob([svg], { type: "image/svg+xml" }), `${this.file}.svg`);
+    else painted(svg, 2).then((blob) => this.save(blob, `${this.file}.png`), () => this.unpainted());
   }
 
   async film(message) {

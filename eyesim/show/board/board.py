@@ -8,6 +8,7 @@ that control moves, and replaces it by the solved one as soon as that arrives.
 
 from __future__ import annotations
 
+import contextlib
 import time
 import zlib
 from pathlib import Path
@@ -28,7 +29,7 @@ _FLAT = 1e-9  # a slope below this moves nothing that can be seen
 class Page(anywidget.AnyWidget):
     """The part of a board that lives in the page."""
 
-    _esm = "".join((_HERE / name).read_text(encoding="utf-8") for name in ("stage.js", "board.js"))
+    _esm = "".join((_HERE / name).read_text(encoding="utf-8") for name in ("memory.js", "stage.js", "board.js"))
     _css = "".join((_HERE / name).read_text(encoding="utf-8") for name in ("board.css", "live.css"))
     board = traitlets.Dict().tag(sync=True)
 
@@ -45,7 +46,8 @@ class Board:
     heard : callable
         Called as heard(kind, name, value) when somebody does something: "set" a control to a value, "typed" a text
         into a slider's field, "press" a button, ask for the "slope" of a control, or send a "film" of painted
-        frames (bytes). It may raise LearnerError, which is then told on the board.
+        frames (bytes), or, loaded again, the "memory" that it was shown last. It may raise LearnerError, which is
+        then told on the board.
     lock : threading.RLock
         Held while `heard` is called: a notebook may call from more than one thread.
     look : str
@@ -59,14 +61,16 @@ class Board:
     def __init__(self, name, content, heard, lock, *, look="", file="eyesim", whole=False):
         self._heard, self._lock = heard, lock
         self._now = {"values": {}, "regions": {}, "words": {}, "off": [], "gone": [], "busy": []}
-        self._now |= {"said": "", "fault": ""}
+        self._now |= {"said": "", "fault": "", "memory": ""}
         self._pictures, self._told = {}, {}
         self._turns, self._refused, self._answered, self._asking = {}, None, False, None
+        self._fresh = True  # no page has changed anything
         spec = {"name": name, "content": content, "look": look, "file": file, "whole": whole}
         self.widget = Page(board=spec)
         self.widget.on_msg(self._hear)
 
-    def show(self, *, values=None, regions=None, pictures=None, words=None, off=None, gone=None, busy=None, said=None):
+    def show(self, *, values=None, regions=None, pictures=None, words=None, off=None, gone=None, busy=None, said=None,
+             memory=None):  # fmt: skip
         """Bring what is given onto the board; all else stays.
 
         Parameters
@@ -85,6 +89,8 @@ class Board:
             Names of all regions whose content is still of what was before; they are marked.
         said : str or None
             What is read aloud once things have come to rest.
+        memory : str or None
+            What the page gives back when it is loaded again, if the board is all of it.
         """
         with self._lock:
             now, changed = self._now, {}
@@ -97,6 +103,8 @@ class Board:
                     changed[part] = now[part] = sorted(given)
             if said is not None:
                 now["said"] = said
+            if memory is not None:
+                now["memory"] = memory
             self._pictures.update(pictures or {})
             self._tell(changed, pictures or {})
 
@@ -131,6 +139,10 @@ class Board:
         """Have the page paint pictures (SVG texts), which it sends back as a "film" of PNG files."""
         self.widget.send({"kind": "frames", "frames": svgs, "view": self._asking})
 
+    def still(self, svg, kind):
+        """Have the page save a picture (SVG text) as a file of this kind, "svg" or "png"."""
+        self.widget.send({"kind": "still", "svg": svg, "type": kind, "view": self._asking})
+
     def save(self, content, name, kind):
         """Hand the page a file (bytes) to be saved under a name; `kind` is its media type."""
         self.widget.send({"kind": "file", "name": name, "type": kind, "view": self._asking}, [content])
@@ -139,6 +151,10 @@ class Board:
         kind, view, name = message.get("kind"), str(message.get("view"))[:40], message.get("name")
         with self._lock:
             if kind == "hello":
+                if message.get("memory") and self._fresh:
+                    with contextlib.suppress(LearnerError):
+                        self._heard("memory", None, message["memory"])
+                self._fresh = False
                 self._told.clear()
                 whole = {part: self._now[part] for part in ("regions", "words", "off", "gone", "busy")}
                 self._tell(whole, self._pictures)
@@ -154,13 +170,22 @@ class Board:
             try:
                 self._heard(kind, name, [bytes(one) for one in buffers] if kind == "film" else message.get("value"))
             except LearnerError as error:
-                self._now["fault"], self._refused, self._answered = str(error), name if kind == "typed" else None, False
+                self._now["fault"], self._refused, self._answered = (
+                    str(error),
+                    self._written(kind, name, message),
+                    False,
+                )
             except Exception:
                 self._now["fault"], self._answered = "This could not be carried out. Reset, and try again.", False
                 raise
             finally:
                 if not self._answered:
                     self._tell({}, {})
+
+    @staticmethod
+    def _written(kind, name, message):
+        """Return the name of a control in which something was written that is to be mended; else None."""
+        return name if kind in ("typed", "set") and isinstance(message.get("value"), str) else None
 
     def _tell(self, changed, pictures):
         told, buffers = {}, []
@@ -174,6 +199,6 @@ class Board:
                 told[name]["svg"] = picture.svg
                 self._told[name] = drawing.form
         message = {"kind": "shown", "turns": self._turns, "pictures": told, "refused": self._refused, **changed}
-        message |= {part: self._now[part] for part in ("values", "said", "fault")}
+        message |= {part: self._now[part] for part in ("values", "said", "fault", "memory")}
         self._answered = True
         self.widget.send(message, buffers)

@@ -79,8 +79,7 @@ def button(name, words, *, key=None, hint=None, toggle=False, look="", **act):
     """Offer something to press, by a key too.
 
     A toggle has a value, and stays pressed; with "words" it does not, since its words say what it would do next. `act`
-    is what the page does by itself: "fullscreen"; "copy" with `from` a field and `done` what is said after it; "still"
-    with `from` a stage and `type` "svg" or "png".
+    is what the page does by itself: "fullscreen"; "copy" with `from` a field and `done` what is said after it.
     """
     return {
         "kind": "button", "name": name, "words": words, "key": key, "hint": hint, "toggle": toggle, "look": look, **act,
