@@ -38,7 +38,7 @@ STATE = f"""() => {{
     seat: one('select[id$=-seat]').value, hands: one('select[id$=-hands]').value,
     number: Number(one('[aria-label="Number of the case, typed"]').value),
     own: Object.fromEntries([...board.querySelectorAll('[data-slope^=own]')]
-      .map(one => [one.dataset.slope, Number(one.value)])),
+      .map(one => [one.dataset.slope, Number(one.nextSibling.value)])),
     readout: words('readout'), chart: words('chart'), cloud: words('cloud'),
     sentence: picture.getAttribute('aria-label'),
     drawn: ({NUMBERS})(), asked: board.dataset.asked, settled: board.dataset.settled,

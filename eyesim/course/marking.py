@@ -1,0 +1,255 @@
+"""Marking: everybody's own right answers are found again, and each hand-in is held against them.
+
+Nothing that was handed in is run. A hand-in belongs to who its `person` says, whatever the file is called; the newest
+readable one counts, and all others are listed. Nothing is dropped silently: `Marked.remarks` names every file and every
+person with whom something is not as it should be.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import datetime
+import os
+from collections import defaultdict
+from pathlib import Path
+
+from ..eye.checks import LearnerError
+from .handin import Damaged, HandIn, read_hand_in
+
+STATES = ("handed in", "late", "missing")
+
+
+@dataclasses.dataclass(frozen=True)
+class Mark:
+    """What one answer is worth.
+
+    Attributes
+    ----------
+    name : str
+        Of the question.
+    points : float or None
+        None where the director marks by hand.
+    of : float
+        Points that can be had.
+    share : float or None [1]
+    right : bool or None
+        None where nothing was answered, or the answer could not be read.
+    words : str
+        Feedback.
+    misconception, confidence : str
+        "" if there is none.
+    answer : object
+        As it was handed in; None if it was not.
+    """
+
+    name: str
+    points: float | None
+    of: float
+    share: float | None
+    right: bool | None
+    words: str
+    misconception: str = ""
+    confidence: str = ""
+    answer: object = None
+
+
+@dataclasses.dataclass(frozen=True)
+class Marked:
+    """Somebody's marks.
+
+    Attributes
+    ----------
+    person : Person
+    state : one of `STATES`
+    marks : tuple of Mark
+        One for each question of the assignment, in its order; of who is missing too.
+    file, digest : str
+        Name of the file that counts and its SHA-256, "" if there is none.
+    """
+
+    person: object
+    state: str
+    marks: tuple[Mark, ...]
+    file: str = ""
+    digest: str = ""
+
+    @property
+    def points(self):
+        """Sum of the points that the simulation gave."""
+        return sum(mark.points for mark in self.marks if mark.points is not None)
+
+    @property
+    def by_hand(self):
+        """Names of the questions that wait for the director."""
+        return tuple(mark.name for mark in self.marks if mark.points is None)
+
+
+@dataclasses.dataclass(frozen=True)
+class Remark:
+    """Something about a file or a person that the director should know: its kind, whom or what, and a sentence."""
+
+    kind: str
+    about: str
+    words: str
+
+
+@dataclasses.dataclass(frozen=True)
+class Found:
+    """Hand-ins of a folder: by id of the person the one that counts, with its file, and what there is to remark."""
+
+    by_person: dict
+    remarks: tuple[Remark, ...]
+
+
+@dataclasses.dataclass(frozen=True)
+class _Handed:
+    hand_in: HandIn
+    file: Path
+    when: float
+
+
+def collect(folder, assignment, roster, *, step=lambda: None):
+    """Read all hand-ins of a folder and the folders in it.
+
+    Parameters
+    ----------
+    folder : str or Path
+    assignment : Assignment
+    roster : Roster
+    step : callable
+        Called after each file.
+
+    Returns
+    -------
+    Found
+
+    Raises
+    ------
+    LearnerError
+        If there is no such folder.
+    """
+    folder = Path(folder)
+    if not folder.is_dir():
+        raise LearnerError(f"There is no folder {folder.name} of hand-ins.")
+    handed, remarks = defaultdict(list), []
+    known = {person.id.casefold(): person.id for person in roster.people}
+    for path in files_of(folder):
+        name = path.relative_to(folder).as_posix()
+        try:
+            hand_in = read_hand_in(path)
+        except Damaged as error:
+            remarks.append(Remark("damaged", name, f"{error}."))
+            continue
+        finally:
+            step()
+        id = known.get(hand_in.person.strip().casefold())
+        if id is None:
+            remarks.append(Remark("unmatched", name, f"{hand_in.person[:80]!r} is not in the roster."))
+        elif hand_in.mark != assignment.mark:
+            words = "it belongs to another assignment, or to one that was changed since it was given out."
+            remarks.append(Remark("foreign", name, words))
+        else:
+            handed[id].append(_Handed(hand_in, path, path.stat().st_mtime))
+            remarks += _looks_odd(hand_in, name, assignment, id)
+    by_person = {}
+    for id, files in handed.items():
+        files.sort(key=lambda one: (one.when, one.file.name))
+        by_person[id] = files[-1]
+        for older in files[:-1]:
+            same = "the same" if older.hand_in.digest == files[-1].hand_in.digest else "another"
+            words = f"{id} handed in {same} content later as {files[-1].file.name}, which counts."
+            remarks.append(Remark("duplicate", older.file.relative_to(folder).as_posix(), words))
+    remarks += _copies(by_person)
+    return Found(by_person, tuple(remarks))
+
+
+def files_of(folder):
+    """All files below a folder, by name; hidden ones are left out, and links to folders are not followed."""
+    found = []
+    for here, folders, files in os.walk(folder, followlinks=False):
+        folders[:] = sorted(name for name in folders if not name.startswith("."))
+        found += [Path(here) / name for name in sorted(files) if not name.startswith(".")]
+        found += [Path(here) / name for name in folders if (Path(here) / name).is_symlink()]
+    return found
+
+
+def _looks_odd(hand_in, name, assignment, id):
+    """Remarks on a hand-in that can be marked but is not as it was given out."""
+    if hand_in.version != assignment.version:
+        words = f"answered by version {hand_in.version}, marked by {assignment.version}: numbers may differ slightly."
+        yield Remark("version", name, words)
+    entries = {entry.name: entry for entry in assignment.entries}
+    for one in sorted(set(hand_in.answers) - set(entries)):
+        yield Remark("unknown", name, f"{one} is not asked in this assignment; the answer is left out.")
+    for one, answered in hand_in.answers.items():
+        entry = entries.get(one)
+        if entry is not None and answered.numbers and dict(answered.numbers) != assignment.parameters(entry, id):
+            words = f"{one} was answered with other numbers than were given to {id}; it is marked by the right ones."
+            yield Remark("numbers", name, words)
+
+
+def _copies(by_person):
+    """Remarks on people whose answers are alike although their numbers are not; evidence, and no verdict."""
+    alike = defaultdict(list)
+    for id, one in by_person.items():
+        told = {name: repr(answered.answer).casefold() for name, answered in one.hand_in.answers.items()}
+        long = [text for text in told.values() if len(text) > 60]
+        if len(told) >= 3:
+            alike["all answers", tuple(sorted(told.items()))].append(id)
+        for text in long:
+            alike["a long text", text].append(id)
+    for (what, _), people in sorted(alike.items(), key=lambda item: item[1]):
+        if len(people) > 1:
+            words = f"{what} of {', '.join(sorted(people))} are alike to the letter. Evidence, no verdict: ask them."
+            yield Remark("alike", ", ".join(sorted(people)), words)
+
+
+def mark(assignment, roster, found):
+    """Mark everybody in the roster.
+
+    Parameters
+    ----------
+    assignment : Assignment
+    roster : Roster
+    found : Found
+        From `collect`.
+
+    Yields
+    ------
+    Marked
+        One for each person, in the order of the roster.
+    """
+    for person in roster.people:
+        yield mark_one(assignment, person, found.by_person.get(person.id))
+
+
+def mark_one(assignment, person, handed=None):
+    """Mark one person; without a hand-in everything is unanswered."""
+    answers = {} if handed is None else handed.hand_in.answers
+    marks = tuple(_marked(assignment, entry, person.id, answers.get(entry.name)) for entry in assignment.entries)
+    if handed is None:
+        return Marked(person, "missing", marks)
+    late = assignment.due is not None and handed.when > assignment.due.timestamp()
+    return Marked(person, "late" if late else "handed in", marks, handed.file.name, handed.hand_in.digest)
+
+
+def _marked(assignment, entry, who, answered):
+    if answered is None:
+        return Mark(entry.name, 0.0, entry.points, 0.0, None, "Not answered.")
+    if not entry.item:
+        return Mark(entry.name, None, entry.points, None, None, "Marked by the director.", "", "", answered.answer)
+    try:
+        told = assignment.question(entry, who).judge(answered.answer)
+    except Exception as error:  # whatever was handed in, the others are marked; and this one is not lost
+        words = f"The simulation could not judge this ({type(error).__name__}); the director marks it."
+        return Mark(entry.name, None, entry.points, None, None, words, "", answered.confidence, answered.answer)
+    share = float(told.share)
+    return Mark(
+        entry.name, round(share * entry.points, 6), entry.points, share, told.right, told.words,
+        told.misconception or "", answered.confidence, answered.answer,
+    )  # fmt: skip
+
+
+def collected_at(handed):
+    """When a hand-in was collected: the time of its file, in UTC."""
+    return datetime.datetime.fromtimestamp(handed.when, datetime.UTC)

@@ -1,0 +1,180 @@
+"""Who takes part: a roster read from any CSV with a column that says who somebody is.
+
+Columns are found by their names, in any order; others are ignored. Separators may be commas, semicolons or tabs, and
+a byte order mark does no harm. A OneRoster 1.2 `users.csv` (1EdTech) is a roster too. What cannot be used is reported
+by its line and never dropped silently::
+
+    roster = read_roster("roster.csv")
+    roster.people      # (Person('r-01', name='...', email='...'), ...)
+    roster.remarks     # ("line 7: no id; the line is left out", ...)
+"""
+
+from __future__ import annotations
+
+import csv
+import dataclasses
+import io
+import re
+import unicodedata
+from pathlib import Path
+
+from ..eye.checks import LearnerError, short
+
+LARGEST = 5_000_000  # bytes of a roster
+_LONGEST = 200  # characters of an entry
+_COLUMNS = {
+    "id": ("id", "resident", "resident id", "student id", "user id", "userid", "sourcedid", "login", "username"),
+    "name": ("name", "full name", "display name"),
+    "given": ("given name", "givenname", "first name", "firstname"),
+    "family": ("family name", "familyname", "last name", "lastname", "surname"),
+    "email": ("email", "e-mail", "mail", "email address", "e-mail address"),
+    "status": ("status",),
+    "enabled": ("enableduser",),
+    "role": ("role", "roles"),
+}  # fmt: skip
+_TEACHES = ("teacher", "administrator", "aide", "proctor", "parent", "guardian")
+
+
+@dataclasses.dataclass(frozen=True)
+class Person:
+    """Somebody who takes part; the id alone may be a pseudonym, the rest may be empty."""
+
+    id: str
+    name: str = ""
+    email: str = ""
+
+    @property
+    def called(self):
+        """Name, or the id of one who has none."""
+        return self.name or self.id
+
+
+@dataclasses.dataclass(frozen=True)
+class Roster:
+    """People in the order of the file, and remarks on lines that were left out or look odd."""
+
+    people: tuple[Person, ...]
+    remarks: tuple[str, ...] = ()
+
+    def __getitem__(self, id):
+        return next(person for person in self.people if person.id == id)
+
+    def __contains__(self, id):
+        return any(person.id == id for person in self.people)
+
+
+def read_roster(path):
+    """Read a roster from a file.
+
+    Parameters
+    ----------
+    path : str or Path
+
+    Returns
+    -------
+    Roster
+
+    Raises
+    ------
+    LearnerError
+        If it is no text in UTF-8, too large, has no column that says who somebody is, or nobody is in it.
+    """
+    path = Path(path)
+    try:
+        with path.open("rb") as file:
+            content = file.read(LARGEST + 1)
+    except OSError as error:
+        raise LearnerError(f"The roster {path.name} cannot be read: {error.strerror or 'no such file'}.") from None
+    if len(content) > LARGEST:
+        raise LearnerError(f"The roster {path.name} is larger than {LARGEST // 1_000_000} MB; is it the right file?")
+    return roster_of(_decoded(content, path.name), path.name)
+
+
+def roster_of(text, where="roster"):
+    """Read a roster from the text of a CSV file; raises as `read_roster` does."""
+    lines = text.splitlines()
+    head = next((i for i, line in enumerate(lines) if line.strip(" ,;\t")), None)
+    if head is None:
+        raise LearnerError(
+            f"The {where} is empty. A first line such as 'id,name,email' is wanted, then one per person."
+        )
+    rows = csv.reader(io.StringIO("\n".join(lines[head:])), delimiter=_separator(lines[head]), strict=False)
+    columns = _columns(next(rows))
+    if "id" not in columns:
+        raise LearnerError(
+            f"The {where} has no column that says who somebody is: 'id' is wanted (or 'sourcedId', 'username'); its "
+            f"first line is {short(lines[head])}."
+        )
+    people, remarks, seen = [], [], {}
+    try:
+        for row in rows:
+            line = head + rows.line_num
+            if any(entry.strip() for entry in row):
+                _take(row, columns, line, people, remarks, seen)
+            elif row:
+                remarks.append(f"line {line}: blank")
+    except csv.Error as error:
+        raise LearnerError(f"The {where} cannot be read beyond line {head + rows.line_num}: {error}.") from None
+    if not people:
+        raise LearnerError(f"Nobody is in the {where}. {' '.join(remarks[:3])}".strip())
+    return Roster(tuple(people), tuple(remarks))
+
+
+def _take(row, columns, line, people, remarks, seen):
+    """Take one line of a roster, or say why not."""
+    entry = {name: _tidy(row[at]) if at < len(row) else "" for name, at in columns.items()}
+    id = entry["id"]
+    if not id:
+        remarks.append(f"line {line}: no id; the line is left out")
+    elif max(len(text) for text in entry.values()) > _LONGEST:
+        remarks.append(f"line {line}: an entry of more than {_LONGEST} characters; the line is left out")
+    elif id.casefold() in seen:
+        remarks.append(f"line {line}: {id} stands on line {seen[id.casefold()]} already; the line is left out")
+    elif entry.get("status", "").casefold() == "tobedeleted" or entry.get("enabled", "").casefold() == "false":
+        remarks.append(f"line {line}: {id} is marked as gone; left out")
+    elif entry.get("role", "").casefold() in _TEACHES:
+        remarks.append(f"line {line}: {id} is {entry['role']}, not somebody who takes part; left out")
+    else:
+        seen[id.casefold()] = line
+        name = entry.get("name") or f"{entry.get('given', '')} {entry.get('family', '')}".strip()
+        email = entry.get("email", "")
+        if email and not re.fullmatch(r"[^@\s]+@[^@\s]+", email):
+            remarks.append(f"line {line}: {short(email)} is no e-mail address; {id} is kept without one")
+            email = ""
+        people.append(Person(id, name, email))
+
+
+def _columns(head):
+    """Which column holds what; of columns of the same meaning the one that is named first in `_COLUMNS`."""
+    names = [re.sub(r"[\s_]+", " ", entry.strip().casefold()) for entry in head]
+    found = {}
+    for what, known in _COLUMNS.items():
+        for name in known:
+            if name in names:
+                found[what] = names.index(name)
+                break
+    return found
+
+
+def _separator(head):
+    """Separator of a head line: the one of which it has most."""
+    return max((",", ";", "\t"), key=head.count)
+
+
+def _tidy(text):
+    """Take away what cannot be seen: blanks around, and control characters."""
+    text = unicodedata.normalize("NFC", text)
+    return "".join(c for c in text if unicodedata.category(c) not in ("Cc", "Cf", "Cs", "Co", "Cn")).strip()
+
+
+def _decoded(content, name):
+    if content.startswith((b"\xff\xfe", b"\xfe\xff")):
+        raise LearnerError(f"The roster {name} is not in UTF-8 (it looks like UTF-16). Save it as 'CSV UTF-8'.")
+    try:
+        text = content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = content[: error.start].count(b"\n") + 1
+        raise LearnerError(f"The roster {name} is not in UTF-8 (line {line}). Save it as 'CSV UTF-8'.") from None
+    if "\0" in text:
+        raise LearnerError(f"The roster {name} is no text. A CSV file is wanted.")
+    return text

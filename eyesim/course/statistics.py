@@ -1,0 +1,153 @@
+"""What a class's marks say of the questions: how hard each was, how it tells, how sure people were, and how reliably.
+
+Every figure carries its 95 % interval, and is None where there is too little to say it from.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections import Counter
+
+import numpy as np
+
+from ..study.estimates import Estimate, share
+from .handin import SURE
+
+LEVEL = 0.95
+LEAST = 4
+"""People without whom nothing is said of how a question tells, or of reliability; chosen for teaching."""
+
+
+@dataclasses.dataclass(frozen=True)
+class Asked:
+    """How one question went.
+
+    Attributes
+    ----------
+    name : str
+    n : int
+        How many handed in.
+    difficulty : Estimate or None [1]
+        Mean share of the points: the higher, the easier.
+    discrimination : Estimate or None [1]
+        Correlation with what people had on all other questions.
+    misconceptions : tuple of (str, int)
+        How often each was recognised, the commonest first.
+    unanswered : int
+    """
+
+    name: str
+    n: int
+    difficulty: Estimate | None
+    discrimination: Estimate | None
+    misconceptions: tuple
+    unanswered: int
+
+
+@dataclasses.dataclass(frozen=True)
+class Class:
+    """How a class went: its questions, its reliability, and how sure people were against how right.
+
+    Attributes
+    ----------
+    asked : tuple of Asked
+    reliability : Estimate or None [1]
+        Cronbach's alpha; of questions that are right or wrong it is Kuder and Richardson's formula 20.
+    right_or_wrong : bool
+    sure : dict
+        By confidence, how often such answers were right, an `Estimate`, and of how many.
+    """
+
+    asked: tuple[Asked, ...]
+    reliability: Estimate | None
+    right_or_wrong: bool
+    sure: dict
+
+
+def of_class(everybody):
+    """Work out how a class went.
+
+    Parameters
+    ----------
+    everybody : iterable of Marked
+        Who is missing is left out.
+    """
+    here = [one for one in everybody if one.state != "missing"]
+    names = [mark.name for mark in here[0].marks] if here else []
+    scores = np.array([[_share(mark) for mark in one.marks] for one in here], float).reshape(len(here), len(names))
+    judged = [j for j in range(len(names)) if len(here) and not np.isnan(scores[:, j]).any()]
+    asked = tuple(_asked(names[j], [one.marks[j] for one in here], scores, j, judged) for j in range(len(names)))
+    told = scores[:, judged]
+    return Class(asked, reliability(told), bool(np.isin(told, (0.0, 1.0)).all()), _sure(here))
+
+
+def _share(mark):
+    return np.nan if mark.share is None else mark.share
+
+
+def _asked(name, marks, scores, j, judged):
+    found = Counter(mark.misconception for mark in marks if mark.misconception)
+    unanswered = sum(mark.answer is None for mark in marks)
+    if j not in judged:
+        return Asked(name, len(marks), None, None, (), unanswered)
+    rest = scores[:, [k for k in judged if k != j]].sum(axis=1)
+    return Asked(name, len(marks), mean_share(scores[:, j]), correlation(scores[:, j], rest),
+                 tuple(found.most_common()), unanswered)  # fmt: skip
+
+
+def mean_share(shares):
+    """Mean of shares [1] with its interval: exact where all are 0 or 1, else by Student's t, never beyond 0 and 1."""
+    from scipy import stats
+
+    shares = np.asarray(shares, float)
+    n = len(shares)
+    if n == 0:
+        return None
+    if np.isin(shares, (0.0, 1.0)).all():
+        return share(int(shares.sum()), n)
+    mean, spread = float(shares.mean()), float(shares.std(ddof=1)) if n > 1 else np.inf
+    half = spread / np.sqrt(n) * stats.t.ppf(0.5 + LEVEL / 2.0, n - 1) if n > 1 else 1.0
+    return Estimate(mean, max(0.0, mean - half), min(1.0, mean + half), "Student's t")
+
+
+def correlation(one, other):
+    """Correlation [1] of two scores, with Fisher's interval; None for fewer than `LEAST`, or without a spread."""
+    from scipy import stats
+
+    one, other = np.asarray(one, float), np.asarray(other, float)
+    if len(one) < LEAST or np.ptp(one) < 1e-12 or np.ptp(other) < 1e-12:
+        return None
+    r = float(np.clip(np.corrcoef(one, other)[0, 1], -1.0, 1.0))
+    half = stats.norm.ppf(0.5 + LEVEL / 2.0) / np.sqrt(len(one) - 3.0)
+    z = np.arctanh(np.clip(r, -1.0 + 1e-12, 1.0 - 1e-12))
+    return Estimate(r, float(np.tanh(z - half)), float(np.tanh(z + half)), "Fisher's z")
+
+
+def reliability(scores):
+    """Cronbach's alpha of scores (people, questions), with the interval of Feldt, Woodruff and Salih.
+
+    Applied Psychological Measurement 1987, Statistical inference for coefficient alpha, formulas 6 and 7. None for
+    fewer than `LEAST` people or two questions, or where nobody differs.
+    """
+    from scipy import stats
+
+    scores = np.asarray(scores, float)
+    n, k = scores.shape
+    if n < LEAST or k < 2 or np.ptp(scores.sum(axis=1)) < 1e-12:
+        return None
+    alpha = k / (k - 1.0) * (1.0 - scores.var(axis=0, ddof=1).sum() / scores.sum(axis=1).var(ddof=1))
+    tail, df = 0.5 - LEVEL / 2.0, (n - 1.0, (n - 1.0) * (k - 1.0))
+    low = 1.0 - (1.0 - alpha) * stats.f.ppf(1.0 - tail, *df)
+    high = 1.0 - (1.0 - alpha) * stats.f.ppf(tail, *df)
+    return Estimate(float(alpha), float(low), float(high), "Feldt, Woodruff and Salih 1987")
+
+
+def _sure(here):
+    """By confidence, how often answers were right, and of how many."""
+    found = {}
+    for level in SURE:
+        rights = [mark.share >= 1.0 for one in here for mark in one.marks
+                  if mark.confidence == level and mark.share is not None]  # fmt: skip
+        if rights:
+            found[level] = share(sum(rights), len(rights)), len(rights)
+    return found
