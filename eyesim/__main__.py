@@ -15,6 +15,8 @@ _WELCOME = f"""eyesim {__version__}: a lens fixed to the sclera by its haptics, 
   python -m eyesim live                the live session on one page, for a group before a projector
   python -m eyesim operate             ten thousand virtual operations of the demonstration plan
   python -m eyesim operate PLAN.toml   of a plan of your own
+  python -m eyesim mark ASSIGNMENT.toml ROSTER.csv HAND-INS OUT
+                                       mark what was handed in: gradebook, feedback, class
   python -m eyesim warm                compile the solver beforehand, so that nothing waits for it later
 
 Each takes --help. From Python: import eyesim as es.
@@ -75,6 +77,13 @@ def _parser():
     command.add_argument("--force", action="store_true", help="overwrite earlier results in that folder")
     command.set_defaults(run=_operate)
 
+    command = commands.add_parser("mark", help="mark what was handed in", description=_mark.__doc__)
+    command.add_argument("assignment", metavar="ASSIGNMENT.toml", type=Path)
+    command.add_argument("roster", metavar="ROSTER.csv", type=Path)
+    command.add_argument("folder", metavar="HAND-INS", type=Path, help="folder of hand-in files")
+    command.add_argument("out", metavar="OUT", type=Path, help="folder for the results")
+    command.set_defaults(run=_mark)
+
     command = commands.add_parser("warm", help="compile the solver beforehand", description=_warm.__doc__)
     command.set_defaults(run=_warm)
     return parser
@@ -120,6 +129,26 @@ def _operate(asked):
     done = report.report_on(plan)
     print(done.text)
     print(f"\nKept in {folder.resolve()}: {', '.join(report.keep(done, path, folder))}")
+    return 0
+
+
+def _mark(asked):
+    """Mark what was handed in; nothing of it is run. Gradebook, feedback pages and a page on the class are kept."""
+    from .course.assignment import read_assignment
+    from .course.roster import read_roster
+    from .show import marked
+    from .show.progress import steps
+    from .show.warm import warm
+
+    assignment, roster = read_assignment(asked.assignment), read_roster(asked.roster)
+    warm()
+    results = marked.marked(assignment, roster, asked.folder, steps=steps)
+    for one in results.remarks:
+        print(f"{one.kind}: {one.about}: {one.words}")
+    names = marked.keep(assignment, results, asked.out, steps=steps)
+    here = sum(one.state != "missing" for one in results.everybody)
+    print(f"{here} of {len(results.everybody)} handed in. Kept in {asked.out.resolve()}: {len(names)} files.")
+    print(f"Begin with {asked.out / 'class.html'} and {asked.out / 'gradebook.csv'}.")
     return 0
 
 

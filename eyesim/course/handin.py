@@ -109,13 +109,11 @@ def hand_in_of(content):
             text, object_pairs_hook=_each_once, parse_constant=_no_such_number, parse_float=_a_float, parse_int=_an_int
         )
     except json.JSONDecodeError as error:
-        raise Damaged(f"it is no JSON, or was cut off: {error.msg} in line {error.lineno}") from None
+        raise Damaged(f"it is no JSON, or was cut off, in line {error.lineno}") from None
     except RecursionError:
         raise Damaged("it is nested too deeply") from None
     _sane(found)
-    for wrong in _schema().iter_errors(found):
-        where = " / ".join(short(str(step)) for step in wrong.absolute_path) or "the whole"
-        raise Damaged(f"it is not by the schema: {where}: {_told(wrong)}")
+    _by_the_schema(found)
     answers = {
         name: Answered(one["answer"], one.get("confidence", ""), tuple(one.get("numbers", {}).items()))
         for name, one in found["answers"].items()
@@ -200,21 +198,28 @@ def _sane(found):
         raise Damaged("a number is in it that is larger than any answer")
 
 
-def _told(wrong):
-    """Say in words what the schema has against it; never at length, since anything may be in it."""
-    words = {
-        "additionalProperties": "something is there that does not belong", "required": "something is missing",
-        "maxLength": "a text is too long", "minLength": "a text is empty", "maxProperties": "there is too much of it",
-        "propertyNames": "a name is none", "pattern": "it is written in another way", "type": "it is of another kind",
-        "const": f"{FORMAT!r} is wanted", "enum": f"one of {', '.join(SURE)} is wanted",
-        "oneOf": "no answer is given like this",
-    }  # fmt: skip
-    return words.get(wrong.validator, "it does not fit")
+def _by_the_schema(found):
+    """Hold it against the schema; say in words what does not fit, never at length, since anything may be in it."""
+    import fastjsonschema
+
+    try:
+        _validator()(found)
+    except fastjsonschema.JsonSchemaValueException as wrong:
+        where = " / ".join(short(str(step)) for step in wrong.path[1:]) or "the whole"
+        raise Damaged(f"it is not by the schema: {where}: {_WORDS.get(wrong.rule, 'it does not fit')}") from None
+
+
+_WORDS = {
+    "additionalProperties": "something is there that does not belong", "required": "something is missing",
+    "maxLength": "a text is too long", "minLength": "a text is empty", "maxProperties": "there is too much of it",
+    "propertyNames": "a name is none", "pattern": "it is written in another way", "type": "it is of another kind",
+    "const": f"{FORMAT!r} is wanted", "enum": f"one of {', '.join(SURE)} is wanted",
+    "oneOf": "no answer is given like this",
+}  # fmt: skip
 
 
 @functools.cache
-def _schema():
-    import jsonschema
+def _validator():
+    import fastjsonschema
 
-    text = (data_folder() / "hand-in.schema.json").read_text(encoding="utf-8")
-    return jsonschema.Draft202012Validator(json.loads(text))
+    return fastjsonschema.compile(json.loads((data_folder() / "hand-in.schema.json").read_text(encoding="utf-8")))

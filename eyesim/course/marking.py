@@ -40,6 +40,8 @@ class Mark:
         "" if there is none.
     answer : object
         As it was handed in; None if it was not.
+    pose : Settled or None
+        Where the lens comes to rest by a plan.
     """
 
     name: str
@@ -51,6 +53,7 @@ class Mark:
     misconception: str = ""
     confidence: str = ""
     answer: object = None
+    pose: object = dataclasses.field(default=None, compare=False, repr=False)
 
 
 @dataclasses.dataclass(frozen=True)
@@ -65,6 +68,8 @@ class Marked:
         One for each question of the assignment, in its order; of who is missing too.
     file, digest : str
         Name of the file that counts and its SHA-256, "" if there is none.
+    when : datetime or None
+        When it was collected: the time of the file, in UTC.
     """
 
     person: object
@@ -72,6 +77,7 @@ class Marked:
     marks: tuple[Mark, ...]
     file: str = ""
     digest: str = ""
+    when: datetime.datetime | None = None
 
     @property
     def points(self):
@@ -230,7 +236,8 @@ def mark_one(assignment, person, handed=None):
     if handed is None:
         return Marked(person, "missing", marks)
     late = assignment.due is not None and handed.when > assignment.due.timestamp()
-    return Marked(person, "late" if late else "handed in", marks, handed.file.name, handed.hand_in.digest)
+    when = datetime.datetime.fromtimestamp(handed.when, datetime.UTC)
+    return Marked(person, "late" if late else "handed in", marks, handed.file.name, handed.hand_in.digest, when)
 
 
 def _marked(assignment, entry, who, answered):
@@ -246,10 +253,5 @@ def _marked(assignment, entry, who, answered):
     share = float(told.share)
     return Mark(
         entry.name, round(share * entry.points, 6), entry.points, share, told.right, told.words,
-        told.misconception or "", answered.confidence, answered.answer,
+        told.misconception or "", answered.confidence, answered.answer, told.pose,
     )  # fmt: skip
-
-
-def collected_at(handed):
-    """When a hand-in was collected: the time of its file, in UTC."""
-    return datetime.datetime.fromtimestamp(handed.when, datetime.UTC)

@@ -27,12 +27,15 @@ class Feedback:
     words : str
     misconception : str or None
         Name of the wrong idea that was recognised, for the overview of a class.
+    pose : Settled or None
+        Where the lens comes to rest by a plan.
     """
 
     right: bool | None
     share: float
     words: str
     misconception: str | None = None
+    pose: object = dataclasses.field(default=None, compare=False)
 
     def __repr__(self):
         return self.words

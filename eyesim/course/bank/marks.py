@@ -14,7 +14,7 @@ from ..judge import DECENTRATION_LIMIT, direction_words, line_parts, ring_marks
 from ..question import Feedback, Misconception, Plan
 from ..reading import read_dict, read_number
 from .item import Item, Span, steps
-from .said import SIMULATED, apart, exercise, found, number, partly, pick
+from .said import SIMULATED, apart, exercise, found, number, partly, pick, plain
 
 _MARKS = (
     "computed by the simulation; spread of freehand marks: chosen for teaching, published series lie between 2 "
@@ -58,10 +58,15 @@ def limit(id, within):
     return exercise(id, text, form, pose, f"Decentration grows by {within / value:.3f} mm a degree: {value:.2f} deg.")
 
 
+@functools.cache
+def _one(off):
+    return settled(second={"meridian": 180.0 + off})
+
+
 def turned(id, turn, more):
     """Ask what two marks do that were both turned, alike or not."""
     pose = settled({"meridian": turn}, {"meridian": 180.0 + turn + more})
-    one = settled(second={"meridian": 180.0 + turn})
+    one = _one(turn)
     told = f"the lens lies {pose_words(pose)}"
     form = pick(
         "only-turned" if pose.decentration < 0.05 else "difference",
@@ -236,7 +241,7 @@ def _levels():
 
 def _arc(degrees):
     """Way of the outer opening along the wall [mm] when its mark slips by some degrees."""
-    outer = settled().passages[0].outer
+    outer = plain().passages[0].outer
     return float(np.hypot(outer[0], outer[1]) * np.radians(degrees))
 
 

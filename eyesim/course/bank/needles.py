@@ -223,11 +223,14 @@ def _judge_walls(walls, goal, answer):
     head = f"{head} The lens lies {pose_words(pose)}."
     if pose.tilt > 2.0:
         return partly(
-            credit, f"{head} The dips differ; keep them alike and let the angles to the limbus differ.", "dips-differ"
+            credit,
+            f"{head} The dips differ; keep them alike and let the angles to the limbus differ.",
+            "dips-differ",
+            pose=pose,
         )
     if not sits_well(pose):
-        return partly(credit, head)
-    return Feedback(True, 1.0, f"Right. {head}")
+        return partly(credit, head, pose=pose)
+    return Feedback(True, 1.0, f"Right. {head}", pose=pose)
 
 
 def _walled(walls, answer):

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import functools
+
 import numpy as np
 
-from ..cases import asked, pose_words
+from ...eye.checks import LearnerError
+from ..cases import asked, pose_words, settled
 from ..judge import DECENTRATION_LIMIT, TILT_LIMIT, direction_words
 from ..question import Choice, Feedback, Number, Pick
 from ..reading import read_dict, read_number
@@ -12,6 +15,12 @@ from ..reading import read_dict, read_number
 SIMULATED = "computed by the simulation"
 CLEAR = 0.12
 """Share of a limit by which a result has to miss it, so that there is no doubt on which side it lies."""
+
+
+@functools.cache
+def plain():
+    """Where the lens of the plan comes to rest, a `Settled`."""
+    return settled()
 
 
 def exercise(id, text, form, pose, reasoning, **more):
@@ -70,12 +79,10 @@ def read_plan(answer, names, units, example):
     given = read_dict(answer, list(names), example)
     missing = [name for name in names if name not in given]
     if missing:
-        from ...eye.checks import LearnerError
-
         raise LearnerError(f"{missing[0]} is missing. A plan is wanted, such as {example}.")
     return [read_number(given[name], unit) for name, unit in zip(names, units, strict=True)]
 
 
-def partly(credit, words, misconception=None):
+def partly(credit, words, misconception=None, pose=None):
     """Feedback on a plan that is not there yet."""
-    return Feedback(False, float(np.clip(credit, 0.0, 0.95)), words, misconception)
+    return Feedback(False, float(np.clip(credit, 0.0, 0.95)), words, misconception, pose)

@@ -14,7 +14,7 @@ from ..judge import DECENTRATION_LIMIT, TILT_LIMIT, verdict
 from ..question import Feedback, Misconception, Plan
 from ..reading import read_dict, read_number
 from .item import Item, Span, steps
-from .said import SIMULATED, apart, clear, exercise, found, nearest, number, partly, pick, read_plan
+from .said import SIMULATED, apart, clear, exercise, found, nearest, number, partly, pick, plain, read_plan
 
 _USUAL = float(FIRST.iris_angle)
 
@@ -50,9 +50,9 @@ def limits(id, mark, dip):
 
 def alike(id, turn, dip):
     """Ask what becomes of two sides that are wrong alike."""
-    plain = settled()
+    planned = plain()
     pose = settled({"meridian": turn, "iris_angle": dip}, {"meridian": 180.0 + turn, "iris_angle": dip})
-    deeper = float(pose.depth - plain.depth)
+    deeper = float(pose.depth - planned.depth)
     told = f"the lens lies {pose_words(pose)}, {deeper:.2f} mm deeper than planned and turned by {turn:g} deg"
     form = pick(
         "deeper" if pose.tilt < 0.5 and pose.decentration < 0.05 and deeper > 0.1 else "off",
@@ -95,10 +95,10 @@ def tilt(id, more):
 
 def depth(id, dip):
     """Ask how much deeper two steeper needles put the lens."""
-    plain = settled()
+    planned = plain()
     pose = settled({"iris_angle": dip}, {"iris_angle": dip})
-    value = float(pose.depth - plain.depth)
-    falls = float(plain.passages[0].inner[2] - pose.passages[0].inner[2])
+    value = float(pose.depth - planned.depth)
+    falls = float(planned.passages[0].inner[2] - pose.passages[0].inner[2])
     form = number(
         value, 0.06, "mm", 0.0, 3.0,
         f"The lens lies {value:.2f} mm deeper: {falls:.2f} mm since the tunnels open deeper, the rest since the "
@@ -116,7 +116,7 @@ def depth(id, dip):
         "lens "
         "come to lie?"
     )
-    return exercise(id, text, form, pose, f"From {plain.depth:.2f} to {pose.depth:.2f} mm: {value:.2f} mm.")
+    return exercise(id, text, form, pose, f"From {planned.depth:.2f} to {pose.depth:.2f} mm: {value:.2f} mm.")
 
 
 _SLIPS = {
@@ -177,7 +177,7 @@ def follow(id, mark, dip):
     }
     reasoning = (
         f"Opposite to what is there, not to what was planned: {answer}. The lens then lies {pose_words(best)}, only "
-        f"turned, and {best.depth - settled().depth:.2f} mm deeper."
+        f"turned, and {best.depth - plain().depth:.2f} mm deeper."
     )
     return exercise(id, text, form, best, reasoning, answer=answer, wrong=wrong)
 
@@ -191,19 +191,26 @@ def _judge_follow(mark, dip, example, answer):
     start = settled(first, {"meridian": 180.0, "iris_angle": _USUAL})
     head = f"With this second pass the lens lies {pose_words(pose)}."
     if pose.decentration <= 0.1 and pose.tilt <= 1.0:
-        return Feedback(True, 1.0, f"Right. {head} What differs between the sides is gone; what they share stays.")
+        return Feedback(
+            True, 1.0, f"Right. {head} What differs between the sides is gone; what they share stays.", pose=pose
+        )
     left = [float(v) for v in (pose.decentration, pose.tilt)]
     were = [float(v) for v in (start.decentration, start.tilt)]
     credit = 0.5 * sum(np.clip(1.0 - a / b, 0.0, 1.0) for a, b in zip(left, were, strict=True))
     if abs(meridian - 180.0) < 1e-6 and abs(dips - _USUAL) < 1e-6:
         return partly(
-            0.0, f"{head} The second pass as first planned fits a first one that is not there.", "as-first-planned"
+            0.0,
+            f"{head} The second pass as first planned fits a first one that is not there.",
+            "as-first-planned",
+            pose=pose,
         )
     if pose.decentration <= 0.1:
-        return partly(credit, f"{head} The marks are opposite; the dips are not alike yet.", "mark-alone")
+        return partly(credit, f"{head} The marks are opposite; the dips are not alike yet.", "mark-alone", pose=pose)
     if sum(a > b + 0.02 for a, b in zip(left, were, strict=True)):
-        return partly(0.0, f"{head} To err against the first side doubles what differs; go with it.", "leans-against")
-    return partly(credit, f"{head} Go on: opposite in mark, and alike in dip, to the pass that is there.")
+        return partly(
+            0.0, f"{head} To err against the first side doubles what differs; go with it.", "leans-against", pose=pose
+        )
+    return partly(credit, f"{head} Go on: opposite in mark, and alike in dip, to the pass that is there.", pose=pose)
 
 
 _TRAINED = ("mark", "dip", "tunnel", "outside")
@@ -269,7 +276,7 @@ def train(id, off, lean):
         f"The best that was found keeps {best.text('.0%')}: {answer}. Tilt comes from dips, shift from "
         "tunnels and marks."
     )
-    return exercise(id, text, form, settled(), reasoning, answer=answer, wrong=wrong)
+    return exercise(id, text, form, plain(), reasoning, answer=answer, wrong=wrong)
 
 
 def _full(best):
@@ -309,7 +316,7 @@ ITEMS = (
           Span("dip", "deg", (6.0, 7.0, 9.0, 17.0, 18.0, 20.0))),
          limits, SIMULATED, lambda mark, dip: clear(_slipped(mark, dip))),
     Item("start.alike", "choice", "tell errors that cancel from errors that add up", "recognise",
-         (Span("turn", "deg", steps(6.0, 20.0, 1.0)), Span("dip", "deg", steps(10.0, 20.0, 1.0))), alike, SIMULATED),
+         (Span("turn", "deg", steps(6.0, 20.0, 2.0)), Span("dip", "deg", steps(10.0, 20.0, 2.0))), alike, SIMULATED),
     Item("start.tilt", "number", "foretell the tilt that unequal dips bring", "foretell",
          (Span("more", "deg", steps(6.0, 14.0, 0.5)),), tilt, SIMULATED),
     Item("start.depth", "number", "foretell the depth that steeper needles bring", "foretell",

@@ -16,7 +16,7 @@ from ..question import Feedback, Misconception, Plan
 from ..reading import read_dict, read_number
 from ..tunnel import LEAST_OUTSIDE, MOST_PULL, best_draws
 from .item import Item, Span, steps
-from .said import SIMULATED, apart, exercise, found, nearest, number, partly, pick, read_plan
+from .said import SIMULATED, apart, exercise, found, nearest, number, partly, pick, plain, read_plan
 
 _BOUNDS = "computed by the simulation; bounds of pull and of what stays outside: chosen for teaching"
 
@@ -46,12 +46,12 @@ def draw(id, more):
 
 def pull(id, outside):
     """Ask how many times as strong the pull gets when both haptics are drawn."""
-    plain, pose = settled(), settled({"outside": outside}, {"outside": outside})
-    value = float(pose.tension[0] / plain.tension[0])
+    planned, pose = plain(), settled({"outside": outside}, {"outside": outside})
+    value = float(pose.tension[0] / planned.tension[0])
     length = (8.0 - 2.0 - 0.8) / (8.0 - 2.0 - outside)
     form = number(
         value, 0.1 * value, "times", 1.0, 10.0,
-        f"From {plain.tension[0]:.0f} to {pose.tension[0]:.0f} mN (upper estimates): {value:.1f} times.",
+        f"From {planned.tension[0]:.0f} to {pose.tension[0]:.0f} mN (upper estimates): {value:.1f} times.",
         Misconception("as-the-length", length, "That would be if pull went with length. The haptic is bent, not "
                                                "stretched, "
                                                "and a little less of it is bent much more tightly."),
@@ -64,7 +64,7 @@ def pull(id, outside):
         "the haptics pull?"
     )
     return exercise(
-        id, text, form, pose, f"{pose.tension[0]:.1f} mN against {plain.tension[0]:.1f} mN: {value:.2f} times."
+        id, text, form, pose, f"{pose.tension[0]:.1f} mN against {planned.tension[0]:.1f} mN: {value:.2f} times."
     )
 
 
@@ -238,12 +238,14 @@ def _judge_draws(first, second, answer):
     credit = float(np.clip((was - left) / max(was - least, 1e-6), 0.0, 1.0))
     if not cures:
         words = f"{head} That is more than {DECENTRATION_LIMIT:g} mm, and so the answer is 'not curable'."
-        return partly(0.5 * credit, words, "not-seen-as-incurable")
+        return partly(0.5 * credit, words, "not-seen-as-incurable", pose=pose)
     if left <= least + 0.05:
-        return Feedback(True, 1.0, f"Right. {head}")
+        return Feedback(True, 1.0, f"Right. {head}", pose=pose)
     if left > was + 0.01:
-        return partly(0.0, f"{head} This made it worse: what is drawn out brings the lens towards its side.", "turned")
-    return partly(credit, f"{head} The direction is right; go on.")
+        return partly(
+            0.0, f"{head} This made it worse: what is drawn out brings the lens towards its side.", "turned", pose=pose
+        )
+    return partly(credit, f"{head} The direction is right; go on.", pose=pose)
 
 
 @functools.cache
@@ -271,13 +273,13 @@ def _longest(white_to_white, most_pull):
 def reach(id, white_to_white, most_pull):
     """Ask for tunnels and free haptic with which a lens reaches in a large eye."""
     longest = _longest(white_to_white, most_pull)
-    plain = _reached(white_to_white, 2.0, 0.8)
+    planned = _reached(white_to_white, 2.0, 0.8)
     example = "{'tunnel_length': 2, 'outside': 0.8}"
     form = Plan(
         f"Answer with tunnel and what is left outside, alike on both sides [mm], such as {example}.",
         functools.partial(_judge_reach, white_to_white, most_pull, example),
     )
-    strong = f"they would pull with {plain.tension[0]:.0f} mN" if plain.settled else f"{plain.reason}"
+    strong = f"they would pull with {planned.tension[0]:.0f} mN" if planned.settled else f"{planned.reason}"
     text = (
         f"This eye is large: {white_to_white:g} mm from white to white. With tunnels of 2 mm and 0.8 mm outside, "
         f"{strong}. "
@@ -311,9 +313,9 @@ def _judge_reach(white_to_white, most_pull, example, answer):
         return partly(0.0, f"In this eye {why}. Openings further apart ask for more haptic inside.", usual)
     head = f"The haptics pull with {pose.tension[0]:.0f} mN, and the tunnels are {tunnel:g} mm long."
     if tunnel >= longest - 0.1:
-        return Feedback(True, 1.0, f"Right. {head} Hardly longer is possible: {longest:.2f} mm.")
+        return Feedback(True, 1.0, f"Right. {head} Hardly longer is possible: {longest:.2f} mm.", pose=pose)
     words = f"{head} Up to {longest:.2f} mm would be possible: leave less outside, or use up more of the pull allowed."
-    return partly(tunnel / longest, words, "shorter-than-need-be")
+    return partly(tunnel / longest, words, "shorter-than-need-be", pose=pose)
 
 
 ITEMS = (

@@ -1,0 +1,130 @@
+"""How a class went, on one page: each question, which ideas misled, how sure and how right, what to teach again."""
+
+from __future__ import annotations
+
+from html import escape
+
+from .. import CAUTION
+from ..course import bank
+from .feedback_page import page
+
+_HARD = 0.5  # mean share of the points below which a question is worth teaching again; chosen for teaching
+_BLIND = 0.2  # discrimination below which a question may be at fault itself; chosen for teaching
+
+
+def class_page(assignment, everybody, found, remarks):
+    """HTML page for the director.
+
+    Parameters
+    ----------
+    assignment : Assignment
+    everybody : list of Marked
+    found : Class
+        From `course.statistics.of_class`.
+    remarks : iterable of Remark
+
+    Returns
+    -------
+    str
+    """
+    states = {state: sum(one.state == state for one in everybody) for state in ("handed in", "late", "missing")}
+    lead = f"{len(everybody)} people: " + ", ".join(f"{n} {state}" for state, n in states.items()) + "."
+    body = [
+        f"<h1>{escape(assignment.title)}: the class</h1>",
+        f"<p class='caution'>{escape(CAUTION)}</p>",
+        f"<p class='lead'>{escape(lead)}</p>",
+        f"<p>{escape(_reliable(found))}</p>",
+        "<p class='small'>A pass shows that consequences are understood, not operative skill; answers can be "
+        "computed from "
+        "this open package, and files can be shared. It is formative. The pass standard is yours to set.</p>",
+        _again(assignment, found),
+        "<h2>Questions</h2>",
+        _questions(assignment, found),
+        "<h2>How sure, and how right</h2>",
+        _calibration(found),
+        "<h2>Files and people to look at</h2>",
+        _remarks(remarks),
+    ]
+    return page(f"{assignment.title}: the class", "\n".join(body))
+
+
+def _reliable(found):
+    if found.reliability is None:
+        return "Too few people, or no differences between them: nothing can be said of reliability."
+    name = "KR-20" if found.right_or_wrong else "Cronbach's alpha"
+    return f"Reliability ({name}): {found.reliability.text('.2f')}."
+
+
+def _again(assignment, found):
+    """Name what to teach again: the questions that went worst, and what misled there."""
+    items = {entry.name: entry.item for entry in assignment.entries}
+    lines = []
+    for one in sorted((a for a in found.asked if a.difficulty is not None), key=lambda a: a.difficulty.value):
+        if one.difficulty.value >= _HARD:
+            break
+        why = f" Most often: {one.misconceptions[0][0]} ({one.misconceptions[0][1]})." if one.misconceptions else ""
+        aim = bank.ITEMS[items[one.name]].objective if items.get(one.name) else one.name
+        lines.append(f"<li>{escape(aim[0].upper() + aim[1:])} ({escape(one.name)}).{escape(why)}</li>")
+    told = "".join(lines) or "<li>No question went so badly that it has to be taught again.</li>"
+    return f"<h2>What to teach again</h2><ul>{told}</ul>"
+
+
+def _questions(assignment, found):
+    head = (
+        "question",
+        "objective",
+        "level",
+        "points had (mean, 95 % interval)",
+        "tells apart",
+        "what misled",
+        "unanswered",
+    )
+    rows = ["<tr>" + "".join(f"<th>{name}</th>" for name in head) + "</tr>"]
+    for entry, one in zip(assignment.entries, found.asked, strict=True):
+        item = bank.ITEMS.get(entry.item)
+        misled = "; ".join(f"{name} ({n})" for name, n in one.misconceptions)
+        cells = [entry.name, item.objective if item else "marked by hand", item.level if item else ""]
+        rows.append(
+            "<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in cells) + f"<td>{_bar(one.difficulty)}</td>"
+            f"<td>{escape(_tells(one.discrimination))}</td><td>{escape(misled)}</td>"
+            f"<td class='number'>{one.unanswered}</td></tr>"
+        )  # fmt: skip
+    return f"<table>{''.join(rows)}</table>"
+
+
+def _bar(share):
+    if share is None:
+        return ""
+    low, high = 100.0 * share.low, 100.0 * share.high
+    return (
+        f"<span class='bar' aria-hidden='true'><i style='width:{100.0 * share.value:.0f}%'></i>"
+        f"<b style='left:{low:.0f}%;width:{max(high - low, 1.0):.0f}%'></b></span> "
+        f"{100.0 * share.value:.0f} % ({low:.0f} to {high:.0f})"
+    )
+
+
+def _tells(r):
+    if r is None:
+        return "\N{EN DASH}"
+    words = f"{r.value:+.2f} ({r.low:+.2f} to {r.high:+.2f})"
+    return f"{words}; look at its wording" if r.high < _BLIND else words
+
+
+def _calibration(found):
+    if not found.sure:
+        return "<p>Nobody said how sure they were.</p>"
+    rows = "".join(
+        f"<tr><td>{escape(level)}</td><td>{_bar(right)} right</td><td class='number'>{n} answers</td></tr>"
+        for level, (right, n) in found.sure.items()
+    )
+    return f"<table>{rows}</table>"
+
+
+def _remarks(remarks):
+    if not remarks:
+        return "<p>Nothing odd was found.</p>"
+    rows = "".join(
+        f"<tr><td>{escape(one.kind)}</td><td>{escape(one.about)}</td><td>{escape(one.words)}</td></tr>"
+        for one in remarks
+    )
+    return f"<table><tr><th>kind</th><th>file or people</th><th>remark</th></tr>{rows}</table>"

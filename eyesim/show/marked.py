@@ -1,0 +1,110 @@
+"""Collect, mark and keep: what `python -m eyesim mark` does.
+
+Everything is worked out first and then written, every file whole or not at all; the same hand-ins give the same files.
+Files of an earlier run are replaced. Nothing outside the folder of results is ever written.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import hashlib
+import re
+from pathlib import Path
+
+from ..course.marking import Remark, collect, files_of, mark
+from ..course.statistics import of_class
+from ..eye.checks import LearnerError
+from .class_page import class_page
+from .feedback_page import feedback_page
+from .files import in_words, write_whole
+from .gradebook import tables
+
+
+@dataclasses.dataclass(frozen=True)
+class Results:
+    """Marks of a class: everybody's, what there is to remark, and how the class went."""
+
+    everybody: tuple
+    remarks: tuple
+    found: object
+
+
+def marked(assignment, roster, folder, *, steps=None):
+    """Collect the hand-ins of a folder and mark them.
+
+    Parameters
+    ----------
+    assignment : Assignment
+    roster : Roster
+    folder : Path
+    steps : callable or None
+        steps(what, n) gives a function that is called after each of n steps.
+
+    Returns
+    -------
+    Results
+
+    Raises
+    ------
+    LearnerError
+        If there is no such folder.
+    """
+    steps = steps or (lambda what, n: lambda: None)
+    number = len(files_of(Path(folder))) if Path(folder).is_dir() else 0
+    found = collect(folder, assignment, roster, step=steps("read", number))
+    done, everybody = steps("mark", len(roster.people)), []
+    for one in mark(assignment, roster, found):
+        everybody.append(one)
+        done()
+    remarks = [Remark("roster", "roster", f"{words}.") for words in roster.remarks] + list(found.remarks)
+    remarks += [Remark(one.state, one.person.id, _STATES[one.state]) for one in everybody if one.state in _STATES]
+    return Results(tuple(everybody), tuple(remarks), of_class(everybody))
+
+
+_STATES = {"missing": "Nothing was handed in.", "late": "The file is from after the time that was set."}
+
+
+def keep(assignment, results, folder, *, steps=None):
+    """Write all results into a folder; return the names of the files.
+
+    Raises
+    ------
+    LearnerError
+        If they cannot be written.
+    """
+    folder, steps = Path(folder), steps or (lambda what, n: lambda: None)
+    done = steps("write", len(results.everybody))
+    try:
+        names = []
+        for left in folder.rglob(".*.part"):  # of a run that was killed
+            left.unlink()
+        content = tables(assignment, results.everybody, results.remarks)
+        page = class_page(assignment, results.everybody, results.found, results.remarks)
+        content["class.html"] = page.encode()
+        for name, data in content.items():
+            names.append(_put(folder, name, data))
+        for one in results.everybody:
+            names.append(_put(folder, f"feedback/{safe(one.person.id)}.html", feedback_page(assignment, one).encode()))
+            done()
+    except OSError as error:
+        raise LearnerError(f"Results cannot be kept in {folder.name!r} ({in_words(error)}).") from None
+    return names
+
+
+def _put(folder, name, data):
+    place = folder / name
+    place.parent.mkdir(parents=True, exist_ok=True)
+    if not place.is_file() or place.is_symlink() or place.read_bytes() != data:
+        write_whole(place, data)
+    return name
+
+
+def safe(id):
+    """Name for a file of somebody: the id where it is a plain one, else what is plain in it and a digest."""
+    plain = re.sub(r"[^A-Za-z0-9._-]+", "-", id).strip(".-")[:60]
+    if plain == id and id.upper() not in _DEVICES:
+        return id
+    return f"{plain or 'person'}-{hashlib.sha256(id.encode()).hexdigest()[:8]}"
+
+
+_DEVICES = {"CON", "PRN", "AUX", "NUL", *(f"{name}{i}" for name in ("COM", "LPT") for i in range(1, 10))}

@@ -1,0 +1,242 @@
+"""Marking as a director does it: from a folder of files to a gradebook, twice the same, whatever is in the files."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import multiprocessing
+import os
+import random
+import signal
+import sys
+import time
+import zipfile
+from html.parser import HTMLParser
+
+import openpyxl
+import pytest
+
+from eyesim.__main__ import main
+from eyesim.course.assignment import read_assignment
+from eyesim.course.handin import Answered, HandIn
+from eyesim.course.roster import roster_of
+from eyesim.eye.sources import data_folder
+from eyesim.show import marked
+from eyesim.show.gradebook import tables
+
+PATH = data_folder() / "demo" / "assignment.toml"
+HOUR = read_assignment(PATH)
+EVIL = "=HYPERLINK(\"http://x\")<script>alert('x')</script>"
+
+
+def right(who, **changes):
+    answers = {}
+    for entry in HOUR.entries:
+        asked = HOUR.question(entry, who)
+        answers[entry.name] = Answered(EVIL if asked is None else asked.reference.answer, "certain")
+    return HandIn(who, HOUR.title, HOUR.mark, HOUR.version, {**answers, **changes}).text()
+
+
+@pytest.fixture
+def places(tmp_path):
+    """Roster and hand-ins of four: all right, some wrong, one with odd names, one missing."""
+    roster = tmp_path / "roster.csv"
+    roster.write_text(f"id;name;email\nr-1;Ada;ada@example.org\nr-2;Bo;\n../r-3;{EVIL.replace(';', ',')};\nr-4;Dov;\n")
+    folder = tmp_path / "in"
+    folder.mkdir()
+    (folder / "a.json").write_text(right("r-1"))
+    wrong = HOUR.question(HOUR.entries[3], "r-2").wrong["mark-alone"]
+    (folder / "b.json").write_text(right("r-2", **{"start.follow": Answered(wrong), "start.tilt": Answered("-1+1")}))
+    (folder / "c.json").write_text(right("../r-3"))
+    (folder / "d.json").write_text("{")
+    for i, place in enumerate(sorted(folder.iterdir())):
+        os.utime(place, (1_700_000_000 + i, 1_700_000_000 + i))
+    return roster, folder, tmp_path / "out"
+
+
+def run(places):
+    roster, folder, out = places
+    return main(["mark", str(PATH), str(roster), str(folder), str(out)])
+
+
+def contents(folder):
+    return {p.relative_to(folder).as_posix(): p.read_bytes() for p in sorted(folder.rglob("*")) if p.is_file()}
+
+
+def table(content):
+    return list(csv.reader(io.StringIO(content.decode("utf-8-sig"))))
+
+
+def test_the_gradebook_is_right_to_the_last_digit(places, capsys):
+    assert run(places) == 0
+    files = contents(places[2])
+    head, *rows = table(files["gradebook.csv"])
+    books = {row[0]: dict(zip(head, row, strict=True)) for row in rows}
+    assert (books["r-1"]["points"], books["r-1"]["of"], books["r-1"]["by hand"]) == ("15.0", "17.0", "tuck")
+    follow = HOUR.question(HOUR.entries[3], "r-2")
+    share = follow.judge(follow.wrong["mark-alone"]).share
+    assert books["r-2"]["points"] == str(round(15.0 - 3.0 - 1.0 + round(3.0 * share, 6), 4))
+    assert (books["r-4"]["state"], books["r-4"]["points"]) == ("missing", "0.0")
+    assert "damaged: d.json" in capsys.readouterr().out
+    for name in ("class.html", "gradebook.xlsx", "feedback/r-1.html", "oneroster/results.csv", "statements.jsonl"):
+        assert name in files
+
+
+def test_it_can_be_run_again_and_gives_the_same_bytes(places):
+    assert run(places) == 0
+    first = contents(places[2])
+    times = {path: path.stat().st_mtime_ns for path in places[2].rglob("*") if path.is_file()}
+    time.sleep(1.1)
+    assert run(places) == 0
+    assert contents(places[2]) == first
+    assert {path: path.stat().st_mtime_ns for path in times} == times
+
+
+def test_nothing_is_written_outside_the_folder_of_results(places):
+    before = set(contents(places[0].parent))
+    assert run(places) == 0
+    new = set(contents(places[0].parent)) - before
+    assert all(name.startswith("out/") for name in new)
+    assert sum(name.startswith("out/feedback/") for name in new) == 4
+
+
+def test_spreadsheets_hold_no_live_formulas(places):
+    assert run(places) == 0
+    files = contents(places[2])
+    for name in (name for name in files if name.endswith(".csv")):
+        for row in table(files[name]):
+            assert not [
+                cell for cell in row if cell.lstrip().startswith(("=", "+", "@", "-", "\t")) and not _number(cell)
+            ]
+    book = openpyxl.load_workbook(io.BytesIO(files["gradebook.xlsx"]))
+    cells = [cell for sheet in book for row in sheet.iter_rows() for cell in row]
+    assert any(cell.value == EVIL for cell in cells)
+    assert all(cell.data_type != "f" for cell in cells)
+    with zipfile.ZipFile(io.BytesIO(files["gradebook.xlsx"])) as archive:
+        assert not [name for name in archive.namelist() if b"<f>" in archive.read(name)]
+
+
+def _number(text):
+    try:
+        float(text)
+    except ValueError:
+        return False
+    return True
+
+
+class _Tags(HTMLParser):
+    def __init__(self, text):
+        super().__init__()
+        self.tags, self.attributes, self.words = [], [], ""
+        self.feed(text)
+
+    def handle_starttag(self, tag, attributes):
+        self.tags.append(tag)
+        self.attributes += [name for name, _ in attributes]
+
+    def handle_data(self, data):
+        self.words += data
+
+
+def test_pages_hold_what_was_written_as_words_alone(places):
+    assert run(places) == 0
+    pages = {name: _Tags(data.decode()) for name, data in contents(places[2]).items() if name.endswith(".html")}
+    for name, page in pages.items():
+        assert "script" not in page.tags, name
+        assert not [one for one in page.attributes if one.startswith("on")], name
+        assert "never plan care" in page.words
+    assert EVIL in pages["feedback/r-1.html"].words
+    assert "What comes of this plan." in pages["feedback/r-1.html"].words
+    assert "not operative skill" in pages["class.html"].words
+
+
+def test_tables_for_others_agree_with_the_gradebook(places):
+    assert run(places) == 0
+    files = contents(places[2])
+    points = {row[0].lstrip("'"): float(row[3]) for row in table(files["gradebook.csv"])[1:]}
+    (head, line) = table(files["oneroster/lineItems.csv"])
+    item = dict(zip(head, line, strict=True))
+    assert float(item["resultValueMax"]) == 17.0
+    head, *rows = table(files["oneroster/results.csv"])
+    results = {row[4].lstrip("'"): dict(zip(head, row, strict=True)) for row in rows}
+    assert {id: float(one["score"] or 0) for id, one in results.items()} == points
+    assert {one["lineItemSourcedId"] for one in results.values()} == {item["sourcedId"]}
+    assert results["r-4"]["scoreStatus"] == "not submitted"
+    assert {row[0].lstrip("'"): float(row[1]) for row in table(files["platform/by-id.csv"])[1:]} == points
+    assert table(files["platform/by-email.csv"])[1:] == [["ada@example.org", "15.0"]]
+
+
+def test_reference_statements_are_xapi(places):
+    # IEEE 9274.1.1: what a statement must have, and of which kind
+    assert run(places) == 0
+    lines = [json.loads(line) for line in contents(places[2])["statements.jsonl"].splitlines()]
+    assert len(lines) == 3 * len(HOUR.entries)
+    assert len({line["id"] for line in lines}) == len(lines)
+    for line in lines:
+        assert {"id", "actor", "verb", "object"} <= set(line)
+        assert line["verb"]["id"].startswith("http://")
+        assert set(line["actor"]["account"]) == {"homePage", "name"}
+        assert line["object"]["id"].startswith("urn:")
+        if "score" in line["result"]:
+            score = line["result"]["score"]
+            assert -1.0 <= score["scaled"] <= 1.0
+            assert score["min"] <= score["raw"] <= score["max"]
+    text = contents(places[2])["statements.jsonl"].decode()
+    assert not [word for word in ("Ada", "r-1", "ada@example.org") if f'"{word}' in text]
+
+
+@pytest.mark.parametrize(("change", "words"), [
+    (lambda p: p[1].rename(p[1].with_name("elsewhere")), "no folder"),
+    (lambda p: p[0].write_text("name\nAda"), "says who"),
+    (lambda p: p[2].write_text("a file"), "cannot be kept"),
+])  # fmt: skip
+def test_what_cannot_be_is_said_in_a_sentence(places, change, words, capsys):
+    change(places)
+    assert run(places) == 2
+    assert words in capsys.readouterr().err
+
+
+@pytest.mark.skipif(not hasattr(signal, "SIGKILL") or sys.platform == "darwin", reason="needs fork and SIGKILL")
+@pytest.mark.filterwarnings("ignore:This process.*fork:DeprecationWarning")
+def test_killed_at_any_moment_every_file_is_whole(tmp_path):
+    roster = roster_of("id,name\n" + "\n".join(f"r{i},Person {i}" for i in range(12)))
+    folder = tmp_path / "in"
+    folder.mkdir()
+    results = []
+    for kind in (0, 1):  # two states of the world, between which it is killed
+        for person in roster.people:
+            (folder / f"{person.id}.json").write_text(
+                right(person.id) if kind else right(person.id, **{"start.tilt": Answered(0)})
+            )
+            os.utime(folder / f"{person.id}.json", (1e9, 1e9))
+        results.append(marked.marked(HOUR, roster, folder))
+    whole = [tmp_path / "one", tmp_path / "two"]
+    for one, place in zip(results, whole, strict=True):
+        marked.keep(HOUR, one, place)
+    wanted = [contents(place) for place in whole]
+    assert wanted[0] != wanted[1]
+    out, draw, context = tmp_path / "out", random.Random(4), multiprocessing.get_context("fork")
+
+    def work():
+        for i in range(1000):
+            marked.keep(HOUR, results[i % 2], out)
+
+    for _ in range(100):
+        child = context.Process(target=work)
+        child.start()
+        time.sleep(draw.uniform(0.0, 0.12))
+        os.kill(child.pid, signal.SIGKILL)
+        child.join()
+        for name, data in contents(out).items() if out.exists() else ():
+            assert name.endswith(".part") or data in (wanted[0][name], wanted[1][name]), name
+    marked.keep(HOUR, results[1], out)
+    assert contents(out) == wanted[1]
+
+
+def test_the_same_marks_give_the_same_tables_whatever_the_time(places):
+    roster, folder, _ = places
+    found = marked.marked(HOUR, roster_of(roster.read_text()), folder)
+    first = tables(HOUR, found.everybody, found.remarks)
+    time.sleep(2.1)  # archives count in steps of two seconds
+    assert tables(HOUR, found.everybody, found.remarks) == first
