@@ -15,8 +15,8 @@ _WELCOME = f"""eyesim {__version__}: a lens fixed to the sclera by its haptics, 
   python -m eyesim live                the live session on one page, for a group before a projector
   python -m eyesim operate             ten thousand virtual operations of the demonstration plan
   python -m eyesim operate PLAN.toml   of a plan of your own
-  python -m eyesim mark ASSIGNMENT.toml ROSTER.csv HAND-INS OUT
-                                       mark what was handed in: gradebook, feedback, class
+  python -m eyesim assign --help       exercises for a class, in numbers of its own for each
+  python -m eyesim mark --help         mark what was handed in: gradebook, feedback, class
   python -m eyesim warm                compile the solver beforehand, so that nothing waits for it later
 
 Each takes --help. From Python: import eyesim as es.
@@ -77,6 +77,12 @@ def _parser():
     command.add_argument("--force", action="store_true", help="overwrite earlier results in that folder")
     command.set_defaults(run=_operate)
 
+    command = commands.add_parser("assign", help="hand an assignment out", description=_assign.__doc__)
+    command.add_argument("assignment", metavar="ASSIGNMENT.toml", type=Path)
+    command.add_argument("roster", metavar="ROSTER.csv", type=Path)
+    command.add_argument("out", metavar="OUT", type=Path, help="folder for the folders")
+    command.set_defaults(run=_assign)
+
     command = commands.add_parser("mark", help="mark what was handed in", description=_mark.__doc__)
     command.add_argument("assignment", metavar="ASSIGNMENT.toml", type=Path)
     command.add_argument("roster", metavar="ROSTER.csv", type=Path)
@@ -129,6 +135,25 @@ def _operate(asked):
     done = report.report_on(plan)
     print(done.text)
     print(f"\nKept in {folder.resolve()}: {', '.join(report.keep(done, path, folder))}")
+    return 0
+
+
+def _assign(asked):
+    """Write a folder for everybody in the roster, with a notebook in numbers of their own; and a preview for you."""
+    from .course.assignment import read_assignment
+    from .course.roster import read_roster
+    from .show import hand_out
+    from .show.progress import steps
+    from .show.warm import warm
+
+    assignment, roster = read_assignment(asked.assignment), read_roster(asked.roster)
+    for remark in roster.remarks:
+        print(f"roster, {remark}.")
+    warm()
+    done = steps("assign", len(roster.people))
+    for name in hand_out.hand_out(assignment, roster, asked.out, asked.assignment.read_bytes(), step=done):
+        print(f"{name} is other than it would be written now, and was left as it is.")
+    print(f"{len(roster.people)} folders in {asked.out.resolve()}. Look at {asked.out / hand_out.PREVIEW} first.")
     return 0
 
 

@@ -224,6 +224,21 @@ def test_what_was_exchanged_is_exchanged_back(quick):
     assert (quick.session, quick.kept) == before
 
 
+def test_what_was_kept_stays_when_a_change_is_taken_back(quick):
+    page = Page(quick)
+    page.say("set", "limbus_second", 21.0)
+    page.say("set", "limbus_second", 20.0)
+    page.say("set", "keep", True)
+    page.say("press", "undo")
+    assert quick.kept == quick.session == PLAN
+    page.say("press", "preset_1")
+    page.say("press", "exchange")
+    page.say("set", "keep", False)
+    page.say("press", "undo")
+    assert quick.kept is None
+    assert quick.session == Session(mark_second=10)
+
+
 def test_what_cannot_be_drawn_is_refused_and_nothing_is_half_done(quick):
     page, before = Page(quick), quick.session
     page.say("set", "text", "mark 2 = -30; distance 2 = 4; ring x = -1; ring y = 1")

@@ -3,23 +3,39 @@
 from __future__ import annotations
 
 import contextlib
+import hashlib
 import os
+import re
 import tempfile
 from pathlib import Path
 
 
-def write_whole(path: Path, content: bytes) -> None:
-    """Write a file so that it is either there as a whole or not at all."""
+def write_whole(path: Path, content: bytes, *, lasting: bool = False) -> None:
+    """Write a file so that it is either there as a whole or not at all; if `lasting`, whatever happens to the power."""
     handle, name = tempfile.mkstemp(dir=path.parent, prefix=".", suffix=".part")
     try:
         with os.fdopen(handle, "wb") as part:
             part.write(content)
+            if lasting:
+                part.flush()
+                os.fsync(part.fileno())
         os.chmod(name, 0o644)
         os.replace(name, path)
     except BaseException:
         with contextlib.suppress(OSError):
             os.unlink(name)
         raise
+
+
+def safe(id: str) -> str:
+    """Name for a file of somebody: the id where it is a plain one, else what is plain in it and a digest."""
+    plain = re.sub(r"[^A-Za-z0-9._-]+", "-", id).strip(".-")[:60]
+    if plain and plain == id and id.upper() not in _DEVICES:
+        return id
+    return f"{plain or 'person'}-{hashlib.sha256(id.encode()).hexdigest()[:8]}"
+
+
+_DEVICES = {"CON", "PRN", "AUX", "NUL", *(f"{name}{i}" for name in ("COM", "LPT") for i in range(1, 10))}
 
 
 def in_words(error: OSError) -> str:

@@ -169,7 +169,7 @@ class LivePanel(Shown):
             before = self._before.but(eye=session["eye"])
         if moving is None or moving != self._moving:
             if session != self.session:
-                self._past = [*self._past[1 - _BACK :], (self.session, self.kept)]
+                self._past = [*self._past[1 - _BACK :], (self.session, ...)]  # A stays
             self._before = self.session if before is None else before
         self._moving, self.session = moving, session
 
@@ -265,12 +265,14 @@ class LivePanel(Shown):
             self._put(self.session.swapped())
         elif name == "undo" and self._past:
             before, (there, kept) = self.session, self._past.pop()
-            if self.kept == there:  # the two were exchanged
+            if kept is not ... and self.kept == there:  # the two were exchanged
                 self.kept = kept
             self._before, self.session, self._moving = before, there, None
         elif name == "exchange" and self.kept is not None:
             there, here = self.kept, self.session
             self._put(there)
+            if there != here:
+                self._past[-1] = (here, there)
             self.kept = here
         elif name == "clear":
             self.tally = self.tally.cleared()

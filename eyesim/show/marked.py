@@ -7,8 +7,6 @@ Files of an earlier run are replaced. Nothing outside the folder of results is e
 from __future__ import annotations
 
 import dataclasses
-import hashlib
-import re
 from pathlib import Path
 
 from ..course.marking import Remark, collect, files_of, mark
@@ -16,7 +14,7 @@ from ..course.statistics import of_class
 from ..eye.checks import LearnerError
 from .class_page import class_page
 from .feedback_page import feedback_page
-from .files import in_words, write_whole
+from .files import in_words, safe, write_whole
 from .gradebook import tables
 
 
@@ -97,14 +95,3 @@ def _put(folder, name, data):
     if not place.is_file() or place.is_symlink() or place.read_bytes() != data:
         write_whole(place, data)
     return name
-
-
-def safe(id):
-    """Name for a file of somebody: the id where it is a plain one, else what is plain in it and a digest."""
-    plain = re.sub(r"[^A-Za-z0-9._-]+", "-", id).strip(".-")[:60]
-    if plain == id and id.upper() not in _DEVICES:
-        return id
-    return f"{plain or 'person'}-{hashlib.sha256(id.encode()).hexdigest()[:8]}"
-
-
-_DEVICES = {"CON", "PRN", "AUX", "NUL", *(f"{name}{i}" for name in ("COM", "LPT") for i in range(1, 10))}

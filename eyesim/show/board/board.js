@@ -232,7 +232,8 @@ class Board {
     const input = make(spec.lines ? "textarea" : "input", { id, type: spec.lines ? undefined : "text", rows: spec.lines,
       placeholder: spec.hint, autocomplete: "off", spellcheck: "false" });
     let told; // as in a slider's field
-    input.addEventListener("change", () => { told = undefined; this.change(spec.name, input.value); });
+    for (const event of spec.eager ? ["input", "change"] : ["change"])
+      input.addEventListener(event, () => { told = undefined; this.change(spec.name, input.value); });
     input.addEventListener("keydown", (event) => {
       if (event.key === "Enter" && !spec.lines) input.dispatchEvent(new Event("change"));
     });

@@ -86,6 +86,8 @@ def button(name, words, *, key=None, hint=None, toggle=False, look="", **act):
     }  # fmt: skip
 
 
-def field(name, words, *, hint=None, lines=None, look=""):
-    """Ask for a text; several `lines` of it, or one."""
-    return {"kind": "field", "name": name, "words": words, "hint": hint, "lines": lines, "look": look}
+def field(name, words, *, hint=None, lines=None, eager=False, look=""):
+    """Ask for a text; several `lines` of it, or one. An `eager` one is told at every key, not when it is done."""
+    return {
+        "kind": "field", "name": name, "words": words, "hint": hint, "lines": lines, "eager": eager, "look": look,
+    }  # fmt: skip
