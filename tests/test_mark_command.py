@@ -16,6 +16,7 @@ from html.parser import HTMLParser
 
 import openpyxl
 import pytest
+from demo_hand_ins import contents as demo_contents
 
 from eyesim.__main__ import main
 from eyesim.course.assignment import read_assignment
@@ -240,3 +241,25 @@ def test_the_same_marks_give_the_same_tables_whatever_the_time(places):
     first = tables(HOUR, found.everybody, found.remarks)
     time.sleep(2.1)  # archives count in steps of two seconds
     assert tables(HOUR, found.everybody, found.remarks) == first
+
+
+def test_the_demonstration_s_hand_ins_are_as_they_are_made_and_every_planted_fault_is_found(tmp_path, capsys):
+    made, demo = demo_contents(), data_folder() / "demo"
+    assert {place.name: place.read_bytes() for place in (demo / "hand-ins").iterdir()} == made
+    folder = tmp_path / "in"
+    folder.mkdir()
+    for i, (name, content) in enumerate(sorted(made.items())):
+        (folder / name).write_bytes(content)
+        os.utime(folder / name, (1e9 + i, 1e9 + i))
+    os.utime(folder / "r-03-first.json", (1e9 - 9, 1e9 - 9))
+    assert main(["mark", str(PATH), str(demo / "roster.csv"), str(folder), str(tmp_path / "out")]) == 0
+    found = {(row[0], row[1]) for row in table((tmp_path / "out" / "remarks.csv").read_bytes())[1:]}
+    assert found == {
+        ("version", "r-02.json"), ("duplicate", "r-03-first.json"), ("numbers", "r-04.json"), ("alike", "r-03, r-04"),
+        ("damaged", "r-05.json"), ("foreign", "r-06.json"), ("numbers", "r-07.json"), ("unmatched", "r-12.json"),
+        *(("missing", f"r-{n}") for n in ("05", "06", "11", "12")),
+    }  # fmt: skip
+    said = capsys.readouterr().out
+    assert "those of r-03" in said
+    assert "It may be r-05.json" in said
+    assert "8 of 12 handed in" in said

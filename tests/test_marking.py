@@ -33,7 +33,8 @@ def handed(who="r-1", answers=None, **changes):
         for entry in HOUR.entries:
             asked = HOUR.question(entry, who)
             right = "It depends on the line." if asked is None else asked.reference.answer
-            answers[entry.name] = Answered(right, "certain")
+            numbers = tuple((HOUR.parameters(entry, who) or {}).items())
+            answers[entry.name] = Answered(right, "certain", numbers)
     given = {"person": who, "assignment": HOUR.title, "mark": HOUR.mark, "version": HOUR.version}
     return HandIn(answers=answers, **{**given, **changes})
 
@@ -279,7 +280,9 @@ def test_the_answers_of_another_are_worth_what_they_are_by_one_s_own_numbers(tmp
     (tmp_path / "r-2.json").write_text(handed("r-2").text())
     people, remarks = marked(tmp_path)
     assert people["r-1"].points < 12.0
-    assert any(one.kind == "alike" and "r-1, r-2" in one.words for one in remarks)
+    assert any(one.kind == "alike" and one.about == "r-1, r-2" for one in remarks)
+    (numbers,) = (one for one in remarks if one.kind == "numbers")
+    assert "those of r-2" in numbers.words
 
 
 def test_nothing_is_dropped_silently(tmp_path):

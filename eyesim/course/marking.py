@@ -156,7 +156,7 @@ def collect(folder, assignment, roster, *, step=lambda: None):
             remarks.append(Remark("foreign", name, words))
         else:
             handed[id].append(_Handed(hand_in, path, path.stat().st_mtime))
-            remarks += _looks_odd(hand_in, name, assignment, id)
+            remarks += _looks_odd(hand_in, name, assignment, id, roster)
     by_person = {}
     for id, files in handed.items():
         files.sort(key=lambda one: (one.when, one.file.name))
@@ -165,7 +165,7 @@ def collect(folder, assignment, roster, *, step=lambda: None):
             same = "the same" if older.hand_in.digest == files[-1].hand_in.digest else "another"
             words = f"{id} handed in {same} content later as {files[-1].file.name}, which counts."
             remarks.append(Remark("duplicate", older.file.relative_to(folder).as_posix(), words))
-    remarks += _copies(by_person)
+    remarks += _copies(by_person, assignment)
     return Found(by_person, tuple(remarks))
 
 
@@ -179,7 +179,7 @@ def files_of(folder):
     return found
 
 
-def _looks_odd(hand_in, name, assignment, id):
+def _looks_odd(hand_in, name, assignment, id, roster):
     """Remarks on a hand-in that can be marked but is not as it was given out."""
     if hand_in.version != assignment.version:
         words = f"answered by version {hand_in.version}, marked by {assignment.version}: numbers may differ slightly."
@@ -187,26 +187,37 @@ def _looks_odd(hand_in, name, assignment, id):
     entries = {entry.name: entry for entry in assignment.entries}
     for one in sorted(set(hand_in.answers) - set(entries)):
         yield Remark("unknown", name, f"{one} is not asked in this assignment; the answer is left out.")
-    for one, answered in hand_in.answers.items():
-        entry = entries.get(one)
-        if entry is not None and answered.numbers and dict(answered.numbers) != assignment.parameters(entry, id):
-            words = f"{one} was answered with other numbers than were given to {id}; it is marked by the right ones."
-            yield Remark("numbers", name, words)
+    given = {one: dict(answered.numbers) for one, answered in hand_in.answers.items() if one in entries}
+    other = {one: n for one, n in given.items() if n and n != assignment.parameters(entries[one], id)}
+    if other:
+        fits = [
+            person.id for person in roster.people
+            if all(numbers == assignment.parameters(entries[one], person.id) for one, numbers in other.items())
+        ]  # fmt: skip
+        whose = f"; they are those of {', '.join(fits[:3])}" if len(other) > 1 and fits else ""
+        words = f"other numbers than were given to {id} stand in {', '.join(other)}{whose}. Marked by the right ones."
+        yield Remark("numbers", name, words)
 
 
-def _copies(by_person):
+def _copies(by_person, assignment):
     """Remarks on people whose answers are alike although their numbers are not; evidence, and no verdict."""
-    alike = defaultdict(list)
+    texts = {entry.name for entry in assignment.entries if not entry.item}
+    answers, written = defaultdict(list), defaultdict(list)
     for id, one in by_person.items():
         told = {name: repr(answered.answer).casefold() for name, answered in one.hand_in.answers.items()}
-        long = [text for text in told.values() if len(text) > 60]
         if len(told) >= 3:
-            alike["all answers", tuple(sorted(told.items()))].append(id)
-        for text in long:
-            alike["a long text", text].append(id)
-    for (what, _), people in sorted(alike.items(), key=lambda item: item[1]):
+            answers[tuple(sorted(told.items()))].append(id)
+        for name in texts & set(told):
+            if len(told[name]) > 40:
+                written[name, told[name]].append(id)
+    for people in sorted(sorted(one) for one in answers.values() if len(one) > 1):
+        words = (
+            "all their answers are alike to the letter, though their numbers differ. Evidence, no verdict: ask them."
+        )
+        yield Remark("alike", ", ".join(people), words)
+    for (name, _), people in sorted(written.items(), key=lambda item: item[1]):
         if len(people) > 1:
-            words = f"{what} of {', '.join(sorted(people))} are alike to the letter. Evidence, no verdict: ask them."
+            words = f"they wrote the same under {name}, to the letter. Evidence, no verdict: ask them."
             yield Remark("alike", ", ".join(sorted(people)), words)
 
 

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 from html import escape
 
 from .. import CAUTION
+from ..course.reading import read_choice
 from ..eye.checks import LearnerError
 from .side import both_views
 
@@ -85,7 +87,7 @@ def _section(assignment, entry, mark, who):
     points = (
         f"{entry.points:g} points, marked by hand" if mark.points is None else f"{mark.points:g} of {entry.points:g}"
     )
-    given = "Not answered." if mark.answer is None else answer_words(mark.answer)
+    given = "Not answered." if mark.answer is None else _given(question, mark.answer)
     sure = f" ({escape(mark.confidence)})" if mark.confidence else ""
     told = f"<p class='told'>{_SIGNS[mark.right]} {escape(mark.words)}</p>"
     after = ""
@@ -97,6 +99,16 @@ def _section(assignment, entry, mark, who):
         f"<section><h3>{escape(text)}</h3>{lines}<p class='answer'>{escape(given)}{sure}</p>{told}{after}"
         f"{_picture(mark)}<p class='small'>{escape(entry.name)}: {points}</p></section>\n"
     )
+
+
+def _given(question, answer):
+    """Say an answer as it was given; of a letter too what it stands for."""
+    words = answer_words(answer)
+    if question is not None and question.form.kind == "choice":
+        choices = [(choice.key, choice.words) for choice in question.form.choices]
+        with contextlib.suppress(LearnerError):
+            return question.form.lines()[read_choice(answer, choices)]
+    return words
 
 
 def answer_words(answer):

@@ -55,11 +55,22 @@ def marked(assignment, roster, folder, *, steps=None):
         everybody.append(one)
         done()
     remarks = [Remark("roster", "roster", f"{words}.") for words in roster.remarks] + list(found.remarks)
-    remarks += [Remark(one.state, one.person.id, _STATES[one.state]) for one in everybody if one.state in _STATES]
+    remarks += [
+        Remark(one.state, one.person.id, _STATES[one.state] + _perhaps(one, found.remarks))
+        for one in everybody
+        if one.state in _STATES
+    ]
     return Results(tuple(everybody), tuple(remarks), of_class(everybody))
 
 
 _STATES = {"missing": "Nothing was handed in.", "late": "The file is from after the time that was set."}
+
+
+def _perhaps(one, remarks):
+    """Name a file that could not be used and is called after somebody who is missing."""
+    lost = ("damaged", "foreign", "unmatched")
+    named = [r.about for r in remarks if r.kind in lost and one.person.id in r.about] if one.state == "missing" else []
+    return f" It may be {named[0]}, see there." if named else ""
 
 
 def keep(assignment, results, folder, *, steps=None):
