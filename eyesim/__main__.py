@@ -168,8 +168,8 @@ def _mark(asked):
     assignment, roster = read_assignment(asked.assignment), read_roster(asked.roster)
     warm()
     results = marked.marked(assignment, roster, asked.folder, steps=steps)
-    for one in results.remarks:
-        print(f"{one.kind}: {one.about}: {one.words}")
+    if results.remarks:
+        print(results.words)
     names = marked.keep(assignment, results, asked.out, steps=steps)
     here = sum(one.state != "missing" for one in results.everybody)
     print(f"{here} of {len(results.everybody)} handed in. Kept in {asked.out.resolve()}: {len(names)} files.")

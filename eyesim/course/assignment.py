@@ -65,7 +65,7 @@ class Entry:
     rubric: str = ""
 
 
-@dataclasses.dataclass(frozen=True)
+@dataclasses.dataclass(frozen=True, repr=False)
 class Assignment:
     """What is asked of everybody.
 
@@ -92,6 +92,11 @@ class Assignment:
         """Short digest of all that decides which numbers somebody gets and what they count: in every hand-in."""
         content = json.dumps([self.title, self.seed, [dataclasses.astuple(entry) for entry in self.entries]])
         return hashlib.sha256(content.encode()).hexdigest()[:16]
+
+    def __repr__(self):
+        parts, points = len({entry.part for entry in self.entries}), sum(entry.points for entry in self.entries)
+        told = {"at once": "at once", "after hand-in": "after handing in", "director": "by the director"}[self.feedback]
+        return f"{self.title}: {len(self.entries)} questions in {parts} parts, {points:g} points; results {told}."
 
     @property
     def version(self):

@@ -182,7 +182,7 @@ def files_of(folder):
 def _looks_odd(hand_in, name, assignment, id, roster):
     """Remarks on a hand-in that can be marked but is not as it was given out."""
     if hand_in.version != assignment.version:
-        words = f"answered by version {hand_in.version}, marked by {assignment.version}: numbers may differ slightly."
+        words = f"answered by another version of eyesim ({hand_in.version}): numbers may differ slightly."
         yield Remark("version", name, words)
     entries = {entry.name: entry for entry in assignment.entries}
     for one in sorted(set(hand_in.answers) - set(entries)):

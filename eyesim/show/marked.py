@@ -7,9 +7,10 @@ Files of an earlier run are replaced. Nothing outside the folder of results is e
 from __future__ import annotations
 
 import dataclasses
+from collections import Counter
 from pathlib import Path
 
-from ..course.marking import Remark, collect, files_of, mark
+from ..course.marking import STATES, Remark, collect, files_of, mark
 from ..course.statistics import of_class
 from ..eye.checks import LearnerError
 from .class_page import class_page
@@ -18,13 +19,23 @@ from .files import in_words, safe, write_whole
 from .gradebook import tables
 
 
-@dataclasses.dataclass(frozen=True)
+@dataclasses.dataclass(frozen=True, repr=False)
 class Results:
     """Marks of a class: everybody's, what there is to remark, and how the class went."""
 
     everybody: tuple
     remarks: tuple
     found: object
+
+    def __repr__(self):
+        states = Counter(one.state for one in self.everybody)
+        told = ", ".join(f"{states[state]} {state}" for state in STATES)
+        return f"{len(self.everybody)} people: {told}; {len(self.remarks)} remarks."
+
+    @property
+    def words(self):
+        """Remarks, a line each."""
+        return "\n".join(f"{one.kind}: {one.about}: {one.words}" for one in self.remarks)
 
 
 def marked(assignment, roster, folder, *, steps=None):

@@ -18,4 +18,11 @@ from .item import KINDS, LEVELS, Item, Span, collected
 ITEMS = collected(start, marks, needles, tunnels, sight)
 """Id to `Item`, lesson by lesson."""
 
-__all__ = ["ITEMS", "KINDS", "LEVELS", "Item", "Span"]
+
+def listing(lesson=""):
+    """Lines that name each item of a lesson ("" for all): its kind, what it asks for, and what it is good for."""
+    found = [item for item in ITEMS.values() if item.id.startswith(lesson)]
+    return "\n".join(f"{item.id} ({item.kind}, {item.level}): {item.objective}" for item in found)
+
+
+__all__ = ["ITEMS", "KINDS", "LEVELS", "Item", "Span", "listing"]
