@@ -235,6 +235,7 @@ class HandInPanel(Shown):
         self._board = Board("Hand in", content, self._heard, self._lock, look="asked", file="eyesim-hand-in")
         self._board.show(regions={"caution": f'<div class="eyesim-small">{escape(CAUTION)}</div>'})
         self._show()
+        sheet.when_kept(self._show)
 
     def make(self):
         """Make the file, as the button does; with questions left open, only if asked twice."""

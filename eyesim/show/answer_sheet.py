@@ -41,7 +41,7 @@ class AnswerSheet:
         self.assignment, self.person, self.folder = assignment, person, Path(folder)
         self.place = self.folder / f"answers-{safe(person)}.json"
         self.handed = self.folder / f"hand-in-{safe(person)}.json"
-        self._lock, self._heard = threading.RLock(), []
+        self._lock, self._heard, self._kept = threading.RLock(), [], []
         self._answers = self._read()
 
     def entry(self, name):
@@ -84,6 +84,8 @@ class AnswerSheet:
                 answers[name] = answered
             self._write(self.place, answers)
             self._answers = answers
+        for heard in self._kept:
+            heard()
 
     def make(self):
         """Make the file to hand in; return its path. Raises LearnerError as `keep` does."""
@@ -109,6 +111,10 @@ class AnswerSheet:
         from .answer_panel import HandInPanel
 
         return HandInPanel(self)
+
+    def when_kept(self, heard):
+        """Have a function called whenever an answer was kept."""
+        self._kept.append(heard)
 
     def when_handed_in(self, heard):
         """Have a function called once it is handed in."""

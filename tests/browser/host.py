@@ -113,7 +113,7 @@ def served_panel(panel, dark=False):
 def _run(command, lab):
     home = Path(tempfile.mkdtemp(prefix="host")).resolve()  # settings of whoever runs this must not matter
     command += ["--port", str(_free_port())]
-    if lab:
+    if lab and "--folder" not in command:
         _write_lesson(home / "mine")
         command += ["--folder", str(home / "mine")]
     (home / "tmp").mkdir()
