@@ -111,6 +111,10 @@ def test_told_at_once_means_after_committing(place):
     page.say("set", "answer", "5")
     assert "committed" in page.fault
     assert kept(sheet) == {"start.tilt": "0"}
+    again = opened(sheet.folder / "assignment.toml").ask("start.tilt")  # as after the kernel was started anew
+    assert "What the simulation says" in again._board._now["regions"]["feedback"]
+    with pytest.raises(es.LearnerError, match="committed"):
+        again.set(answer="5")
 
 
 def test_told_by_the_director_it_can_be_handed_in_again(place):
@@ -219,7 +223,11 @@ def test_everybody_gets_a_folder_and_nothing_that_was_changed_is_overwritten(tmp
     call = ["assign", str(DEMO / "assignment.toml"), str(DEMO / "roster.csv"), str(out)]
     assert main(call) == 0
     people = read_roster(DEMO / "roster.csv").people
-    assert sorted(place.name for place in out.iterdir()) == ["preview.html", *(person.id for person in people)]
+    assert sorted(place.name for place in out.iterdir()) == [
+        "items.csv",
+        "preview.html",
+        *(person.id for person in people),
+    ]
     (out / "r-01" / hand_out.NOTEBOOK).write_text("mine")
     capsys.readouterr()
     assert main(call) == 0

@@ -31,11 +31,15 @@ class Damaged(LearnerError):
 
 @dataclasses.dataclass(frozen=True)
 class Answered:
-    """What somebody answered to one question, and how sure they were ("" if that was not said)."""
+    """What somebody answered to one question, and how sure they were ("" if that was not said).
+
+    `numbers` are those that it was asked with, as pairs; `final` is whether it was committed to and its result told.
+    """
 
     answer: object
     confidence: str = ""
     numbers: tuple = ()
+    final: bool = False
 
 
 @dataclasses.dataclass(frozen=True)
@@ -66,6 +70,7 @@ class HandIn:
         for name, one in self.answers.items():
             answers[name] = {"answer": one.answer}
             answers[name] |= {"confidence": one.confidence} if one.confidence else {}
+            answers[name] |= {"final": True} if one.final else {}
             answers[name] |= {"numbers": dict(one.numbers)} if one.numbers else {}
         content = {
             "format": FORMAT, "version": self.version, "assignment": self.assignment, "mark": self.mark,
@@ -115,7 +120,9 @@ def hand_in_of(content):
     _sane(found)
     _by_the_schema(found)
     answers = {
-        name: Answered(one["answer"], one.get("confidence", ""), tuple(one.get("numbers", {}).items()))
+        name: Answered(
+            one["answer"], one.get("confidence", ""), tuple(one.get("numbers", {}).items()), one.get("final", False)
+        )
         for name, one in found["answers"].items()
     }
     digest = hashlib.sha256(content).hexdigest()

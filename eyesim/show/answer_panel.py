@@ -39,7 +39,8 @@ class AnswerPanel(Shown):
         self.sheet, self.entry = sheet, entry
         self.question = sheet.assignment.question(entry, sheet.person)
         self._fields = {} if self.question is None else fields(self.question)
-        self._values, self._told = self._start(), False
+        given = sheet.answered(entry.name)
+        self._values, self._told = self._start(), given is not None and given.final
         self._board = Board("Question", self._content(), self._heard, self._lock, look="asked", file="eyesim-question")
         text = entry.text if self.question is None else self.question.text
         self._board.show(
@@ -148,6 +149,8 @@ class AnswerPanel(Shown):
         told = self.question.judge(answer)
         if told.right is None:
             raise LearnerError(told.words)
+        if not self._told:
+            self.sheet.keep(self.entry.name, Answered(answer, self._values["sure"], final=True))
         self._told = True
 
     def _show(self):

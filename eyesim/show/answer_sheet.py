@@ -12,12 +12,13 @@ its own answer. The hand-in is that file under another name, and knows nothing o
 from __future__ import annotations
 
 import contextlib
+import dataclasses
 import threading
 import time
 from pathlib import Path
 
 from ..course.assignment import read_assignment
-from ..course.handin import Answered, Damaged, HandIn, read_hand_in
+from ..course.handin import Damaged, HandIn, read_hand_in
 from ..eye.checks import LearnerError, known_name
 from .files import in_words, safe, write_whole
 
@@ -76,9 +77,11 @@ class AnswerSheet:
             raise LearnerError("It was handed in, and the results are told: answers stay as they were.")
         if answered is not None:
             numbers = self.assignment.parameters(entry, self.person) or {}
-            answered = Answered(answered.answer, answered.confidence, tuple(numbers.items()))
+            answered = dataclasses.replace(answered, numbers=tuple(numbers.items()))
         with self._lock, _alone(self.place):
             answers = self._read()
+            if name in answers and answers[name].final:
+                raise LearnerError("You have committed to this answer.")
             answers.pop(name, None)
             if answered is not None:
                 answers[name] = answered

@@ -37,15 +37,15 @@ def tables(assignment, everybody, remarks):
     rows = _rows(assignment, everybody)
     email = [["email", "points"], *([one.person.email, _points(one)] for one in everybody if one.person.email)]
     return {
-        "gradebook.csv": _csv(rows),
+        "gradebook.csv": csv_bytes(rows),
         "gradebook.xlsx": _workbook(assignment.title, rows, _answers(everybody)),
-        "answers.csv": _csv(_answers(everybody)),
-        "remarks.csv": _csv([["kind", "about", "remark"], *([one.kind, one.about, one.words] for one in remarks)]),
-        "platform/by-id.csv": _csv([["id", "points"], *([one.person.id, _points(one)] for one in everybody)]),
-        "platform/by-email.csv": _csv(email),
-        "platform/by-name.csv": _csv(_by_name(assignment, everybody)),
-        "oneroster/lineItems.csv": _csv(_line_items(assignment)),
-        "oneroster/results.csv": _csv(_results(assignment, everybody)),
+        "answers.csv": csv_bytes(_answers(everybody)),
+        "remarks.csv": csv_bytes([["kind", "about", "remark"], *([one.kind, one.about, one.words] for one in remarks)]),
+        "platform/by-id.csv": csv_bytes([["id", "points"], *([one.person.id, _points(one)] for one in everybody)]),
+        "platform/by-email.csv": csv_bytes(email),
+        "platform/by-name.csv": csv_bytes(_by_name(assignment, everybody)),
+        "oneroster/lineItems.csv": csv_bytes(_line_items(assignment)),
+        "oneroster/results.csv": csv_bytes(_results(assignment, everybody)),
         "statements.jsonl": _statements(assignment, everybody),
     }  # fmt: skip
 
@@ -89,10 +89,11 @@ def _points(one):
     return round(one.points, 4)
 
 
-def _csv(rows):
+def csv_bytes(rows):
+    """CSV of rows, with the mark by which spreadsheets know UTF-8, and no live formulas."""
     file = io.StringIO()
     csv.writer(file, lineterminator="\r\n").writerows([[_harmless(cell) for cell in row] for row in rows])
-    return file.getvalue().encode("utf-8-sig")  # with the mark by which spreadsheets know UTF-8
+    return file.getvalue().encode("utf-8-sig")
 
 
 def _harmless(cell):

@@ -10,11 +10,13 @@ import json
 from html import escape
 
 from .. import CAUTION
+from ..course import bank
 from ..eye.checks import LearnerError
 from .feedback_page import page
 from .files import in_words, safe, write_whole
+from .gradebook import csv_bytes
 
-NOTEBOOK, PAGE, PREVIEW = "Assignment.ipynb", "Read me first.html", "preview.html"
+NOTEBOOK, PAGE, PREVIEW, ITEMS = "Assignment.ipynb", "Read me first.html", "preview.html", "items.csv"
 _HONEST = (
     "What you hand in shows whether consequences are understood, not operative skill. It is meant for learning: "
     "answers "
@@ -53,9 +55,20 @@ def hand_out(assignment, roster, folder, source, *, step=lambda: None):
                 kept += _put(place / name, content, folder)
             step()
         write_whole(folder / PREVIEW, preview(assignment, roster).encode())
+        kept += _put(folder / ITEMS, items(assignment), folder)
     except OSError as error:
         raise LearnerError(f"Nothing can be written to {folder.name!r} ({in_words(error)}).") from None
     return kept
+
+
+def items(assignment):
+    """Table (CSV, bytes) of what is asked: question, part, item, kind, objective, level, points; to be edited."""
+    rows = [["question", "part", "item", "kind", "objective", "level", "points", "source"]]
+    for entry in assignment.entries:
+        item = bank.ITEMS.get(entry.item)
+        told = ["", "text", "", ""] if item is None else [item.id, item.kind, item.objective, item.level]
+        rows.append([entry.name, entry.part, *told, entry.points, "" if item is None else item.source])
+    return csv_bytes(rows)
 
 
 def handed_out(assignment, person, source):
