@@ -99,7 +99,7 @@ def test_nothing_is_written_outside_the_folder_of_results(places):
     assert run(places) == 0
     new = set(contents(places[0].parent)) - before
     assert all(name.startswith("out/") for name in new)
-    assert sum(name.startswith("out/feedback/") for name in new) == 4
+    assert sum(name.startswith("out/feedback/") for name in new) == 2 * 4
 
 
 def test_spreadsheets_hold_no_live_formulas(places):

@@ -9,6 +9,7 @@ from html import escape
 from .. import CAUTION
 from ..course.reading import read_choice
 from ..eye.checks import LearnerError
+from .pdf import document
 from .side import both_views
 
 _LIMITS = (
@@ -47,6 +48,17 @@ def page(title, body):
     )
 
 
+def feedback_pdf(assignment, marked, *, sheet="A4"):
+    """Return the same as a PDF, bytes; parameters as in `feedback_page`, and the paper, a key of `pdf.SHEETS`."""
+    parts, shown = [("lead", _lead(assignment, marked)), ("small", _LIMITS)], ""
+    for entry, mark in zip(assignment.entries, marked.marks, strict=True):
+        if entry.part != shown:
+            parts.append(("heading", entry.part))
+            shown = entry.part
+        parts += [("line", ""), *_told(assignment, entry, mark, marked.person.id)]
+    return document(f"{assignment.title}: {marked.person.called}", parts, sheet=sheet)
+
+
 def feedback_page(assignment, marked):
     """HTML page for one person.
 
@@ -59,14 +71,7 @@ def feedback_page(assignment, marked):
     -------
     str
     """
-    person, of = marked.person, sum(entry.points for entry in assignment.entries)
-    lead = f"{person.called}: {marked.points:g} of {of:g} points."
-    if marked.state == "missing":
-        lead = f"{person.called}: nothing was handed in."
-    elif marked.by_hand:
-        lead += " What is marked by hand comes on top."
-    if marked.state == "late":
-        lead += " Handed in late."
+    person = marked.person
     parts, shown = [], ""
     for entry, mark in zip(assignment.entries, marked.marks, strict=True):
         if entry.part != shown:
@@ -75,30 +80,56 @@ def feedback_page(assignment, marked):
         parts.append(_section(assignment, entry, mark, person.id))
     body = (
         f"<h1>{escape(assignment.title)}</h1>\n<p class='caution'>{escape(CAUTION)}</p>\n"
-        f"<p class='lead'>{escape(lead)}</p>\n<p class='small'>{escape(_LIMITS)}</p>\n{''.join(parts)}"
+        f"<p class='lead'>{escape(_lead(assignment, marked))}</p>\n<p "
+        f"class='small'>{escape(_LIMITS)}</p>\n{''.join(parts)}"
     )
     return page(f"{assignment.title}: {person.called}", body)
 
 
-def _section(assignment, entry, mark, who):
+def _lead(assignment, marked):
+    of = sum(entry.points for entry in assignment.entries)
+    if marked.state == "missing":
+        return f"{marked.person.called}: nothing was handed in."
+    words = f"{marked.person.called}: {marked.points:g} of {of:g} points."
+    words += " What is marked by hand comes on top." if marked.by_hand else ""
+    return words + (" Handed in late." if marked.state == "late" else "")
+
+
+def _told(assignment, entry, mark, who):
+    """All that is said of one answer: pairs of kind and content, as `pdf.document` takes them."""
     question = assignment.question(entry, who)
-    text = entry.text if question is None else question.text
-    lines = "" if question is None else "".join(f"<div>{escape(line)}</div>" for line in question.form.lines())
+    yield "question", entry.text if question is None else question.text
+    for line in [] if question is None else question.form.lines():
+        yield "words", line
+    given = "Not answered." if mark.answer is None else _given(question, mark.answer)
+    yield "answer", f"{given} ({mark.confidence})" if mark.confidence else given
+    yield "words", f"{_SIGNS[mark.right]} {mark.words}"
+    if question is None:
+        yield "small", f"How it is marked: {entry.rubric}"
+    elif mark.right is not True:
+        yield "small", f"What the simulation says: {question.reference.reasoning}"
+    picture = _picture(mark)
+    if picture:
+        yield "picture", picture
+        yield "small", "What comes of this plan."
     points = (
         f"{entry.points:g} points, marked by hand" if mark.points is None else f"{mark.points:g} of {entry.points:g}"
     )
-    given = "Not answered." if mark.answer is None else _given(question, mark.answer)
-    sure = f" ({escape(mark.confidence)})" if mark.confidence else ""
-    told = f"<p class='told'>{_SIGNS[mark.right]} {escape(mark.words)}</p>"
-    after = ""
-    if question is not None and mark.right is not True:
-        after = f"<p class='small'>What the simulation says: {escape(question.reference.reasoning)}</p>"
-    elif question is None:
-        after = f"<p class='small'>How it is marked: {escape(entry.rubric)}</p>"
-    return (
-        f"<section><h3>{escape(text)}</h3>{lines}<p class='answer'>{escape(given)}{sure}</p>{told}{after}"
-        f"{_picture(mark)}<p class='small'>{escape(entry.name)}: {points}</p></section>\n"
-    )
+    yield "small", f"{entry.name}: {points}"
+
+
+_TAGS = {"question": "h3", "words": "p", "answer": "p class='answer'", "small": "p class='small'"}
+
+
+def _section(assignment, entry, mark, who):
+    parts = []
+    for kind, content in _told(assignment, entry, mark, who):
+        if kind == "picture":
+            parts.append(f"<figure>{content}</figure>")
+        else:
+            tag = _TAGS[kind]
+            parts.append(f"<{tag}>{escape(content)}</{tag.split()[0]}>")
+    return f"<section>{''.join(parts)}</section>\n"
 
 
 def _given(question, answer):
@@ -119,10 +150,9 @@ def answer_words(answer):
 
 
 def _picture(mark):
+    """Picture of what comes of a plan, SVG text; "" if it is none."""
     if mark.pose is None:
         return ""
-    try:
-        view = both_views(mark.pose, hidden=False if mark.pose.settled else "no outcome")
-    except LearnerError:
-        return ""
-    return f"<figure>{view.svg}<figcaption class='small'>What comes of this plan.</figcaption></figure>"
+    with contextlib.suppress(LearnerError):
+        return both_views(mark.pose, hidden=False if mark.pose.settled else "no outcome").svg
+    return ""

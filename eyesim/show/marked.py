@@ -14,7 +14,7 @@ from ..course.marking import STATES, Remark, collect, files_of, mark
 from ..course.statistics import of_class
 from ..eye.checks import LearnerError
 from .class_page import class_page
-from .feedback_page import feedback_page
+from .feedback_page import feedback_page, feedback_pdf
 from .files import in_words, safe, write_whole
 from .gradebook import tables
 
@@ -104,7 +104,9 @@ def keep(assignment, results, folder, *, steps=None):
         for name, data in content.items():
             names.append(_put(folder, name, data))
         for one in results.everybody:
-            names.append(_put(folder, f"feedback/{safe(one.person.id)}.html", feedback_page(assignment, one).encode()))
+            place = f"feedback/{safe(one.person.id)}"
+            names.append(_put(folder, f"{place}.html", feedback_page(assignment, one).encode()))
+            names.append(_put(folder, f"{place}.pdf", feedback_pdf(assignment, one)))
             done()
     except OSError as error:
         raise LearnerError(f"Results cannot be kept in {folder.name!r} ({in_words(error)}).") from None
