@@ -25,6 +25,7 @@ from eyesim.course.roster import roster_of
 from eyesim.eye.sources import data_folder
 from eyesim.show import marked
 from eyesim.show.gradebook import tables
+from eyesim.show.many import FEW, each
 
 PATH = data_folder() / "demo" / "assignment.toml"
 HOUR = read_assignment(PATH)
@@ -263,3 +264,15 @@ def test_the_demonstration_s_hand_ins_are_as_they_are_made_and_every_planted_fau
     assert "those of r-03" in said
     assert "It may be r-05.json" in said
     assert "8 of 12 handed in" in said
+
+
+@pytest.mark.parametrize("n", [0, 5, FEW + 11])
+def test_many_are_done_as_few_are_in_their_order(n):
+    steps = []
+    assert list(each(abs, [-i for i in range(n)], lambda: steps.append(1))) == list(range(n))
+    assert len(steps) == n
+
+
+def test_what_goes_wrong_in_another_process_is_not_lost():
+    with pytest.raises(ValueError, match="invalid literal"):
+        list(each(int, ["1"] * FEW + ["x"]))

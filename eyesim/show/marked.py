@@ -7,16 +7,18 @@ Files of an earlier run are replaced. Nothing outside the folder of results is e
 from __future__ import annotations
 
 import dataclasses
+import functools
 from collections import Counter
 from pathlib import Path
 
-from ..course.marking import STATES, Remark, collect, files_of, mark
+from ..course.marking import STATES, Remark, collect, files_of, mark_one
 from ..course.statistics import of_class
 from ..eye.checks import LearnerError
 from .class_page import class_page
 from .feedback_page import feedback_page, feedback_pdf
 from .files import in_words, safe, write_whole
 from .gradebook import tables
+from .many import each
 
 
 @dataclasses.dataclass(frozen=True, repr=False)
@@ -61,10 +63,8 @@ def marked(assignment, roster, folder, *, steps=None):
     steps = steps or (lambda what, n: lambda: None)
     number = len(files_of(Path(folder))) if Path(folder).is_dir() else 0
     found = collect(folder, assignment, roster, step=steps("read", number))
-    done, everybody = steps("mark", len(roster.people)), []
-    for one in mark(assignment, roster, found):
-        everybody.append(one)
-        done()
+    handed = [(person, found.by_person.get(person.id)) for person in roster.people]
+    everybody = list(each(functools.partial(_marked, assignment), handed, steps("mark", len(handed))))
     remarks = [Remark("roster", "roster", f"{words}.") for words in roster.remarks] + list(found.remarks)
     remarks += [
         Remark(one.state, one.person.id, _STATES[one.state] + _perhaps(one, found.remarks))
@@ -72,6 +72,16 @@ def marked(assignment, roster, folder, *, steps=None):
         if one.state in _STATES
     ]
     return Results(tuple(everybody), tuple(remarks), of_class(everybody))
+
+
+def _marked(assignment, handed):
+    return mark_one(assignment, *handed)
+
+
+def _pages(assignment, one):
+    """Feedback of somebody, as a page and on paper: bytes by file name."""
+    place = f"feedback/{safe(one.person.id)}"
+    return {f"{place}.html": feedback_page(assignment, one).encode(), f"{place}.pdf": feedback_pdf(assignment, one)}
 
 
 _STATES = {"missing": "Nothing was handed in.", "late": "The file is from after the time that was set."}
@@ -103,11 +113,8 @@ def keep(assignment, results, folder, *, steps=None):
         content["class.html"] = page.encode()
         for name, data in content.items():
             names.append(_put(folder, name, data))
-        for one in results.everybody:
-            place = f"feedback/{safe(one.person.id)}"
-            names.append(_put(folder, f"{place}.html", feedback_page(assignment, one).encode()))
-            names.append(_put(folder, f"{place}.pdf", feedback_pdf(assignment, one)))
-            done()
+        for pages in each(functools.partial(_pages, assignment), results.everybody, done):
+            names += [_put(folder, name, data) for name, data in pages.items()]
     except OSError as error:
         raise LearnerError(f"Results cannot be kept in {folder.name!r} ({in_words(error)}).") from None
     return names

@@ -22,6 +22,10 @@ CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shuti
 pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="no Chromium on this machine (Debian: apt install chromium)")
 
 
+WITHOUT = ("Start here", "Set and mark exercises")
+"""Lessons in which there is nothing to slide: the door, and the one for directors."""
+
+
 @pytest.fixture(scope="module")
 def opened(tmp_path_factory):
     """Yield the address that `python -m eyesim open` prints; close the workbook afterwards as Ctrl-C does."""
@@ -90,7 +94,7 @@ def test_a_lesson_runs_in_the_browser(opened, lesson):
         assert seen["panel"]["value"][0] != seen["panel"]["value"][1], "the arrow key did not move the slider"
         assert seen["panel"]["before"] != seen["panel"]["after"], "the words did not follow the slider"
     else:
-        assert "Start here" in lesson, "a lesson has a slider"
+        assert any(name in lesson for name in WITHOUT), "a lesson has a slider"
 
 
 def test_the_door_is_what_opens_first(opened):
