@@ -211,8 +211,8 @@ def _entry(given, part, here):
 def _name(given, here):
     if not isinstance(given, str) or not _NAME.fullmatch(given):
         raise LearnerError(
-            f"{here}: a name is wanted, of small letters, digits, points and hyphens, such as 'why'; "
-            f"{short(given)} was given."
+            f"{here}: a name is wanted, of small letters, digits, points and hyphens, such as 'why'; {short(given)} "
+            "was given."
         )
     return given
 

@@ -139,8 +139,7 @@ class AnswerSheet:
                     aside.write_bytes(self.place.read_bytes())
             raise LearnerError(
                 f"Your answers in {self.place.name} cannot be read: {error}. A copy is kept as {aside.name}; show it "
-                "to "
-                f"your director, or move {self.place.name} away to begin anew."
+                f"to your director, or move {self.place.name} away to begin anew."
             ) from None
         if found.mark != self.assignment.mark or found.person != self.person:
             raise LearnerError(f"{self.place.name} belongs to another assignment or person; move it away first.")

@@ -34,9 +34,8 @@ def class_page(assignment, everybody, found, remarks):
         f"<p class='caution'>{escape(CAUTION)}</p>",
         f"<p class='lead'>{escape(lead)}</p>",
         f"<p>{escape(_reliable(found))}</p>",
-        "<p class='small'>A pass shows that consequences are understood, not operative skill; answers can be "
-        "computed from "
-        "this open package, and files can be shared. It is formative. The pass standard is yours to set.</p>",
+        "<p class='small'>A pass shows that consequences are understood, not operative skill; answers can be computed "
+        "from this open package, and files can be shared. It is formative. The pass standard is yours to set.</p>",
         _again(assignment, found),
         "<h2>Questions</h2>",
         _questions(assignment, found),
@@ -86,8 +85,8 @@ def _questions(assignment, found):
         cells = [entry.name, item.objective if item else "marked by hand", item.level if item else ""]
         rows.append(
             "<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in cells) + f"<td>{_bar(one.difficulty)}</td>"
-            f"<td>{escape(_tells(one.discrimination))}</td><td>{escape(misled)}</td>"
-            f"<td class='number'>{one.unanswered}</td></tr>"
+            f"<td>{escape(_tells(one.discrimination))}</td><td>{escape(misled)}</td><td "
+            f"class='number'>{one.unanswered}</td></tr>"
         )  # fmt: skip
     return f"<table>{''.join(rows)}</table>"
 
@@ -97,9 +96,9 @@ def _bar(share):
         return ""
     low, high = 100.0 * share.low, 100.0 * share.high
     return (
-        f"<span class='bar' aria-hidden='true'><i style='width:{100.0 * share.value:.0f}%'></i>"
-        f"<b style='left:{low:.0f}%;width:{max(high - low, 1.0):.0f}%'></b></span> "
-        f"{100.0 * share.value:.0f} % ({low:.0f} to {high:.0f})"
+        f"<span class='bar' aria-hidden='true'><i style='width:{100.0 * share.value:.0f}%'></i><b "
+        f"style='left:{low:.0f}%;width:{max(high - low, 1.0):.0f}%'></b></span> {100.0 * share.value:.0f} % "
+        f"({low:.0f} to {high:.0f})"
     )
 
 

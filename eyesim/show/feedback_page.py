@@ -14,8 +14,7 @@ from .side import both_views
 
 _LIMITS = (
     "What this shows: whether consequences are understood, in a model, with these numbers. It is no measure of "
-    "operative "
-    "skill, and it is meant for learning."
+    "operative skill, and it is meant for learning."
 )
 _SIGNS = {True: "\N{CHECK MARK}", False: "\N{RIGHTWARDS ARROW}", None: "\N{HORIZONTAL ELLIPSIS}"}
 STYLE = """
@@ -79,8 +78,8 @@ def feedback_page(assignment, marked):
             shown = entry.part
         parts.append(_section(assignment, entry, mark, person.id))
     body = (
-        f"<h1>{escape(assignment.title)}</h1>\n<p class='caution'>{escape(CAUTION)}</p>\n"
-        f"<p class='lead'>{escape(_lead(assignment, marked))}</p>\n<p "
+        f"<h1>{escape(assignment.title)}</h1>\n<p class='caution'>{escape(CAUTION)}</p>\n<p "
+        f"class='lead'>{escape(_lead(assignment, marked))}</p>\n<p "
         f"class='small'>{escape(_LIMITS)}</p>\n{''.join(parts)}"
     )
     return page(f"{assignment.title}: {person.called}", body)

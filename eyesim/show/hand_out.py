@@ -19,8 +19,7 @@ from .gradebook import csv_bytes
 NOTEBOOK, PAGE, PREVIEW, ITEMS = "Assignment.ipynb", "Read me first.html", "preview.html", "items.csv"
 _HONEST = (
     "What you hand in shows whether consequences are understood, not operative skill. It is meant for learning: "
-    "answers "
-    "could be computed from the open package, and nothing is won by that."
+    "answers could be computed from the open package, and nothing is won by that."
 )
 
 
@@ -138,8 +137,7 @@ def _for(assignment, person):
     }
     lines.append(
         "Run all cells first (menu *Run*, *Run All Cells*). Each answer is saved as you write it; you may close the "
-        "notebook "
-        f"and go on another day. {told[assignment.feedback]}"
+        f"notebook and go on another day. {told[assignment.feedback]}"
     )
     return "\n\n".join(lines)
 
@@ -160,10 +158,9 @@ def instructions(assignment, person):
     body = (
         f"<h1>{escape(assignment.title)}</h1><p class='caution'>{escape(CAUTION)}</p>"
         f"<p class='lead'>For {escape(person.called)} ({escape(person.id)})</p>"
-        f"<ol>{''.join(f'<li>{escape(step)}</li>' for step in steps)}</ol>"
-        f"<p>{escape(assignment.introduction)}</p><p class='small'>{escape(_HONEST)} Numbers are your own: a file of "
-        "somebody "
-        "else is marked by your numbers, not by theirs. No patient is in it, and no patient belongs in it.</p>"
+        f"<ol>{''.join(f'<li>{escape(step)}</li>' for step in steps)}</ol><p>{escape(assignment.introduction)}</p><p "
+        f"class='small'>{escape(_HONEST)} Numbers are your own: a file of somebody else is marked by your numbers, "
+        "not by theirs. No patient is in it, and no patient belongs in it.</p>"
     )
     return page(assignment.title, body)
 
@@ -178,13 +175,11 @@ def preview(assignment, roster):
             shown = entry.part
         parts.append(_previewed(assignment, entry, first.id))
     body = (
-        f"<h1>{escape(assignment.title)}: preview for the director</h1><p class='caution'>{escape(CAUTION)}</p>"
-        f"<p class='lead'>{len(assignment.entries)} questions for {len(roster.people)} people, "
+        f"<h1>{escape(assignment.title)}: preview for the director</h1><p class='caution'>{escape(CAUTION)}</p><p "
+        f"class='lead'>{len(assignment.entries)} questions for {len(roster.people)} people, "
         f"{sum(entry.points for entry in assignment.entries):g} points. Shown in the numbers of "
-        f"{escape(first.called)}; "
-        "everybody has their own.</p><p class='small'>It holds the answers: keep it to yourself. The pass standard "
-        "is yours "
-        f"to set. {escape(_HONEST)}</p>{''.join(parts)}"
+        f"{escape(first.called)}; everybody has their own.</p><p class='small'>It holds the answers: keep it to "
+        f"yourself. The pass standard is yours to set. {escape(_HONEST)}</p>{''.join(parts)}"
     )
     return page(f"{assignment.title}: preview", body)
 
@@ -201,6 +196,6 @@ def _previewed(assignment, entry, who):
     )
     return (
         f"{head}<p>{escape(question.text)}</p>{lines}<p class='answer'>{escape(str(question.reference.answer))}: "
-        f"{escape(question.reference.reasoning)}</p><p class='small'>Recognised and answered with the reason:</p>"
-        f"<ul class='small'>{wrong}</ul></section>"
+        f"{escape(question.reference.reasoning)}</p><p class='small'>Recognised and answered with the reason:</p><ul "
+        f"class='small'>{wrong}</ul></section>"
     )

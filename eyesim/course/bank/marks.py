@@ -17,8 +17,8 @@ from .item import Item, Span, steps
 from .said import SIMULATED, apart, exercise, found, number, partly, pick, plain
 
 _MARKS = (
-    "computed by the simulation; spread of freehand marks: chosen for teaching, published series lie between 2 "
-    "and 5 deg"
+    "computed by the simulation; spread of freehand marks: chosen for teaching, published series lie between 2 and 5 "
+    "deg"
 )
 _DRAWS = 400
 
@@ -31,12 +31,10 @@ def shift(id, off):
         value, 0.04, "mm", 0.0, 2.0,
         f"{off:g} deg cost {value:.2f} mm, that is {value / off:.3f} mm a degree.",
         Misconception("arc-on-the-wall", arc, f"{arc:.2f} mm is the way along the sclera. Inside, the openings lie "
-                                              "nearer "
-                                              "to the axis, and the lens follows the middle of the two: less than half "
-                                              "of it arrives."),
+                                              "nearer to the axis, and the lens follows the middle of the two: less "
+                                              "than half of it arrives."),
         Misconception("twice", 2.0 * value, "This is twice what happens. Only one mark is off, and the lens follows "
-                                            "the "
-                                            "middle of the two openings."),
+                                            "the middle of the two openings."),
     )  # fmt: skip
     text = f"One mark is {off:g} deg from opposite, all else is alike. How far off centre does the lens come to rest?"
     return exercise(id, text, form, pose, f"Settled with the second mark at {180.0 + off:g} deg: {value:.3f} mm.")
@@ -81,8 +79,7 @@ def turned(id, turn, more):
     )  # fmt: skip
     text = (
         f"The marks were meant for 0 and 180 deg and stand at {turn:g} and {180.0 + turn + more:g} deg. Dips and "
-        "tunnels "
-        "are alike. How does the lens come to lie?"
+        "tunnels are alike. How does the lens come to lie?"
     )
     return exercise(id, text, form, pose, f"The marks stand {180.0 + more:g} deg apart: {told}.")
 
@@ -104,14 +101,13 @@ def ring(id, way, off, calipers):
         right,
         ("harmless", "Centred and flat.",
          "The marks are opposite about the ring's centre. That is enough only where what the ring set is measured "
-         "anew, "
-         f"and the slip lies along the line of the marks: {told}."),
+         f"anew, and the slip lies along the line of the marks: {told}."),
         ("off-flat", "Off centre, and flat.",
-         "Across the line of the marks a slip turns both towards one side, at the same depth; along it, a distance set "
-         f"by the ring puts one of them deeper: {told}."),
+         "Across the line of the marks a slip turns both towards one side, at the same depth; along it, a distance "
+         f"set by the ring puts one of them deeper: {told}."),
         ("off-and-tilted", "Off centre, and tilted.",
-         "Along the line of the marks the ring sets one mark further from the limbus and so deeper in the eye, unless "
-         f"the distances are measured anew: {told}."),
+         "Along the line of the marks the ring sets one mark further from the limbus and so deeper in the eye, "
+         f"unless the distances are measured anew: {told}."),
     )  # fmt: skip
     measured = (
         "The distances behind the limbus were then measured anew with calipers."
@@ -151,16 +147,14 @@ def direction(id, way, size, line):
     along, across = line_parts(pose)
     because = (
         "A mark moves the lens across the line of the openings, the way the mark itself slipped at the first side; a "
-        "shorter tunnel opens elsewhere and leaves more haptic inside, which pushes it along that line too, away from "
-        f"its side. Here it lies {abs(float(across)):.2f} mm across and {abs(float(along)):.2f} mm along. Which of "
-        "two marks slipped, the place "
-        "of the lens alone cannot tell."
+        "shorter tunnel opens elsewhere and leaves more haptic inside, which pushes it along that line too, away "
+        f"from its side. Here it lies {abs(float(across)):.2f} mm across and {abs(float(along)):.2f} mm along. Which "
+        "of two marks slipped, the place of the lens alone cannot tell."
     )
     form = pick(way, *((key, words, because) for key, (_, words) in _WAYS.items()))
     text = (
         f"Marks were planned at {line:g} deg (first) and {line + 180.0:g} deg (second). The lens is found "
-        f"{found(pose)}. "
-        "One thing went wrong. What can it have been?"
+        f"{found(pose)}. One thing went wrong. What can it have been?"
     )
     others = {key: _on_line(key, size, line) for key in _WAYS}
     reasoning = "; ".join(
@@ -180,8 +174,8 @@ def re_mark(id, first, off, hand):
     )
     text = (
         f"The ink is dry: the first mark stands at {dry[0]:g} deg, the second at {dry[1]:g} deg, {off:g} deg from "
-        f"opposite. You may wipe off and make anew one or both. Every new mark is made freehand, with a spread (SD) of "
-        f"{hand:g} deg; a mark left alone is known exactly. Which, and where, so that the lens lies within "
+        "opposite. You may wipe off and make anew one or both. Every new mark is made freehand, with a spread (SD) "
+        f"of {hand:g} deg; a mark left alone is known exactly. Which, and where, so that the lens lies within "
         f"{DECENTRATION_LIMIT:g} mm as often as can be?"
     )
     wrong = {
@@ -190,7 +184,7 @@ def re_mark(id, first, off, hand):
         "leave-it": {},
     }
     reasoning = (
-        f"Make one anew and leave the other: one new mark brings one freehand error, two bring two. The second at "
+        "Make one anew and leave the other: one new mark brings one freehand error, two bring two. The second at "
         f"{first + 180.0:g} deg (or the first at {dry[1] - 180.0:g}) ends within the limit in {100 * best:.0f} % of "
         "eyes."
     )

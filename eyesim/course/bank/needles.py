@@ -38,9 +38,8 @@ def length(id, limbus, dip, wall):
                                          "times as long."),
     )  # fmt: skip
     text = (
-        f"A needle starts 2 mm behind the limbus, at {limbus:g} deg to it and a dip of {dip:g} deg, and goes "
-        "straight on "
-        f"through a wall of {wall:g} mm. How long is its tunnel?"
+        f"A needle starts 2 mm behind the limbus, at {limbus:g} deg to it and a dip of {dip:g} deg, and goes straight "
+        f"on through a wall of {wall:g} mm. How long is its tunnel?"
     )
     pose = settled(*({**STRAIGHT, "limbus_angle": limbus, "iris_angle": dip, "wall": wall},) * 2)
     return exercise(
@@ -61,16 +60,13 @@ def least(id, limbus, wall):
         value, 0.6, "deg", 0.0, 30.0, f"From {value:.1f} deg on it is through; any flatter and it stays in the wall.",
         Misconception("from-the-tangent", tangent,
                       f"{tangent:.1f} deg is the angle to the surface that it takes in all. Part of it is spent "
-                      "already "
-                      "by aiming at an angle to the limbus."),
+                      "already by aiming at an angle to the limbus."),
         Misconception("any", 0.0, "The wall curves away beneath a flat needle as fast as the needle goes down: it "
-                                  "can run "
-                                  "for ever and not be through."),
+                                  "can run for ever and not be through."),
     )  # fmt: skip
     text = (
         f"A needle goes straight on from 2 mm behind the limbus, at {limbus:g} deg to it, through a wall of {wall:g} "
-        "mm. "
-        "From which dip on does it get into the eye?"
+        "mm. From which dip on does it get into the eye?"
     )
     return exercise(id, text, form, None, f"Where the line just touches the inner wall: {value:.2f} deg.")
 
@@ -118,8 +114,7 @@ def stays(id, wall, start):
     form = pick(f"pass-{stuck[0] + 1}", *choices)
     text = (
         f"Four needles go straight on from 2 mm behind the limbus through a wall of {wall:g} mm. One never gets into "
-        "the "
-        "eye. Which?"
+        "the eye. Which?"
     )
     return exercise(id, text, form, None, f"Only pass {stuck[0] + 1} never meets the inner wall.")
 
@@ -184,14 +179,14 @@ def two_walls(id, thin, thick, goal):
         f"Answer with two angles [deg] a side, such as {example}.", functools.partial(_judge_walls, walls, goal)
     )
     text = (
-        f"The wall is {thin:g} mm thick on the first side and {thick:g} mm on the second. Both needles go straight on. "
-        f"Choose the angle to the limbus and the dip of each so that both tunnels are {goal:g} mm long, give or take "
-        f"{_WITHIN:g}, and the lens lies centred and flat."
+        f"The wall is {thin:g} mm thick on the first side and {thick:g} mm on the second. Both needles go straight "
+        f"on. Choose the angle to the limbus and the dip of each so that both tunnels are {goal:g} mm long, give or "
+        f"take {_WITHIN:g}, and the lens lies centred and flat."
     )
     pose = settled(*_walled(walls, answer))
     reasoning = (
-        f"Keep both dips equal, so that nothing tilts, and aim more towards the eye in the thicker wall: {best[0]:.1f} "
-        f"deg against {best[1]:.1f} deg to the limbus at a dip of {dip:g} deg."
+        "Keep both dips equal, so that nothing tilts, and aim more towards the eye in the thicker wall: "
+        f"{best[0]:.1f} deg against {best[1]:.1f} deg to the limbus at a dip of {dip:g} deg."
     )
     return exercise(id, text, form, pose, reasoning, answer=answer, wrong=wrong)
 

@@ -51,8 +51,7 @@ def deeper(id, axial_length, by):
     form = number(
         value, 0.09, "D", -3.0, 3.0,
         f"The eye needs {signed(value)} D: {way} is {'long' if value > 0.0 else 'short'}-sighted, the more so the "
-        "stronger "
-        f"the lens, and this one has {_sharp(axial_length).power:.1f} D.",
+        f"stronger the lens, and this one has {_sharp(axial_length).power:.1f} D.",
         Misconception("turned-sign", -value, "The size is right, the sign is not: a lens further back brings the image "
                                              "together further back."),
         Misconception("nothing", 0.0, "The lens has kept its power, but its place has changed, and the eye sees both."),
@@ -62,9 +61,8 @@ def deeper(id, axial_length, by):
     )  # fmt: skip
     text = (
         f"An eye of {axial_length:g} mm from cornea to retina. Its lens has just the power that leaves nothing to "
-        "correct "
-        f"where it was planned, at a {DAY:g} mm pupil. It came to lie {abs(by):g} mm {way}. What does the eye need, as "
-        "spherical equivalent, with its sign?"
+        f"correct where it was planned, at a {DAY:g} mm pupil. It came to lie {abs(by):g} mm {way}. What does the eye "
+        "need, as spherical equivalent, with its sign?"
     )
     return exercise(id, text, form, sight, f"Traced with the lens {abs(by):g} mm {way}: {value:+.3f} D.")
 
@@ -90,8 +88,7 @@ def verdict(id, axial_length, by, tilt, x):
     text = (
         f"An eye of {axial_length:g} mm, its lens of just the right power for its planned place. The lens lies "
         f"{' and '.join(parts)}. What does that mean for her reading, at a {DAY:g} mm pupil? (It matters if two rows "
-        "of the "
-        "chart are lost and less than 20/25 is left: chosen for teaching.)"
+        "of the chart are lost and less than 20/25 is left: chosen for teaching.)"
     )
     return exercise(id, text, form, sight, told)
 
@@ -110,15 +107,13 @@ def cylinder(id, axial_length, tilt):
         value, 0.12, "D", 0.0, 6.0,
         f"{value:.2f} D. At 5 deg it is {abs(float(small.cylinder)):.2f} D: it grows with the square of the tilt.",
         Misconception("in-proportion", linear, f"In proportion to 5 deg it would be {linear:.2f} D; but it grows "
-                                               "with the "
-                                               "square of the tilt."),
+                                               "with the square of the tilt."),
         Misconception("dioptre-a-degree", tilt / 10.0 * 2.5, "Tilt is not as bad as it looks at the microscope: small "
                                                              "tilts cost next to nothing."),
     )  # fmt: skip
     text = (
         f"An eye of {axial_length:g} mm whose lens is tilted by {tilt:g} deg in its planned place. How much cylinder "
-        "does "
-        f"that leave at a {DAY:g} mm pupil? (At 5 deg it is {abs(float(small.cylinder)):.2f} D.)"
+        f"does that leave at a {DAY:g} mm pupil? (At 5 deg it is {abs(float(small.cylinder)):.2f} D.)"
     )
     return exercise(id, text, form, sight, f"Traced: {value:.3f} D.")
 
@@ -154,10 +149,9 @@ def power(id, axial_length, corneal_radius, dip):
                       "That is the lens of the usual eye. This one has another length and another cornea."),
     )  # fmt: skip
     text = (
-        f"An eye of {axial_length:g} mm with a corneal radius of {corneal_radius:g} mm. Both needles will dip "
-        f"{dip:g} deg, "
-        f"tunnels of 2 mm, all else as usual. Which power, in steps of {SHELF:g} D, leaves her nearest to 0 D at a "
-        f"{DAY:g} mm pupil?"
+        f"An eye of {axial_length:g} mm with a corneal radius of {corneal_radius:g} mm. Both needles will dip {dip:g} "
+        f"deg, tunnels of 2 mm, all else as usual. Which power, in steps of {SHELF:g} D, leaves her nearest to 0 D at "
+        f"a {DAY:g} mm pupil?"
     )
     return exercise(
         id, text, form, seen, f"At {pose.depth:.2f} mm behind the limbal plane {value:.2f} D is sharp; in a capsule "
@@ -192,8 +186,7 @@ def cause(id, axial_length, slip, size):
     ]  # fmt: skip
     text = (
         f"An eye of {axial_length:g} mm had a lens of just the right power. It measures {in_words(sight)} at a "
-        f"{DAY:g} mm "
-        "pupil. One of these is so. Which?"
+        f"{DAY:g} mm pupil. One of these is so. Which?"
     )
     return exercise(
         id, text, pick(slip, *choices), sight, f"Each alone was traced; only one leaves {in_words(sight)}: {slip}."
@@ -253,12 +246,9 @@ def plan(id, axial_length, corneal_radius):
     )
     text = (
         f"An eye of {axial_length:g} mm with a corneal radius of {corneal_radius:g} mm; tunnels of 1.5 mm, the usual "
-        "hands, "
-        f"{_N} operations. Choose the power, in steps of {SHELF:g} D, and the dip of both needles so that as many as "
-        "can be "
-        f"end within {_WITHIN:g} D of sharp at a {DAY:g} mm pupil. Full marks from {100 * full:.0f} %. (A lens that "
-        "finds no "
-        "rest counts as outside.)"
+        f"hands, {_N} operations. Choose the power, in steps of {SHELF:g} D, and the dip of both needles so that as "
+        f"many as can be end within {_WITHIN:g} D of sharp at a {DAY:g} mm pupil. Full marks from {100 * full:.0f} %. "
+        "(A lens that finds no rest counts as outside.)"
     )
     wrong = {
         "for-the-capsule": {"power": float(on_the_shelf(_in_a_capsule(eye))), "iris_angle": dip},
@@ -267,8 +257,8 @@ def plan(id, axial_length, corneal_radius):
     pose = _planned(eye, dip)
     seen = refract(eye, LENS.with_power(strength), pose, DAY)
     reasoning = (
-        f"With {strength:g} D and a dip of {dip:g} deg {best.text('.0%')} end within: the dip was fitted to "
-        "a lens that there is."
+        f"With {strength:g} D and a dip of {dip:g} deg {best.text('.0%')} end within: the dip was fitted to a lens "
+        "that there is."
     )
     return exercise(id, text, form, seen, reasoning, answer={"power": strength, "iris_angle": dip}, wrong=wrong)
 

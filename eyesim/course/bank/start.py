@@ -85,8 +85,8 @@ def tilt(id, more):
                                       "differs in dip between the sides leans it over."),
     )  # fmt: skip
     text = (
-        f"One needle dips {more:g} deg more than the other; both tunnels are alike in length. By how many degrees does "
-        "the lens tilt?"
+        f"One needle dips {more:g} deg more than the other; both tunnels are alike in length. By how many degrees "
+        "does the lens tilt?"
     )
     return exercise(
         id, text, form, pose, f"Settled with dips of {_USUAL:g} and {_USUAL + more:g} deg: {value:.2f} deg."
@@ -102,19 +102,15 @@ def depth(id, dip):
     form = number(
         value, 0.06, "mm", 0.0, 3.0,
         f"The lens lies {value:.2f} mm deeper: {falls:.2f} mm since the tunnels open deeper, the rest since the "
-        "haptics "
-        "point down as they enter.",
+        "haptics point down as they enter.",
         Misconception("openings-alone", falls, f"By {falls:.2f} mm only the openings have gone deeper. The haptics "
-                                               "also "
-                                               "enter more steeply and carry the lens further down."),
+                                               "also enter more steeply and carry the lens further down."),
         Misconception("nothing", 0.0, "Alike on both sides it neither shifts nor tilts the lens, but it does not "
-                                      "cancel: "
-                                      "both push the same way, down."),
+                                      "cancel: both push the same way, down."),
     )  # fmt: skip
     text = (
         f"Both needles dip {dip:g} deg instead of {_USUAL:g}; the tunnels stay 2 mm long. How much deeper does the "
-        "lens "
-        "come to lie?"
+        "lens come to lie?"
     )
     return exercise(id, text, form, pose, f"From {planned.depth:.2f} to {pose.depth:.2f} mm: {value:.2f} mm.")
 
@@ -143,12 +139,12 @@ def cause(id, slip, size):
         ("dip", f"Its needle dipped {12.0 * size:g} deg more.",
          f"A dip leans the lens over and leaves it nearly centred: {pose_words(others['dip'])}."),
         ("tunnel", f"Its tunnel was {size:g} mm shorter.",
-         f"A shorter tunnel leaves more haptic inside, which pushes the lens away from that side, along the line: "
+         "A shorter tunnel leaves more haptic inside, which pushes the lens away from that side, along the line: "
          f"{pose_words(others['tunnel'])}."),
     )  # fmt: skip
     text = (
-        "Marks were planned at 0 and 180 deg. After the operation the lens is found "
-        f"{found(pose)}. One thing went wrong, on the second side, at 180 deg. What was it?"
+        f"Marks were planned at 0 and 180 deg. After the operation the lens is found {found(pose)}. One thing went "
+        "wrong, on the second side, at 180 deg. What was it?"
     )
     return exercise(
         id, text, form, pose, f"Each of the three alone was simulated; only one leaves the lens so: {right}."
@@ -166,8 +162,8 @@ def follow(id, mark, dip):
     )
     text = (
         f"The first haptic is locked, and its pass went wrong: the mark stands at {mark:g} deg instead of 0, and the "
-        f"needle dipped {dip:g} deg instead of {_USUAL:g}. The second side is still untouched. Choose its meridian and "
-        f"its dip so that the lens lies centred and flat, within 0.1 mm and 1 deg. Tunnels are 2 mm."
+        f"needle dipped {dip:g} deg instead of {_USUAL:g}. The second side is still untouched. Choose its meridian "
+        "and its dip so that the lens lies centred and flat, within 0.1 mm and 1 deg. Tunnels are 2 mm."
     )
     answer = {"meridian": 180.0 + mark, "iris_angle": dip}
     wrong = {
@@ -260,12 +256,10 @@ def train(id, off, lean):
         functools.partial(_judge_train, off, lean, example),
     )
     text = (
-        f"A beginner's hands (spreads of the table of hands, most of them assumptions) leave {100 * none.value:.0f} "
-        "% of "
-        f"the lenses within {off:g} mm and {lean:g} deg. You have {_POINTS} points of training. Each point takes "
+        f"A beginner's hands (spreads of the table of hands, most of them assumptions) leave {100 * none.value:.0f} % "
+        f"of the lenses within {off:g} mm and {lean:g} deg. You have {_POINTS} points of training. Each point takes "
         f"{100 * (1.0 - _GAIN):.0f} % off one spread: of marks, dips, tunnels or what is left outside. Spend them so "
-        "that as "
-        f"many lenses as can be end within. Full marks from {100 * _full(best):.0f} %."
+        f"that as many lenses as can be end within. Full marks from {100 * _full(best):.0f} %."
     )
     answer = dict(zip(_TRAINED, spent, strict=True))
     wrong = {
@@ -273,8 +267,8 @@ def train(id, off, lean):
         "outside-alone": {"mark": 0, "dip": 0, "tunnel": 0, "outside": _POINTS},
     }
     reasoning = (
-        f"The best that was found keeps {best.text('.0%')}: {answer}. Tilt comes from dips, shift from "
-        "tunnels and marks."
+        f"The best that was found keeps {best.text('.0%')}: {answer}. Tilt comes from dips, shift from tunnels and "
+        "marks."
     )
     return exercise(id, text, form, plain(), reasoning, answer=answer, wrong=wrong)
 
@@ -293,9 +287,8 @@ def _judge_train(off, lean, example, answer):
     got, best = _kept(spent, off, lean), _kept(_best_training(off, lean), off, lean)
     none = _kept((0,) * len(spent), off, lean)
     head = (
-        f"{100 * got.value:.0f} % end within; without training {100 * none.value:.0f} %, with the best that was "
-        f"found {100 * best.value:.0f} "
-        "%."
+        f"{100 * got.value:.0f} % end within; without training {100 * none.value:.0f} %, with the best that was found "
+        f"{100 * best.value:.0f} %."
     )
     if got.value >= _full(best):
         return Feedback(True, 1.0, f"Right. {head}")

@@ -34,12 +34,11 @@ def draw(id, more):
         Misconception("all-of-it", more, "The lens does not follow the whole way: as it comes, the other haptic "
                                          "straightens and pulls back."),
         Misconception("turned-sign", -value, "The size is right, the direction is not: less haptic inside draws the "
-                                             "lens "
-                                             "towards its side."),
+                                             "lens towards its side."),
     )  # fmt: skip
     text = (
-        f"{more:g} mm more of the first haptic is drawn out than planned, and nothing on the second side. How far does "
-        "the lens move along the line of the openings? (Positive: towards the first side.)"
+        f"{more:g} mm more of the first haptic is drawn out than planned, and nothing on the second side. How far "
+        "does the lens move along the line of the openings? (Positive: towards the first side.)"
     )
     return exercise(id, text, form, pose, f"Settled with {0.8 + more:g} mm outside: {value:.3f} mm along the line.")
 
@@ -53,15 +52,13 @@ def pull(id, outside):
         value, 0.1 * value, "times", 1.0, 10.0,
         f"From {planned.tension[0]:.0f} to {pose.tension[0]:.0f} mN (upper estimates): {value:.1f} times.",
         Misconception("as-the-length", length, "That would be if pull went with length. The haptic is bent, not "
-                                               "stretched, "
-                                               "and a little less of it is bent much more tightly."),
+                                               "stretched, and a little less of it is bent much more tightly."),
         Misconception("as-what-is-outside", outside / 0.8, "That is the ratio of what is left outside. It is what is "
-                                                           "left "
-                                                           "inside that pulls, and how tightly it is bent."),
+                                                           "left inside that pulls, and how tightly it is bent."),
     )  # fmt: skip
     text = (
-        f"On both sides {outside:g} mm of haptic is left outside instead of 0.8. How many times as strong as before do "
-        "the haptics pull?"
+        f"On both sides {outside:g} mm of haptic is left outside instead of 0.8. How many times as strong as before "
+        "do the haptics pull?"
     )
     return exercise(
         id, text, form, pose, f"{pose.tension[0]:.1f} mN against {planned.tension[0]:.1f} mN: {value:.2f} times."
@@ -88,8 +85,8 @@ def other_length(id, length):
          f"{told}."),
     )  # fmt: skip
     text = (
-        f"The first tunnel is {length:g} mm long, {'shorter' if less else 'longer'} than the second with 2 mm; on both "
-        "sides 0.8 mm of haptic is left outside. What does the lens do?"
+        f"The first tunnel is {length:g} mm long, {'shorter' if less else 'longer'} than the second with 2 mm; on "
+        "both sides 0.8 mm of haptic is left outside. What does the lens do?"
     )
     return exercise(id, text, form, pose, f"The lens lies {pose_words(pose)}: {told}.")
 
@@ -131,8 +128,8 @@ def curable(id, wrong, size):
         "outside": f"{size:g} mm too much of the second haptic was drawn out",
     }[wrong]  # fmt: skip
     text = (
-        f"Nothing is locked yet, and {did}: the lens lies {was:.2f} mm off centre. Can it be centred by drawing either "
-        f"haptic out or letting it back in, with at least {LEAST_OUTSIDE:g} mm left outside?"
+        f"Nothing is locked yet, and {did}: the lens lies {was:.2f} mm off centre. Can it be centred by drawing "
+        f"either haptic out or letting it back in, with at least {LEAST_OUTSIDE:g} mm left outside?"
     )
     return exercise(id, text, form, best, f"By search over both draws: {told}.")
 
@@ -182,18 +179,15 @@ def recentre(id, wrong, size):
     example = "{'first': 0.3, 'second': -0.2}"
     form = Plan(
         f"Answer with what you draw out of each haptic [mm], negative for back into the eye, such as {example}; or "
-        "with "
-        "'not curable'.",
+        "with 'not curable'.",
         functools.partial(_judge_draws, first, second),
     )
     outside = " and ".join(f"{float(side.outside):.1f}" for side in (first, second))
     text = (
         f"Nothing is locked. The lens lies {pose_words(before)}; {outside} mm of the haptics is outside. What did it "
-        "you "
-        f"cannot see. Draw either haptic further out or let it back in, leave at least {LEAST_OUTSIDE:g} mm outside, "
-        "keep "
-        f"the pull below {MOST_PULL:g} mN, and bring the lens as near to the centre as can be. If no drawing brings it "
-        f"within {DECENTRATION_LIMIT:g} mm, say so: 'not curable'."
+        f"you cannot see. Draw either haptic further out or let it back in, leave at least {LEAST_OUTSIDE:g} mm "
+        f"outside, keep the pull below {MOST_PULL:g} mN, and bring the lens as near to the centre as can be. If no "
+        f"drawing brings it within {DECENTRATION_LIMIT:g} mm, say so: 'not curable'."
     )
     best = {"first": round(draws[0], 2), "second": round(draws[1], 2)}
     reasoning = f"Of {before.decentration:.2f} mm, drawing by {best} leaves {least:.2f} mm. " + (
@@ -223,9 +217,8 @@ def _judge_draws(first, second, answer):
     for name, side, by in zip(("first", "second"), (first, second), draws, strict=True):
         if not LEAST_OUTSIDE - 1e-9 <= float(side.outside) + by <= 4.0:
             raise LearnerError(
-                f"The {name} haptic has {float(side.outside):g} mm outside; {LEAST_OUTSIDE:g} to 4 mm can be. "
-                "Drawing by "
-                f"{by:g} mm goes beyond that."
+                f"The {name} haptic has {float(side.outside):g} mm outside; {LEAST_OUTSIDE:g} to 4 mm can be. Drawing "
+                f"by {by:g} mm goes beyond that."
             )
     pose = settle(EYE, LENS, first.drawn(draws[0]), second.drawn(draws[1]), on_failure="flag")
     if not pose.settled or pose.tension[0] > MOST_PULL + _ROUNDED:
@@ -282,11 +275,9 @@ def reach(id, white_to_white, most_pull):
     strong = f"they would pull with {planned.tension[0]:.0f} mN" if planned.settled else f"{planned.reason}"
     text = (
         f"This eye is large: {white_to_white:g} mm from white to white. With tunnels of 2 mm and 0.8 mm outside, "
-        f"{strong}. "
-        f"Choose the tunnels and what is left outside, alike on both sides, so that the haptics pull with no more than "
-        f"{most_pull:g} mN (an upper estimate) while the tunnels stay as long as they can; at least "
-        f"{LEAST_OUTSIDE:g} mm "
-        "must be left outside for a flange."
+        f"{strong}. Choose the tunnels and what is left outside, alike on both sides, so that the haptics pull with "
+        f"no more than {most_pull:g} mN (an upper estimate) while the tunnels stay as long as they can; at least "
+        f"{LEAST_OUTSIDE:g} mm must be left outside for a flange."
     )
     answer = {"tunnel_length": round(longest, 2), "outside": LEAST_OUTSIDE}
     wrong = {
@@ -296,8 +287,7 @@ def reach(id, white_to_white, most_pull):
     pose = _reached(white_to_white, **dict(zip(("tunnel", "outside"), answer.values(), strict=True)))
     reasoning = (
         f"What is outside is missing inside: leave the least, {LEAST_OUTSIDE:g} mm, and tunnels of {longest:.2f} mm "
-        "just "
-        f"keep the pull at {most_pull:g} mN."
+        f"just keep the pull at {most_pull:g} mN."
     )
     return exercise(id, text, form, pose, reasoning, answer=answer, wrong=wrong)
 
