@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import functools
+from statistics import NormalDist
+
 import numpy as np
 
 from ..eye.checks import number
@@ -87,8 +90,8 @@ def both_turned(id, kind):
 
 def ring_off(id, kind):
     """Ask about ring marker off-centre along the line of the marks."""
-    pose = _ringed(0.5, 0.0)
-    across, again = _ringed(0.0, 0.5), _ringed(0.5, 0.0, calipers=True)
+    pose = ringed(0.5, 0.0)
+    across, again = ringed(0.0, 0.5), ringed(0.5, 0.0, calipers=True)
     far, near = float(pose.first.limbus_distance) - 2.0, 2.0 - float(pose.second.limbus_distance)
     if pose.decentration < 0.05:
         right = "harmless"
@@ -126,7 +129,7 @@ def ring_off(id, kind):
 def six_off(id, kind):
     """Ask about decentration for 6 degrees."""
     pose = settled(second={"meridian": 186.0})
-    value, arc = pose.decentration, _arc(6.0)
+    value, arc = pose.decentration, way_on_wall(6.0)
     form = Number(
         value, 0.03, "mm", 0.0, 2.0,
         f"Six degrees cost {value:.2f} mm, that is {value / 6:.3f} mm a degree.",
@@ -151,7 +154,7 @@ def largest_error(id, kind):
     errors = np.linspace(0.0, 20.0, 401)
     off = settle(EYE, LENS, FIRST, SECOND.but(meridian=180.0 + errors)).decentration
     value = float(np.interp(DECENTRATION_LIMIT, off, errors))
-    on_wall = DECENTRATION_LIMIT / _arc(1.0)
+    on_wall = DECENTRATION_LIMIT / way_on_wall(1.0)
     form = Number(
         value, 0.4, "deg", 0.0, 20.0,
         f"At {value:.1f} deg the lens is {DECENTRATION_LIMIT:g} mm off centre.",
@@ -184,7 +187,7 @@ def largest_error(id, kind):
 def re_mark(id, kind):
     """Ask about marks made, one off 8 degrees: which to re-mark, and where."""
     first, second = _DRY
-    best = _share_within((first, first + 180.0))
+    best = share_within((first, first + 180.0))
     form = Plan(
         "Answer with a dict of the new marks in degrees, such as {'first': 11} or {'first': 0, 'second': 180}; "
         "a mark you do not name stays where it is.",
@@ -225,7 +228,7 @@ def _judge_marks(answer):
         for name, old in zip(("first", "second"), _DRY, strict=True)
     ]
     new = [name for name, mark, old in zip(("first", "second"), marks, _DRY, strict=True) if mark != old]
-    share, best = _share_within(marks), _share_within((_DRY[0], _DRY[0] + 180.0))
+    share, best = share_within(tuple(marks)), share_within((_DRY[0], _DRY[0] + 180.0))
     off = (marks[1] - marks[0]) % 360.0 - 180.0
     found = (
         f"Your plan leaves the lens within {DECENTRATION_LIMIT:g} mm in {100 * share:.0f} % of eyes; the best "
@@ -248,32 +251,33 @@ def _judge_marks(answer):
     return Feedback(False, credit, f"{found} Aimed at, the marks are still {abs(off):g} deg from opposite.")
 
 
-def _share_within(marks):
-    """Share of eyes within the limit of decentration if every mark that is not an old one is made freehand."""
-    levels = (np.arange(_DRAWS) + 0.5) / _DRAWS
-    spread = _HAND * np.sqrt(sum(mark != old for mark, old in zip(marks, _DRY, strict=True)))
-    slips = _normal_quantile(levels) * spread
+@functools.lru_cache(maxsize=1024)
+def share_within(marks, dry=_DRY, hand=_HAND):
+    """Share of eyes within the limit of decentration if every mark [deg] that is not a dry one is made freehand."""
+    spread = hand * np.sqrt(sum(mark != old for mark, old in zip(marks, dry, strict=True)))
+    slips = _normal_levels() * spread
     pose = settle(EYE, LENS, FIRST.but(meridian=marks[0]), SECOND.but(meridian=marks[1] + slips), on_failure="flag")
     return float(np.mean(np.nan_to_num(pose.decentration, nan=99.0) <= DECENTRATION_LIMIT))
 
 
-def _normal_quantile(levels):
-    from statistics import NormalDist
-
-    return np.array([NormalDist().inv_cdf(level) for level in levels])
+@functools.cache
+def _normal_levels():
+    return np.array([NormalDist().inv_cdf((i + 0.5) / _DRAWS) for i in range(_DRAWS)])
 
 
 def _meridian(given, name):
     return number("The plan", name, read_number(given, "deg"), -360.0, 720.0, "deg", "meridian of a mark")
 
 
-def _ringed(x, y, calipers=False):
+@functools.cache
+def ringed(x, y, calipers=False):
+    """Where a lens comes to rest if a ring that stands off-centre by (x, y) [mm] made both marks, a `Settled`."""
     names = ("meridian", "limbus_distance")
     sides = [dict(zip(names, ring_marks(EYE, x, y, at, calipers=calipers), strict=True)) for at in (0.0, 180.0)]
     return settled(*sides)
 
 
-def _arc(degrees):
+def way_on_wall(degrees):
     """Way of the outer opening along the wall [mm] when its mark slips by some degrees."""
     outer = settled().passages[0].outer
     return float(np.hypot(outer[0], outer[1]) * np.radians(degrees))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import functools
+
 import numpy as np
 
 from ..hold.needle import needle_pass
@@ -18,7 +20,7 @@ _GOAL, _WITHIN = 2.0, 0.2
 def two_walls(id, kind):
     """Ask about angles for a thin and a thick wall so that both tunnels are 2 mm."""
     dip = 10.0
-    best = [_limbus_angle_for(wall, dip) for wall in _WALLS]
+    best = [limbus_angle_for(wall, dip) for wall in _WALLS]
     answer = {
         side: {"limbus_angle": round(angle, 1), "iris_angle": dip}
         for side, angle in zip(("first", "second"), best, strict=True)
@@ -110,10 +112,12 @@ def _length(wall, side):
     return float(needle_pass(EYE, FIRST.but(**{**side, "wall": wall})).tunnel_length)
 
 
-def _limbus_angle_for(wall, dip):
+@functools.cache
+def limbus_angle_for(wall, dip, goal=_GOAL):
+    """Angle to the limbus [deg] with which a straight tunnel has a length [mm] in a wall [mm] at a dip [deg]."""
     angles = np.linspace(5.0, 60.0, 1101)
     lengths = needle_pass(EYE, FIRST.but(limbus_angle=angles, iris_angle=dip, wall=wall, **STRAIGHT)).tunnel_length
-    return float(angles[np.nanargmin(np.abs(lengths - _GOAL))])
+    return float(angles[np.nanargmin(np.abs(lengths - goal))])
 
 
 def _dip_for(wall, limbus_angle):

@@ -3,30 +3,29 @@
 from __future__ import annotations
 
 import functools
-from statistics import NormalDist
 
 import numpy as np
 
 from ...eye.checks import LearnerError
 from ...hold.settle import settle
 from ..cases import EYE, FIRST, LENS, SECOND, pose_words, settled
-from ..judge import DECENTRATION_LIMIT, direction_words, line_parts, ring_marks
+from ..judge import DECENTRATION_LIMIT, direction_words, line_parts
+from ..opposite import ringed, share_within, way_on_wall
 from ..question import Feedback, Misconception, Plan
 from ..reading import read_dict, read_number
 from .item import Item, Span, steps
-from .said import SIMULATED, apart, exercise, found, number, partly, pick, plain
+from .said import SIMULATED, apart, exercise, found, number, partly, pick
 
 _MARKS = (
     "computed by the simulation; spread of freehand marks: chosen for teaching, published series lie between 2 and 5 "
     "deg"
 )
-_DRAWS = 400
 
 
 def shift(id, off):
     """Ask how far off centre one mark puts the lens."""
     pose = settled(second={"meridian": 180.0 + off})
-    value, arc = float(pose.decentration), _arc(off)
+    value, arc = float(pose.decentration), way_on_wall(off)
     form = number(
         value, 0.04, "mm", 0.0, 2.0,
         f"{off:g} deg cost {value:.2f} mm, that is {value / off:.3f} mm a degree.",
@@ -44,7 +43,7 @@ def limit(id, within):
     """Ask how far off one mark may be for a limit."""
     errors = np.linspace(0.0, 20.0, 401)
     off = settle(EYE, LENS, FIRST, SECOND.but(meridian=180.0 + errors)).decentration
-    value, on_wall = float(np.interp(within, off, errors)), within / _arc(1.0)
+    value, on_wall = float(np.interp(within, off, errors)), within / way_on_wall(1.0)
     form = number(
         value, 0.5, "deg", 0.0, 20.0, f"At {value:.1f} deg the lens is {within:g} mm off centre.",
         Misconception("arc-on-the-wall", on_wall, f"At {on_wall:.1f} deg the mark has moved {within:g} mm along the "
@@ -84,17 +83,9 @@ def turned(id, turn, more):
     return exercise(id, text, form, pose, f"The marks stand {180.0 + more:g} deg apart: {told}.")
 
 
-@functools.cache
-def _ringed(way, off, calipers):
-    x, y = (off, 0.0) if way == "along" else (0.0, off)
-    names = ("meridian", "limbus_distance")
-    sides = [dict(zip(names, ring_marks(EYE, x, y, at, calipers=calipers), strict=True)) for at in (0.0, 180.0)]
-    return settled(*sides)
-
-
 def ring(id, way, off, calipers):
     """Ask what a ring marker off-centre does."""
-    pose = _ringed(way, off, calipers)
+    pose = ringed(*((off, 0.0) if way == "along" else (0.0, off)), calipers)
     right = "harmless" if pose.decentration < 0.1 else ("off-and-tilted" if pose.tilt > 1.0 else "off-flat")
     told = f"the lens lies {pose_words(pose)}"
     form = pick(
@@ -166,7 +157,7 @@ def direction(id, way, size, line):
 def re_mark(id, first, off, hand):
     """Ask which dry mark to make anew, and where."""
     dry = (first, first + 180.0 + off)
-    best = _share_within((first, first + 180.0), dry, hand)
+    best = share_within((first, first + 180.0), dry, hand)
     example = "{'first': 11} or {'first': 0, 'second': 180}"
     form = Plan(
         f"Answer with the new marks [deg], such as {example}; a mark you do not name stays where it is.",
@@ -200,7 +191,7 @@ def _judge_marks(dry, hand, answer):
     if not all(-360.0 <= mark <= 720.0 for mark in marks):
         raise LearnerError("Sensible meridians lie between 0 and 360 deg.")
     new = [mark != old for mark, old in zip(marks, dry, strict=True)]
-    share, best = _share_within(tuple(marks), dry, hand), _share_within((dry[0], dry[0] + 180.0), dry, hand)
+    share, best = share_within(tuple(marks), dry, hand), share_within((dry[0], dry[0] + 180.0), dry, hand)
     off = (marks[1] - marks[0]) % 360.0 - 180.0
     head = (
         f"Your plan leaves the lens within {DECENTRATION_LIMIT:g} mm in {100 * share:.0f} % of eyes, the best in "
@@ -217,26 +208,6 @@ def _judge_marks(dry, hand, answer):
         words = f"{head} Aimed at, these marks are {abs(off):g} deg from opposite: turned the wrong way."
         return partly(credit, words, "turned-the-wrong-way")
     return partly(credit, f"{head} Aimed at, the marks are still {abs(off):g} deg from opposite.")
-
-
-@functools.lru_cache(maxsize=1024)
-def _share_within(marks, dry, hand):
-    """Share of eyes within the limit if every mark that is not an old one is made freehand."""
-    spread = hand * np.sqrt(sum(mark != old for mark, old in zip(marks, dry, strict=True)))
-    slips = _levels() * spread
-    pose = settle(EYE, LENS, FIRST.but(meridian=marks[0]), SECOND.but(meridian=marks[1] + slips), on_failure="flag")
-    return float(np.mean(np.nan_to_num(pose.decentration, nan=99.0) <= DECENTRATION_LIMIT))
-
-
-@functools.cache
-def _levels():
-    return np.array([NormalDist().inv_cdf((i + 0.5) / _DRAWS) for i in range(_DRAWS)])
-
-
-def _arc(degrees):
-    """Way of the outer opening along the wall [mm] when its mark slips by some degrees."""
-    outer = plain().passages[0].outer
-    return float(np.hypot(outer[0], outer[1]) * np.radians(degrees))
 
 
 ITEMS = (

@@ -12,8 +12,9 @@ from ..cases import EYE, FIRST, STRAIGHT, pose_words, settled
 from ..judge import sits_well
 from ..question import Feedback, Misconception, Plan
 from ..reading import read_dict, read_side
+from ..two_walls import limbus_angle_for
 from .item import Item, Span
-from .said import SIMULATED, apart, exercise, found, nearest, number, partly, pick
+from .said import SIMULATED, Slip, apart, exercise, number, partly, pick, told_apart, which_slip
 
 _LETTERS = "abcd"
 
@@ -119,43 +120,29 @@ def stays(id, wall, start):
     return exercise(id, text, form, None, f"Only pass {stuck[0] + 1} never meets the inner wall.")
 
 
-_LEANS = {
-    "dip": (lambda size: {"iris_angle": 5.0 + 10.0 * size}, "Its needle dipped {:g} deg more.", 10.0),
-    "distance": (
-        lambda size: {"limbus_distance": 2.0 + 1.2 * size},
-        "It started {:g} mm further behind the limbus.",
-        1.2,
+_SLIPS = {
+    "dip": Slip(
+        lambda size: {"iris_angle": 5.0 + 10.0 * size}, "Its needle dipped {:g} deg more.", 10.0,
+        "A dip leans the lens about the line of the openings, so that an edge off that line lies deepest: {}.",
     ),
-    "mark": (lambda size: {"meridian": 180.0 + 12.0 * size}, "Its mark was {:g} deg off.", 12.0),
-}
-_SHOWS = {
-    "dip": "A dip leans the lens about the line of the openings, so that an edge off that line lies deepest",
-    "distance": "A pass further back opens deeper and tips the lens along the line of the openings",
-    "mark": "A mark shifts the lens across that line and leaves it flat",
-}
-
-
-@functools.cache
-def _lean(slip, size):
-    return settled(second=_LEANS[slip][0](size))
+    "distance": Slip(
+        lambda size: {"limbus_distance": 2.0 + 1.2 * size}, "It started {:g} mm further behind the limbus.", 1.2,
+        "A pass further back opens deeper and tips the lens along the line of the openings: {}.",
+    ),
+    "mark": Slip(
+        lambda size: {"meridian": 180.0 + 12.0 * size}, "Its mark was {:g} deg off.", 12.0,
+        "A mark shifts the lens across that line and leaves it flat: {}.",
+    ),
+}  # fmt: skip
 
 
 def cause(id, slip, size):
     """Ask which slip of a needle left the lens as it was found."""
-    pose = _lean(slip, size)
-    others = {name: _lean(name, size) for name in _LEANS}
-    right, _ = nearest(pose, others)
-    choices = [
-        (name, words.format(round(size * unit, 2)), f"{_SHOWS[name]}: {found(others[name])}.")
-        for name, (_, words, unit) in _LEANS.items()
-    ]
     text = (
-        f"Marks were planned at 0 and 180 deg. The lens is found {found(pose)}. One thing went wrong, on the second "
-        "side, at 180 deg. What was it?"
+        "Marks were planned at 0 and 180 deg. The lens is found {}. One thing went wrong, on the second side, at 180 "
+        "deg. What was it?"
     )
-    return exercise(
-        id, text, pick(right, *choices), pose, f"Each alone was simulated; only one leaves the lens so: {right}."
-    )
+    return which_slip(id, _SLIPS, slip, size, text)
 
 
 _WITHIN = 0.15
@@ -164,7 +151,7 @@ _WITHIN = 0.15
 def two_walls(id, thin, thick, goal):
     """Ask for angles with which tunnels in unequal walls are alike."""
     walls, dip = (thin, thick), 10.0
-    best = [_limbus_angle_for(wall, dip, goal) for wall in walls]
+    best = [limbus_angle_for(wall, dip, goal) for wall in walls]
     answer = {
         side: {"limbus_angle": round(angle, 1), "iris_angle": dip}
         for side, angle in zip(("first", "second"), best, strict=True)
@@ -240,13 +227,6 @@ def _walled(walls, answer):
     return sides
 
 
-@functools.cache
-def _limbus_angle_for(wall, dip, goal):
-    angles = np.linspace(5.0, 60.0, 1101)
-    lengths = needle_pass(EYE, _straight(limbus_angle=angles, iris_angle=dip, wall=wall)).tunnel_length
-    return float(angles[np.nanargmin(np.abs(lengths - goal))])
-
-
 ITEMS = (
     Item("needles.length", "number", "foretell the length of a straight tunnel", "foretell",
          (Span("limbus", "deg", (18.0, 20.0, 22.0, 24.0)), Span("dip", "deg", (10.0, 11.0, 12.0, 13.0, 14.0)),
@@ -265,8 +245,8 @@ ITEMS = (
          (Span("wall", "mm", (0.55, 0.6, 0.65, 0.7, 0.75)), Span("start", "", (0, 1, 2, 3))), stays, SIMULATED,
          lambda wall, start: sum(not np.isfinite(_length(*one, wall)) for one in _four(wall, start)) == 1),
     Item("needles.cause", "cause", "read from the lean of a lens what went wrong", "recognise",
-         (Span("slip", "", tuple(_LEANS)), Span("size", "", (0.8, 0.9, 1.0, 1.1))), cause, SIMULATED,
-         lambda slip, size: nearest(_lean(slip, size), {n: _lean(n, size) for n in _LEANS})[1] > 3.0),
+         (Span("slip", "", tuple(_SLIPS)), Span("size", "", (0.8, 0.9, 1.0, 1.1))), cause, SIMULATED,
+         functools.partial(told_apart, _SLIPS)),
     Item("needles.two-walls", "plan", "aim for walls that differ", "design",
          (Span("thin", "mm", (0.42, 0.45, 0.48)), Span("thick", "mm", (0.6, 0.63, 0.66)),
           Span("goal", "mm", (1.8, 2.0))),

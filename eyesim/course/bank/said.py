@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import dataclasses
 import functools
+from collections.abc import Callable
 
 import numpy as np
 
@@ -13,6 +15,7 @@ from ..question import Choice, Feedback, Number, Pick
 from ..reading import read_dict, read_number
 
 SIMULATED = "computed by the simulation"
+_APART = 3.0  # between what two slips leave, as `nearest` counts; chosen for teaching
 CLEAR = 0.12
 """Share of a limit by which a result has to miss it, so that there is no doubt on which side it lies."""
 
@@ -72,6 +75,51 @@ def _unlike(one, other):
     place = np.array([one.x - other.x, one.y - other.y, one.z - other.z], float) / 0.1
     lean = np.degrees(np.asarray(one.normal)[..., :2] - np.asarray(other.normal)[..., :2])
     return float(np.hypot(np.linalg.norm(place), np.linalg.norm(lean)))
+
+
+@dataclasses.dataclass(frozen=True)
+class Slip:
+    """One thing that can have gone wrong on the second side.
+
+    Attributes
+    ----------
+    change : callable
+        From a size [1] to the fields of the pass that are then other than planned.
+    words : str
+        What is said of it, with a gap for how much.
+    much : float
+        How much it is at size 1.
+    does : str
+        What it does to a lens, with a gap for where the lens then lies.
+    """
+
+    change: Callable[[float], dict]
+    words: str
+    much: float
+    does: str
+
+
+@functools.cache
+def slipped(slip, size):
+    """Where the lens comes to rest after a `Slip`, a `Settled`."""
+    return settled(second=slip.change(size))
+
+
+def which_slip(id, slips, slip, size, text, *, say=found, each="Each alone"):
+    """Ask which of several slips (name to `Slip`) left the lens as it was found; the text has a gap for where."""
+    pose, others = slipped(slips[slip], size), {name: slipped(one, size) for name, one in slips.items()}
+    right, _ = nearest(pose, others)
+    choices = [
+        (name, one.words.format(round(size * one.much, 2)), one.does.format(say(others[name])))
+        for name, one in slips.items()
+    ]
+    reasoning = f"{each} was simulated; only one leaves the lens so: {right}."
+    return exercise(id, text.format(found(pose)), pick(right, *choices), pose, reasoning)
+
+
+def told_apart(slips, slip, size):
+    """Whether it is plain which of several slips it was."""
+    return nearest(slipped(slips[slip], size), {name: slipped(one, size) for name, one in slips.items()})[1] > _APART
 
 
 def read_plan(answer, names, units, example):

@@ -14,7 +14,20 @@ from ..judge import DECENTRATION_LIMIT, TILT_LIMIT, verdict
 from ..question import Feedback, Misconception, Plan
 from ..reading import read_dict, read_number
 from .item import Item, Span, steps
-from .said import SIMULATED, apart, clear, exercise, found, nearest, number, partly, pick, plain, read_plan
+from .said import (
+    SIMULATED,
+    Slip,
+    apart,
+    clear,
+    exercise,
+    number,
+    partly,
+    pick,
+    plain,
+    read_plan,
+    told_apart,
+    which_slip,
+)
 
 _USUAL = float(FIRST.iris_angle)
 
@@ -116,39 +129,28 @@ def depth(id, dip):
 
 
 _SLIPS = {
-    "mark": lambda size: {"meridian": 180.0 + 12.0 * size},
-    "dip": lambda size: {"iris_angle": _USUAL + 12.0 * size},
-    "tunnel": lambda size: {"tunnel_length": 2.0 - size},
-}
-
-
-@functools.cache
-def _one_slip(slip, size):
-    return settled(second=_SLIPS[slip](size))
+    "mark": Slip(
+        lambda size: {"meridian": 180.0 + 12.0 * size}, "Its mark was {:g} deg off.", 12.0,
+        "A mark shifts the lens across the line of the openings and leaves it flat: {}.",
+    ),
+    "dip": Slip(
+        lambda size: {"iris_angle": _USUAL + 12.0 * size}, "Its needle dipped {:g} deg more.", 12.0,
+        "A dip leans the lens over and leaves it nearly centred: {}.",
+    ),
+    "tunnel": Slip(
+        lambda size: {"tunnel_length": 2.0 - size}, "Its tunnel was {:g} mm shorter.", 1.0,
+        "A shorter tunnel leaves more haptic inside, which pushes the lens away from that side, along the line: {}.",
+    ),
+}  # fmt: skip
 
 
 def cause(id, slip, size):
     """Ask which one slip left the lens as it was found."""
-    pose = _one_slip(slip, size)
-    others = {name: _one_slip(name, size) for name in _SLIPS}
-    right, _ = nearest(pose, others)
-    form = pick(
-        right,
-        ("mark", f"Its mark was {12.0 * size:g} deg off.",
-         f"A mark shifts the lens across the line of the openings and leaves it flat: {pose_words(others['mark'])}."),
-        ("dip", f"Its needle dipped {12.0 * size:g} deg more.",
-         f"A dip leans the lens over and leaves it nearly centred: {pose_words(others['dip'])}."),
-        ("tunnel", f"Its tunnel was {size:g} mm shorter.",
-         "A shorter tunnel leaves more haptic inside, which pushes the lens away from that side, along the line: "
-         f"{pose_words(others['tunnel'])}."),
-    )  # fmt: skip
     text = (
-        f"Marks were planned at 0 and 180 deg. After the operation the lens is found {found(pose)}. One thing went "
-        "wrong, on the second side, at 180 deg. What was it?"
+        "Marks were planned at 0 and 180 deg. After the operation the lens is found {}. One thing went wrong, on the "
+        "second side, at 180 deg. What was it?"
     )
-    return exercise(
-        id, text, form, pose, f"Each of the three alone was simulated; only one leaves the lens so: {right}."
-    )
+    return which_slip(id, _SLIPS, slip, size, text, say=pose_words, each="Each of the three alone")
 
 
 def follow(id, mark, dip):
@@ -317,7 +319,7 @@ ITEMS = (
          lambda dip: apart(depth("start.depth", dip).form)),
     Item("start.cause", "cause", "name the slip behind a lens that was found", "recognise",
          (Span("slip", "", tuple(_SLIPS)), Span("size", "", (0.7, 0.8, 0.9, 1.0))), cause, SIMULATED,
-         lambda slip, size: nearest(_one_slip(slip, size), {n: _one_slip(n, size) for n in _SLIPS})[1] > 3.0),
+         functools.partial(told_apart, _SLIPS)),
     Item("start.follow", "plan", "fit a second pass to a first one that went wrong", "design",
          (Span("mark", "deg", (-12.0, -10.0, -8.0, 8.0, 10.0, 12.0)), Span("dip", "deg", steps(11.0, 16.0, 1.0))),
          follow, SIMULATED),

@@ -16,7 +16,7 @@ from ..question import Feedback, Misconception, Plan
 from ..reading import read_dict, read_number
 from ..tunnel import LEAST_OUTSIDE, MOST_PULL, best_draws
 from .item import Item, Span, steps
-from .said import SIMULATED, apart, exercise, found, nearest, number, partly, pick, plain, read_plan
+from .said import SIMULATED, Slip, apart, exercise, number, partly, pick, plain, read_plan, told_apart, which_slip
 
 _BOUNDS = "computed by the simulation; bounds of pull and of what stays outside: chosen for teaching"
 
@@ -134,41 +134,33 @@ def curable(id, wrong, size):
     return exercise(id, text, form, best, f"By search over both draws: {told}.")
 
 
-_CAUSES = {
-    "drawn": (lambda size: {"outside": 0.8 + size}, "{:g} mm too much of it was drawn out.", 1.0),
-    "short": (lambda size: {"tunnel_length": 2.0 - 0.8 * size}, "Its tunnel was {:g} mm too short.", 0.8),
-    "mark": (lambda size: {"meridian": 180.0 + 10.0 * size}, "Its mark was {:g} deg off.", 10.0),
-    "dip": (lambda size: {"iris_angle": 5.0 + 9.0 * size}, "Its needle dipped {:g} deg more.", 9.0),
-}
-_DOES = {
-    "drawn": "less haptic inside draws the lens towards its side",
-    "short": "more haptic inside pushes it away from its side",
-    "mark": "a mark shifts it across the line",
-    "dip": "a dip leans it over",
-}
-
-
-@functools.cache
-def _caused(cause, size):
-    return settled(second=_CAUSES[cause][0](size))
+_SLIPS = {
+    "drawn": Slip(
+        lambda size: {"outside": 0.8 + size}, "{:g} mm too much of it was drawn out.", 1.0,
+        "Of these less haptic inside draws the lens towards its side: it would lie {}.",
+    ),
+    "short": Slip(
+        lambda size: {"tunnel_length": 2.0 - 0.8 * size}, "Its tunnel was {:g} mm too short.", 0.8,
+        "Of these more haptic inside pushes it away from its side: it would lie {}.",
+    ),
+    "mark": Slip(
+        lambda size: {"meridian": 180.0 + 10.0 * size}, "Its mark was {:g} deg off.", 10.0,
+        "Of these a mark shifts it across the line: it would lie {}.",
+    ),
+    "dip": Slip(
+        lambda size: {"iris_angle": 5.0 + 9.0 * size}, "Its needle dipped {:g} deg more.", 9.0,
+        "Of these a dip leans it over: it would lie {}.",
+    ),
+}  # fmt: skip
 
 
 def cause(id, slip, size):
     """Ask which slip left a lens as it was found."""
-    pose = _caused(slip, size)
-    others = {name: _caused(name, size) for name in _CAUSES}
-    right, _ = nearest(pose, others)
-    choices = [
-        (name, words.format(round(size * unit, 2)), f"Of these {_DOES[name]}: it would lie {found(others[name])}.")
-        for name, (_, words, unit) in _CAUSES.items()
-    ]
     text = (
-        f"Marks were planned at 0 and 180 deg. The lens is found {found(pose)}. One thing went wrong with the second "
-        "haptic, at 180 deg. What?"
+        "Marks were planned at 0 and 180 deg. The lens is found {}. One thing went wrong with the second haptic, at "
+        "180 deg. What?"
     )
-    return exercise(
-        id, text, pick(right, *choices), pose, f"Each alone was simulated; only one leaves the lens so: {right}."
-    )
+    return which_slip(id, _SLIPS, slip, size, text)
 
 
 def recentre(id, wrong, size):
@@ -319,8 +311,8 @@ ITEMS = (
     Item("tunnels.curable", "choice", "tell what drawing cures from what it does not", "recognise",
          (Span("wrong", "", tuple(_WRONG)), Span("size", "", steps(0.6, 1.0, 0.1))), curable, _BOUNDS),
     Item("tunnels.cause", "cause", "tell what was drawn from what was aimed wrong", "recognise",
-         (Span("slip", "", tuple(_CAUSES)), Span("size", "", (0.7, 0.8, 0.9, 1.0))), cause, SIMULATED,
-         lambda slip, size: nearest(_caused(slip, size), {n: _caused(n, size) for n in _CAUSES})[1] > 3.0),
+         (Span("slip", "", tuple(_SLIPS)), Span("size", "", (0.7, 0.8, 0.9, 1.0))), cause, SIMULATED,
+         functools.partial(told_apart, _SLIPS)),
     Item("tunnels.recentre", "plan", "centre a lens by drawing, or say that it cannot be", "design",
          (Span("wrong", "", tuple(_WRONG)), Span("size", "", steps(0.7, 1.0, 0.05))), recentre, _BOUNDS,
          lambda wrong, size: abs(_before_and_best(*_pair(wrong, size))[1][1] - DECENTRATION_LIMIT) > 0.05
