@@ -274,7 +274,7 @@ def test_a_page_that_is_loaded_again_goes_on_where_it_was(quick):
     page.say("set", "hide", True)
     page.say("set", "vote_tilted", 4)
     page.say("set", "seat", "temporal")
-    memory = page.last()[0]["memory"]
+    memory = quick._board._now["memory"]
     again = panels.live_panel()
     other = Page(again, memory=memory)
     assert (again.session, again.kept, again.tally) == (quick.session, quick.kept, quick.tally)
@@ -301,7 +301,7 @@ def test_a_case_that_was_being_solved_is_still_there(quick):
     page.say("typed", "case", "17")
     page.say("set", "dip_second", 12.0)
     again = panels.live_panel()
-    Page(again, memory=page.last()[0]["memory"])
+    Page(again, memory=quick._board._now["memory"])
     assert again.case.hidden == quick.case.hidden
     assert again.session == quick.session
 

@@ -1,8 +1,8 @@
 """Marking: everybody's own right answers are found again, and each hand-in is held against them.
 
 Nothing that was handed in is run. A hand-in belongs to who its `person` says, whatever the file is called; the newest
-readable one counts, and all others are listed. Nothing is dropped silently: `Marked.remarks` names every file and every
-person with whom something is not as it should be.
+readable one counts, and all others are listed. Nothing is dropped silently: `Found.remarks` names every file with which
+something is not as it should be.
 """
 
 from __future__ import annotations
@@ -114,7 +114,7 @@ class _Handed:
     when: float
 
 
-def collect(folder, assignment, roster, *, step=lambda: None):
+def collect(folder, assignment, roster, *, steps=lambda n: lambda: None):
     """Read all hand-ins of a folder and the folders in it.
 
     Parameters
@@ -122,8 +122,8 @@ def collect(folder, assignment, roster, *, step=lambda: None):
     folder : str or Path
     assignment : Assignment
     roster : Roster
-    step : callable
-        Called after each file.
+    steps : callable
+        Called with the number of files; gives what is called after each.
 
     Returns
     -------
@@ -139,7 +139,9 @@ def collect(folder, assignment, roster, *, step=lambda: None):
         raise LearnerError(f"There is no folder {folder.name} of hand-ins.")
     handed, remarks = defaultdict(list), []
     known = {person.id.casefold(): person.id for person in roster.people}
-    for path in files_of(folder):
+    files = files_of(folder)
+    step = steps(len(files))
+    for path in files:
         name = path.relative_to(folder).as_posix()
         try:
             hand_in = read_hand_in(path)
@@ -158,12 +160,12 @@ def collect(folder, assignment, roster, *, step=lambda: None):
             handed[id].append(_Handed(hand_in, path, path.stat().st_mtime))
             remarks += _looks_odd(hand_in, name, assignment, id, roster)
     by_person = {}
-    for id, files in handed.items():
-        files.sort(key=lambda one: (one.when, one.file.name))
-        by_person[id] = files[-1]
-        for older in files[:-1]:
-            same = "the same" if older.hand_in.digest == files[-1].hand_in.digest else "another"
-            words = f"{id} handed in {same} content later as {files[-1].file.name}, which counts."
+    for id, several in handed.items():
+        *olders, newest = sorted(several, key=lambda one: (one.when, one.file.name))
+        by_person[id] = newest
+        for older in olders:
+            same = "the same" if older.hand_in.digest == newest.hand_in.digest else "another"
+            words = f"{id} handed in {same} content later as {newest.file.name}, which counts."
             remarks.append(Remark("duplicate", older.file.relative_to(folder).as_posix(), words))
     remarks += _copies(by_person, assignment)
     return Found(by_person, tuple(remarks))

@@ -157,10 +157,17 @@ class Plan:
         How the answer is written, with an example.
     score : callable
         From what the learner gave to `Feedback`; raises `LearnerError` for what is no plan.
+    fields : dict
+        Numbers that it is made of, for who fills in fields: by name ("first__iris_angle" of a plan for each side),
+        words with the unit in brackets. Empty where it is written by hand alone.
+    way_out : str
+        What may be answered instead of a plan, such as "not curable"; "" if nothing may.
     """
 
     prompt: str
     score: Callable[[object], Feedback]
+    fields: dict = dataclasses.field(default_factory=dict)
+    way_out: str = ""
     kind = "plan"
 
     def how(self):

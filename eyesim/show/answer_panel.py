@@ -12,16 +12,10 @@ from ..course.reading import read_number
 from ..eye.checks import LearnerError
 from .board import Board, Shown, layout
 from .controls import readout
-from .feedback_page import answer_words
-from .side import both_views
+from .feedback_page import answer_words, plan_picture
 
 _LETTERS = "abcdefgh"
 _UNIT = re.compile(r"\[([A-Za-z]+)\]")
-_FIELDS = {
-    "meridian": "Meridian [deg]", "limbus_angle": "Angle to the limbus [deg]", "iris_angle": "Dip [deg]",
-    "tunnel_length": "Tunnel [mm]", "outside": "Left outside [mm]", "power": "Power [D]",
-}  # fmt: skip
-_NUMBERS = {"mark": "Marks [points]", "dip": "Dips [points]", "tunnel": "Tunnels [points]"}
 
 
 class AnswerPanel(Shown):
@@ -118,16 +112,17 @@ class AnswerPanel(Shown):
         elif kind in ("set", "typed"):
             if self._told:
                 raise LearnerError("You have committed to this answer.")
-            known = {"answer", "sure", "refused", *self._fields}
-            if name not in known:
+            if name not in self._board_names - {"commit"}:
                 raise LearnerError(f"There is no field {str(name)[:40]!r} here.")
             if name == "sure" and value not in SURE:
                 raise LearnerError(f"How sure is one of {', '.join(SURE)}.")
             longest = 4000 if name == "answer" else 60
-            value = "not curable" if name == "refused" and value is True else "" if value is False else str(value)
+            if name == "refused":
+                value = self.question.form.way_out if value is True else ""
+            value = str(value)
             if len(value) > longest:
                 raise LearnerError(f"At most {longest} characters can be kept here.")
-            before = self._values[name] if name in self._values else ""
+            before = self._values.get(name, "")
             self._values[name] = value
             try:
                 self._keep()
@@ -172,11 +167,9 @@ class AnswerPanel(Shown):
 
     def _amiss(self):
         """Say what of an answer is no number; "" if all is well. Nothing is simulated for this."""
-        unit = "" if self.question is None else getattr(self.question.form, "unit", None)
-        asked = {path: _UNIT.search(words) for path, words in self._fields.items()}
-        asked = {path: found[1] if found else "" for path, found in asked.items()}
-        if unit is not None and self.question is not None and self.question.form.kind == "number":
-            asked = {"answer": unit}
+        asked = {path: _UNIT.search(words)[1] for path, words in self._fields.items()}
+        if self.question is not None and self.question.form.kind == "number":
+            asked = {"answer": self.question.form.unit}
         for name, wanted in asked.items():
             if self._values[name].strip():
                 try:
@@ -189,14 +182,12 @@ class AnswerPanel(Shown):
         if not told or answer is None:
             return ""
         feedback = self.question.judge(answer)
-        words = f"{feedback.words}"
+        words = feedback.words
         if feedback.right is not True:
             words += f" What the simulation says: {self.question.reference.reasoning}"
-        picture = ""
-        if feedback.pose is not None:
-            hidden = False if feedback.pose.settled else "no outcome"
-            picture = f'<div class="eyesim-answer">{both_views(feedback.pose, hidden=hidden).svg}</div>'
-        return readout(words, "go" if feedback.right else "stop") + picture
+        picture = plan_picture(feedback.pose)
+        shown = f'<div class="eyesim-answer">{picture}</div>' if picture else ""
+        return readout(words, "go" if feedback.right else "stop") + shown
 
     def _content(self):
         parts = [layout.region("text"), *self._controls()]
@@ -216,9 +207,7 @@ class AnswerPanel(Shown):
             return [layout.radios("answer", "Your answer", list(zip(_LETTERS, form.lines(), strict=False)))]
         if self._fields:
             found = [layout.field(path, words, eager=True) for path, words in self._fields.items()]
-            if any(
-                isinstance(answer, str) for answer in (self.question.reference.answer, *self.question.wrong.values())
-            ):
+            if form.way_out:
                 found.append(layout.tick("refused", "This cannot be cured this way"))
             return found
         unit = {"": "", "times": " (times)"}.get(form.unit, f" [{form.unit}]")
@@ -278,25 +267,8 @@ class HandInPanel(Shown):
 
 
 def fields(question):
-    """Fields of a plan, by path ("first__iris_angle"), with their words; none for other questions."""
-    if question.form.kind != "plan":
-        return {}
-    found = {}
-    for answer in (question.reference.answer, *question.wrong.values()):
-        for key, value in answer.items() if isinstance(answer, dict) else ():
-            for path in [(key, inner) for inner in value] if isinstance(value, dict) else [(key,)]:
-                found.setdefault("__".join(path), None)
-    found = dict.fromkeys(sorted(found, key=lambda path: path.startswith("second")))
-    points = "points" in question.text
-    for path in found:
-        *side, last = path.split("__")
-        words = (_NUMBERS if points else _FIELDS).get(last) or _FIELDS.get(last) or last.capitalize()
-        if last in ("first", "second"):
-            words = f"{last.capitalize()} {'mark [deg]' if 'ink' in question.text else 'haptic, drawn out by [mm]'}"
-        if points and last == "outside":
-            words = "Left outside [points]"
-        found[path] = f"{side[0].capitalize()} side: {words[0].lower()}{words[1:]}" if side else words
-    return found
+    """Fields of a plan, by name, with their words; none for other questions."""
+    return getattr(question.form, "fields", {})
 
 
 def _names(parts):

@@ -107,7 +107,7 @@ def _told(assignment, entry, mark, who):
         yield "small", f"How it is marked: {entry.rubric}"
     elif mark.right is not True:
         yield "small", f"What the simulation says: {question.reference.reasoning}"
-    picture = _picture(mark)
+    picture = plan_picture(mark.pose)
     if picture:
         yield "picture", picture
         yield "small", "What comes of this plan."
@@ -148,10 +148,10 @@ def answer_words(answer):
     return f"{answer:g}" if isinstance(answer, float) else str(answer)
 
 
-def _picture(mark):
-    """Picture of what comes of a plan, SVG text; "" if it is none."""
-    if mark.pose is None:
+def plan_picture(pose):
+    """Picture of what comes of a plan, SVG text; "" where there is none."""
+    if pose is None:
         return ""
     with contextlib.suppress(LearnerError):
-        return both_views(mark.pose, hidden=False if mark.pose.settled else "no outcome").svg
+        return both_views(pose, hidden=False if pose.settled else "no outcome").svg
     return ""

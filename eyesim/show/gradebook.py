@@ -11,6 +11,7 @@ import datetime
 import hashlib
 import io
 import json
+import re
 import uuid
 import zipfile
 
@@ -147,8 +148,6 @@ def _without_times(content):
 
 
 def _core(xml):
-    import re
-
     return re.sub(rb"(<dcterms:modified[^>]*>)[^<]*", rb"\g<1>1980-01-01T00:00:00Z", xml)
 
 

@@ -11,7 +11,7 @@ import functools
 from collections import Counter
 from pathlib import Path
 
-from ..course.marking import STATES, Remark, collect, files_of, mark_one
+from ..course.marking import STATES, Remark, collect, mark_one
 from ..course.statistics import of_class
 from ..eye.checks import LearnerError
 from .class_page import class_page
@@ -61,8 +61,7 @@ def marked(assignment, roster, folder, *, steps=None):
         If there is no such folder.
     """
     steps = steps or (lambda what, n: lambda: None)
-    number = len(files_of(Path(folder))) if Path(folder).is_dir() else 0
-    found = collect(folder, assignment, roster, step=steps("read", number))
+    found = collect(folder, assignment, roster, steps=functools.partial(steps, "read"))
     handed = [(person, found.by_person.get(person.id)) for person in roster.people]
     everybody = list(each(functools.partial(_marked, assignment), handed, steps("mark", len(handed))))
     remarks = [Remark("roster", "roster", f"{words}.") for words in roster.remarks] + list(found.remarks)

@@ -162,6 +162,7 @@ def re_mark(id, first, off, hand):
     form = Plan(
         f"Answer with the new marks [deg], such as {example}; a mark you do not name stays where it is.",
         functools.partial(_judge_marks, dry, hand),
+        {"first": "First mark [deg]", "second": "Second mark [deg]"},
     )
     text = (
         f"The ink is dry: the first mark stands at {dry[0]:g} deg, the second at {dry[1]:g} deg, {off:g} deg from "

@@ -163,7 +163,13 @@ def two_walls(id, thin, thick, goal):
     }
     example = "{'first': {'limbus_angle': 20, 'iris_angle': 10}, 'second': {'limbus_angle': 20, 'iris_angle': 10}}"
     form = Plan(
-        f"Answer with two angles [deg] a side, such as {example}.", functools.partial(_judge_walls, walls, goal)
+        f"Answer with two angles [deg] a side, such as {example}.",
+        functools.partial(_judge_walls, walls, goal),
+        {
+            f"{side}__{name}": f"{side.capitalize()} side: {words} [deg]"
+            for side in ("first", "second")
+            for name, words in (("limbus_angle", "angle to the limbus"), ("iris_angle", "dip"))
+        },
     )
     text = (
         f"The wall is {thin:g} mm thick on the first side and {thick:g} mm on the second. Both needles go straight "

@@ -243,6 +243,7 @@ def plan(id, axial_length, corneal_radius):
     form = Plan(
         f"Answer with the power [D] and the dip [deg] of both needles, such as {example}.",
         functools.partial(_judge_plan, eye, example),
+        {"power": "Power [D]", "iris_angle": "Dip [deg]"},
     )
     text = (
         f"An eye of {axial_length:g} mm with a corneal radius of {corneal_radius:g} mm; tunnels of 1.5 mm, the usual "

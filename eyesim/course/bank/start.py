@@ -161,6 +161,7 @@ def follow(id, mark, dip):
     form = Plan(
         f"Answer with the meridian and the dip of the second pass [deg], such as {example}.",
         functools.partial(_judge_follow, mark, dip, example),
+        {"meridian": "Meridian [deg]", "iris_angle": "Dip [deg]"},
     )
     text = (
         f"The first haptic is locked, and its pass went wrong: the mark stands at {mark:g} deg instead of 0, and the "
@@ -211,7 +212,8 @@ def _judge_follow(mark, dip, example, answer):
     return partly(credit, f"{head} Go on: opposite in mark, and alike in dip, to the pass that is there.", pose=pose)
 
 
-_TRAINED = ("mark", "dip", "tunnel", "outside")
+_TRAINED_WORDS = {"mark": "Marks", "dip": "Dips", "tunnel": "Tunnels", "outside": "Left outside"}
+_TRAINED = tuple(_TRAINED_WORDS)
 _FIELDS = dict(zip(_TRAINED, ("meridian", "iris_angle", "tunnel_length", "outside"), strict=True))
 _POINTS, _GAIN, _OPERATIONS = 10, 0.88, 500
 """Points to spend, what a point leaves of a spread [1], and operations to see what it gained. Chosen for teaching."""
@@ -256,6 +258,7 @@ def train(id, off, lean):
     form = Plan(
         f"Answer with points, whole and {_POINTS} in all, such as {example}.",
         functools.partial(_judge_train, off, lean, example),
+        {name: f"{words} [points]" for name, words in _TRAINED_WORDS.items()},
     )
     text = (
         f"A beginner's hands (spreads of the table of hands, most of them assumptions) leave {100 * none.value:.0f} % "

@@ -173,6 +173,8 @@ def recentre(id, wrong, size):
         f"Answer with what you draw out of each haptic [mm], negative for back into the eye, such as {example}; or "
         "with 'not curable'.",
         functools.partial(_judge_draws, first, second),
+        {name: f"{name.capitalize()} haptic, drawn out by [mm]" for name in ("first", "second")},
+        way_out="not curable",
     )
     outside = " and ".join(f"{float(side.outside):.1f}" for side in (first, second))
     text = (
@@ -263,6 +265,7 @@ def reach(id, white_to_white, most_pull):
     form = Plan(
         f"Answer with tunnel and what is left outside, alike on both sides [mm], such as {example}.",
         functools.partial(_judge_reach, white_to_white, most_pull, example),
+        {"tunnel_length": "Tunnel [mm]", "outside": "Left outside [mm]"},
     )
     strong = f"they would pull with {planned.tension[0]:.0f} mN" if planned.settled else f"{planned.reason}"
     text = (

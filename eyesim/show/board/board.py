@@ -103,8 +103,8 @@ class Board:
                     changed[part] = now[part] = sorted(given)
             if said is not None:
                 now["said"] = said
-            if memory is not None:
-                now["memory"] = memory
+            if memory is not None and memory != now["memory"]:
+                changed["memory"] = now["memory"] = memory
             self._pictures.update(pictures or {})
             self._tell(changed, pictures or {})
 
@@ -156,7 +156,7 @@ class Board:
                         self._heard("memory", None, message["memory"])
                 self._fresh = False
                 self._told.clear()
-                whole = {part: self._now[part] for part in ("regions", "words", "off", "gone", "busy")}
+                whole = {part: self._now[part] for part in ("regions", "words", "off", "gone", "busy", "memory")}
                 self._tell(whole, self._pictures)
                 return
             if "turn" in message:
@@ -199,6 +199,6 @@ class Board:
                 told[name]["svg"] = picture.svg
                 self._told[name] = drawing.form
         message = {"kind": "shown", "turns": self._turns, "pictures": told, "refused": self._refused, **changed}
-        message |= {part: self._now[part] for part in ("values", "said", "fault", "memory")}
+        message |= {part: self._now[part] for part in ("values", "said", "fault")}
         self._answered = True
         self.widget.send(message, buffers)
