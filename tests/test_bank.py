@@ -76,7 +76,7 @@ def test_numbers_follow_from_seed_person_and_item_by_a_published_digest():
 
 
 def test_every_value_is_as_likely():
-    item = bank.Item("test.one", "number", "", "recognise", (Span("x", "", tuple("abcdefgh")),), None, "")
+    item = bank.Item("test.one", "number", "", "recognise", (Span("x", "", tuple("abcdefgh")),), lambda id, x: x, "")
     counts = Counter(item.parameters("s", str(i))["x"] for i in range(4000))
     expected = 4000 / 8  # chi-square, 7 degrees of freedom: 24.3 is passed by chance once in a thousand
     assert sum((n - expected) ** 2 / expected for n in counts.values()) < 24.3

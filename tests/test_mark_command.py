@@ -23,9 +23,8 @@ from eyesim.course.assignment import read_assignment
 from eyesim.course.handin import Answered, HandIn
 from eyesim.course.roster import roster_of
 from eyesim.eye.sources import data_folder
-from eyesim.show import marked
+from eyesim.show import many, marked
 from eyesim.show.gradebook import tables
-from eyesim.show.many import FEW, each
 
 PATH = data_folder() / "demo" / "assignment.toml"
 HOUR = read_assignment(PATH)
@@ -266,13 +265,24 @@ def test_the_demonstration_s_hand_ins_are_as_they_are_made_and_every_planted_fau
     assert "8 of 12 handed in" in said
 
 
-@pytest.mark.parametrize("n", [0, 5, FEW + 11])
-def test_many_are_done_as_few_are_in_their_order(n):
+@pytest.mark.parametrize("n", [0, 5, 71])
+def test_what_takes_long_is_done_by_other_processes_in_its_order(n, monkeypatch):
+    monkeypatch.setattr(many, "PATIENCE", 0.0)
+    monkeypatch.setattr(many.os, "cpu_count", lambda: 2)
     steps = []
-    assert list(each(abs, [-i for i in range(n)], lambda: steps.append(1))) == list(range(n))
+    done = list(many.each(_who, range(n), lambda: steps.append(1)))
+    assert [thing for thing, _ in done] == list(range(n))
     assert len(steps) == n
+    assert (os.getpid() in {process for _, process in done}) == (n > 0)  # the first, to see how long it takes
+    assert len({process for _, process in done} - {os.getpid()}) >= (n > 1)
 
 
-def test_what_goes_wrong_in_another_process_is_not_lost():
+def _who(thing):
+    return thing, os.getpid()
+
+
+def test_what_goes_wrong_in_another_process_is_not_lost(monkeypatch):
+    monkeypatch.setattr(many, "PATIENCE", 0.0)
+    monkeypatch.setattr(many.os, "cpu_count", lambda: 2)
     with pytest.raises(ValueError, match="invalid literal"):
-        list(each(int, ["1"] * FEW + ["x"]))
+        list(many.each(int, ["1"] * 60 + ["x"]))

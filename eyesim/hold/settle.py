@@ -65,7 +65,7 @@ class Settled(Pose):
             "settled": code == 0, "code": code, "reason": np.array(REASONS)[code],
             "free_length": free_length, "passages": passages, "residual": residual,
             "eye": eye, "lens": lens, "first": first, "second": second,
-            "_joints": joints,
+            "_joints": joints, "_lead": None,
         }  # fmt: skip
         for name, value in values.items():
             if isinstance(value, (np.ndarray, np.generic)) and np.ndim(value) == 0:
@@ -207,7 +207,7 @@ def _solve(sides, code, pilot, with_loops):
     todo = np.flatnonzero(code == 0)
     lead = None
     if pilot is not None and with_loops:
-        lead = _lead(_sides(pilot.lens, (pilot.first, pilot.second), pilot.passages, ())[0])
+        lead = _lead_of(pilot)
     elif with_loops and len(todo) > _ALONE:
         lead = _lead(_amid(sides[todo]))
 
@@ -245,6 +245,14 @@ def _carry(starts, begins, signs, goals, exact, state, found, cases):
     b.carry_all(starts, begins, goals, signs, exact, shortest, got, report, codes)
     state[cases], found[cases] = got, codes
     return report
+
+
+def _lead_of(pilot):
+    """Return the lead that a settled case gives; it is found once and stays with the case."""
+    if pilot._lead is None:
+        goal, _ = _sides(pilot.lens, (pilot.first, pilot.second), pilot.passages, ())
+        object.__setattr__(pilot, "_lead", _lead(goal))
+    return pilot._lead
 
 
 def _lead(goal):

@@ -1,14 +1,15 @@
-"""The same work for many, by all cores where it pays."""
+"""The same work for many, by all cores where it takes long."""
 
 from __future__ import annotations
 
 import multiprocessing
 import os
+import time
 from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 
-FEW = 60
-"""So few are done sooner here than others are started."""
+PATIENCE = 2.0
+"""Work that takes less [s] is done here; others would not have been started much sooner."""
 
 
 def each(work, things, step=lambda: None):
@@ -22,17 +23,28 @@ def each(work, things, step=lambda: None):
     step : callable
         Called after each.
     """
-    done = 0
-    if len(things) >= FEW and (os.cpu_count() or 1) > 1:
-        try:
+    done, spent = 0, 0.0
+    while done < len(things) and not _is_long(spent, done, len(things) - done):
+        start = time.perf_counter()
+        result = work(things[done])
+        spent, done = spent + time.perf_counter() - start, done + 1
+        step()
+        yield result
+    try:
+        if done < len(things):
             with ProcessPoolExecutor(mp_context=multiprocessing.get_context("spawn")) as pool:
-                for result in pool.map(work, things, chunksize=16):
+                for result in pool.map(work, things[done:], chunksize=16):
                     done += 1
                     step()
                     yield result
-        except BrokenProcessPool:  # others cannot be started here, or were killed: what is left is done here
-            pass
+    except BrokenProcessPool:  # others cannot be started here, or were killed: what is left is done here
+        pass
     for thing in things[done:]:
         result = work(thing)
         step()
         yield result
+
+
+def _is_long(spent, done, left):
+    """Whether there is more to do than is worth doing here."""
+    return (os.cpu_count() or 1) > 1 and spent > PATIENCE and left * spent / done > PATIENCE

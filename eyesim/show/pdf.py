@@ -16,7 +16,16 @@ from xml.sax.saxutils import escape
 from .. import CAUTION
 
 _NUMBERS = re.compile(r"-?[0-9.]+(?:e-?[0-9]+)?")
-_STEPS = re.compile(r"([ML])(-?[0-9.]+) (-?[0-9.]+)|(Z)")
+_STEP = re.compile(r"([ML])(-?[0-9.]+ -?[0-9.]+)")
+_PAINT = {  # the operators of ISO 32000-1, tables 59 and 60, by filled, stroked and even-odd
+    (True, True, False): "B",
+    (True, True, True): "B*",
+    (True, False, False): "f",
+    (True, False, True): "f*",
+    (False, True, False): "S",
+    (False, True, True): "S",
+}
+_OPERATORS = str.maketrans({"M": "m", "L": "l", "Z": "h "})
 _MARGIN = 50.0  # [pt]
 SHEETS = {"A4": (595.28, 841.89), "letter": (612.0, 792.0)}
 """Sizes of paper [pt]: ISO 216 A4, and US letter."""
@@ -175,14 +184,26 @@ def _window(canvas, element):
         _paint(canvas, child)
 
 
+@functools.cache
+def _colour(name):
+    from reportlab.lib.colors import toColor
+
+    return toColor(name)
+
+
+def _path(steps):
+    """Write the steps of an SVG path as those of a PDF: operators come after their numbers, and the digits stay."""
+    return _STEP.sub(r"\2 \1 ", steps).translate(_OPERATORS).strip()
+
+
 def _shape(canvas, element, kind):
     get = element.get
     fill, stroke = get("fill") not in (None, "none"), get("stroke") not in (None, "none")
     if fill:
-        canvas.setFillColor(get("fill"))
+        canvas.setFillColor(_colour(get("fill")))
         canvas.setFillAlpha(float(get("fill-opacity", 1.0)))
     if stroke:
-        canvas.setStrokeColor(get("stroke"))
+        canvas.setStrokeColor(_colour(get("stroke")))
         canvas.setLineWidth(float(get("stroke-width", 1.0)))
         canvas.setLineCap({"round": 1, "square": 2}.get(get("stroke-linecap"), 0))
         canvas.setLineJoin(1 if get("stroke-linejoin") == "round" else 0)
@@ -190,13 +211,8 @@ def _shape(canvas, element, kind):
             canvas.setDash([float(v) for v in _NUMBERS.findall(get("stroke-dasharray"))])
     how = {"stroke": int(stroke), "fill": int(fill)}
     if kind == "path":
-        path = canvas.beginPath()
-        for step, x, y, end in _STEPS.findall(get("d")):
-            if end:
-                path.close()
-            else:
-                (path.moveTo if step == "M" else path.lineTo)(float(x), float(y))
-        canvas.drawPath(path, fillMode=0 if get("fill-rule") == "evenodd" else 1, **how)
+        if fill or stroke:
+            canvas.addLiteral(f"{_path(get('d'))} {_PAINT[fill, stroke, get('fill-rule') == 'evenodd']}")
     elif kind == "circle":
         canvas.circle(float(get("cx")), float(get("cy")), float(get("r")), **how)
     elif kind == "line":
@@ -216,13 +232,13 @@ def _text(canvas, element):
     canvas.scale(1.0, -1.0)
     if get("stroke"):
         canvas.saveState()  # a way of rendering outlives its text
-        canvas.setStrokeColor(get("stroke"))
+        canvas.setStrokeColor(_colour(get("stroke")))
         canvas.setLineWidth(float(get("stroke-width")))
         canvas.setLineJoin(1)
         _outlined(canvas, words, font, size)
         canvas.restoreState()
     canvas.setFont(font, size)
-    canvas.setFillColor(get("fill"))
+    canvas.setFillColor(_colour(get("fill")))
     canvas.drawString(0.0, 0.0, words)
 
 

@@ -51,7 +51,9 @@ class Item:
     source : str
         Where its facts come from.
     fair : callable
-        Whether a set of parameters is as hard as the others, and leaves no doubt.
+        Whether a set of parameters is as hard as the others.
+    clear : callable
+        Whether a `Question` that was made leaves no doubt.
     """
 
     id: str
@@ -62,6 +64,7 @@ class Item:
     make: Callable[..., Question]
     source: str
     fair: Callable[..., bool] = lambda **_: True
+    clear: Callable[[Question], bool] = lambda _: True
 
     def parameters(self, seed, resident):
         """Parameters (name to value) that somebody gets: of all fair ones each is as likely.
@@ -108,7 +111,7 @@ class _Stream:
 
 @functools.lru_cache(maxsize=4096)
 def _is_fair(item, parameters):
-    return bool(item.fair(**dict(parameters)))
+    return bool(item.fair(**dict(parameters)) and item.clear(_question(item, parameters)))
 
 
 @functools.lru_cache(maxsize=2048)

@@ -213,7 +213,7 @@ def _judge_marks(dry, hand, answer):
 
 ITEMS = (
     Item("marks.shift", "number", "foretell what a mark that is off costs", "foretell",
-         (Span("off", "deg", steps(5.0, 14.0, 0.5)),), shift, SIMULATED, lambda off: apart(shift("", off).form)),
+         (Span("off", "deg", steps(5.0, 14.0, 0.5)),), shift, SIMULATED, clear=apart),
     Item("marks.limit", "number", "turn a limit at the lens into a limit for the mark", "foretell",
          (Span("within", "mm", steps(0.25, 0.6, 0.05)),), limit, SIMULATED),
     Item("marks.turned", "choice", "tell opposite from horizontal", "recognise",

@@ -36,8 +36,9 @@ def number(value, tolerance, unit, low, high, because, *misconceptions):
     return Number(float(value), tolerance, unit, low, high, because, tuple(misconceptions))
 
 
-def apart(form, least=2.0):
+def apart(question, least=2.0):
     """Whether no misconception leads to the right number, nor to that of another, by so many tolerances."""
+    form = question.form
     values = [form.value, *(wrong.value for wrong in form.misconceptions)]
     gaps = [abs(a - b) for i, a in enumerate(values) for b in values[:i]]
     return min(gaps) > least * form.tolerance

@@ -305,10 +305,10 @@ def _judge_reach(white_to_white, most_pull, example, answer):
 
 ITEMS = (
     Item("tunnels.draw", "number", "foretell how far drawing moves a lens", "foretell",
-         (Span("more", "mm", steps(0.4, 1.0, 0.05)),), draw, SIMULATED, lambda more: apart(draw("", more).form)),
+         (Span("more", "mm", steps(0.4, 1.0, 0.05)),), draw, SIMULATED, clear=apart),
     Item("tunnels.pull", "number", "foretell how drawing raises the pull", "foretell",
          (Span("outside", "mm", steps(1.1, 1.4, 0.02)),), pull, SIMULATED,
-         lambda outside: apart(pull("", outside).form, 1.2)),
+         clear=lambda question: apart(question, 1.2)),
     Item("tunnels.other-length", "choice", "foretell where unequal tunnels put a lens", "foretell",
          (Span("length", "mm", (1.0, 1.1, 1.2, 1.3, 1.4, 2.4, 2.5, 2.6)),), other_length, SIMULATED),
     Item("tunnels.curable", "choice", "tell what drawing cures from what it does not", "recognise",
