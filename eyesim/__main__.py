@@ -88,6 +88,7 @@ def _parser():
     command.add_argument("roster", metavar="ROSTER.csv", type=Path)
     command.add_argument("folder", metavar="HAND-INS", type=Path, help="folder of hand-in files")
     command.add_argument("out", metavar="OUT", type=Path, help="folder for the results")
+    command.add_argument("--items", metavar="ITEMS.csv", type=Path, help="your own objectives and levels")
     command.set_defaults(run=_mark)
 
     command = commands.add_parser("warm", help="compile the solver beforehand", description=_warm.__doc__)
@@ -159,21 +160,31 @@ def _assign(asked):
 
 def _mark(asked):
     """Mark what was handed in; nothing of it is run. Gradebook, feedback pages and a page on the class are kept."""
+    from .course import by_hand
     from .course.assignment import read_assignment
     from .course.roster import read_roster
     from .show import marked
+    from .show.hand_out import read_items
     from .show.progress import steps
     from .show.warm import warm
 
     assignment, roster = read_assignment(asked.assignment), read_roster(asked.roster)
     warm()
-    results = marked.marked(assignment, roster, asked.folder, steps=steps)
+    items = read_items(asked.items) if asked.items else None
+    given = by_hand.read_given(asked.out / by_hand.NAME)
+    results = marked.marked(assignment, roster, asked.folder, given=given, steps=steps)
     if results.remarks:
         print(results.words)
-    names = marked.keep(assignment, results, asked.out, steps=steps)
+    names = marked.keep(assignment, results, asked.out, items=items, steps=steps)
     here = sum(one.state != "missing" for one in results.everybody)
     print(f"{here} of {len(results.everybody)} handed in. Kept in {asked.out.resolve()}: {len(names)} files.")
     print(f"Begin with {asked.out / 'class.html'} and {asked.out / 'gradebook.csv'}.")
+    for name in marked.left_over(asked.out, names):
+        print(f"{name} is from before, and of nobody in the roster.")
+    waiting = sum(len(one.by_hand) for one in results.everybody)
+    if waiting:
+        texts = "1 text waits" if waiting == 1 else f"{waiting} texts wait"
+        print(f"{texts} for you: fill in the column 'points' of {asked.out / by_hand.NAME}, and mark again.")
     return 0
 
 

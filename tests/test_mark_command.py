@@ -25,6 +25,7 @@ from eyesim.course.roster import roster_of
 from eyesim.eye.sources import data_folder
 from eyesim.show import many, marked
 from eyesim.show.gradebook import tables
+from eyesim.show.hand_out import items
 
 PATH = data_folder() / "demo" / "assignment.toml"
 HOUR = read_assignment(PATH)
@@ -286,3 +287,16 @@ def test_what_goes_wrong_in_another_process_is_not_lost(monkeypatch):
     monkeypatch.setattr(many.os, "cpu_count", lambda: 2)
     with pytest.raises(ValueError, match="invalid literal"):
         list(many.each(int, ["1"] * 60 + ["x"]))
+
+
+def test_the_class_page_tells_the_director_s_own_objectives_and_levels(places, capsys):
+    own = places[0].parent / "items.csv"
+    own.write_bytes(items(HOUR).replace(b"foretell what a mark that is off costs", b"=Our <aim> 3.2"))
+    roster, folder, out = places
+    assert main(["mark", str(PATH), str(roster), str(folder), str(out), "--items", str(own)]) == 0
+    page = (out / "class.html").read_text("utf-8")
+    assert "=Our &lt;aim&gt; 3.2" in page
+    assert "foretell what a mark that is off costs" not in page
+    own.write_text("question,aim\nmarks.shift,x\n", "utf-8")
+    assert main(["mark", str(PATH), str(roster), str(folder), str(out), "--items", str(own)]) == 2
+    assert "has no column 'objective'" in capsys.readouterr().err

@@ -44,6 +44,8 @@ _HOW = "See the heading of eyesim/course/assignment.py, or start from the one in
 class Entry:
     """One question of an assignment: an item of the bank in somebody's own numbers, or a text marked by hand.
 
+    The bank has texts of its own, with rubrics; they are texts here.
+
     Attributes
     ----------
     name : str
@@ -63,6 +65,13 @@ class Entry:
     item: str = ""
     text: str = ""
     rubric: str = ""
+
+    @property
+    def aim(self):
+        """Objective and level of what is asked; empty where a director's own text says nothing of it."""
+        texts = (text for text in bank.TEXTS.values() if text.text == self.text)
+        one = bank.ITEMS.get(self.item) or next(texts, None)
+        return (one.objective, one.level) if one else ("", "")
 
 
 @dataclasses.dataclass(frozen=True, repr=False)
@@ -200,12 +209,22 @@ def _entry(given, part, here):
     if "item" in given:
         if not isinstance(given["item"], str):
             raise LearnerError(f"{here}: an item is an id such as 'marks.shift'; {short(given['item'])} was given.")
-        known_name(f"{here}: the bank", given["item"], list(bank.ITEMS))
+        known_name(f"{here}: the bank", given["item"], [*bank.ITEMS, *bank.TEXTS])
         if "rubric" in given:
-            raise LearnerError(f"{here}: {given['item']} is marked by the simulation and takes no rubric.")
-        return Entry(_name(given.get("name", given["item"]), here), float(points), part, item=given["item"])
+            raise LearnerError(f"{here}: {given['item']} is of the bank and takes no rubric of yours.")
+        name, words = _name(given.get("name", given["item"]), here), bank.TEXTS.get(given["item"])
+        if words is not None:
+            points = float(given.get("points", words.points))
+            return Entry(name, points, part, text=words.text, rubric=_scaled(words, points))
+        return Entry(name, float(points), part, item=given["item"])
     text, rubric = _text(given, "text", here, 4000), _text(given, "rubric", here, 4000)
     return Entry(_name(given.get("name"), here), float(points), part, text=text, rubric=rubric)
+
+
+def _scaled(words, points):
+    """Rubric of a text from the bank; where other points are given, what its own stand for."""
+    own = "" if points == words.points else f"Out of {words.points:g}, then scaled to {points:g}. "
+    return own + words.rubric
 
 
 def _name(given, here):

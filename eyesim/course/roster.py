@@ -11,16 +11,13 @@ by its line and never dropped silently::
 
 from __future__ import annotations
 
-import csv
 import dataclasses
-import io
 import re
-import unicodedata
 from pathlib import Path
 
 from ..eye.checks import LearnerError, short
+from .csv_text import plain_name, read_text, rows, tidy
 
-LARGEST = 5_000_000  # bytes of a roster
 _LONGEST = 200  # characters of an entry
 _COLUMNS = {
     "id": ("id", "resident", "resident id", "student id", "user id", "userid", "sourcedid", "login", "username"),
@@ -80,41 +77,29 @@ def read_roster(path):
         If it is no text in UTF-8, too large, has no column that says who somebody is, or nobody is in it.
     """
     path = Path(path)
-    try:
-        with path.open("rb") as file:
-            content = file.read(LARGEST + 1)
-    except OSError as error:
-        raise LearnerError(f"The roster {path.name} cannot be read: {error.strerror or 'no such file'}.") from None
-    if len(content) > LARGEST:
-        raise LearnerError(f"The roster {path.name} is larger than {LARGEST // 1_000_000} MB; is it the right file?")
-    return roster_of(_decoded(content, path.name), path.name)
+    return roster_of(read_text(path, "roster"), path.name)
 
 
 def roster_of(text, where="roster"):
     """Read a roster from the text of a CSV file; raises as `read_roster` does."""
-    lines = text.splitlines()
-    head = next((i for i, line in enumerate(lines) if line.strip(" ,;\t")), None)
-    if head is None:
+    if not text.strip(" ,;\t\r\n"):
         raise LearnerError(
             f"The {where} is empty. A first line such as 'id,name,email' is wanted, then one per person."
         )
-    rows = csv.reader(io.StringIO("\n".join(lines[head:])), delimiter=_separator(lines[head]), strict=False)
-    columns = _columns(next(rows))
+    table = rows(text, where)
+    _, head = next(table)
+    columns = _columns(head)
     if "id" not in columns:
         raise LearnerError(
             f"The {where} has no column that says who somebody is: 'id' is wanted (or 'sourcedId', 'username'); its "
-            f"first line is {short(lines[head])}."
+            f"first line is {short(' | '.join(head))}."
         )
     people, remarks, seen = [], [], {}
-    try:
-        for row in rows:
-            line = head + rows.line_num
-            if any(entry.strip() for entry in row):
-                _take(row, columns, line, people, remarks, seen)
-            elif row:
-                remarks.append(f"line {line}: blank")
-    except csv.Error as error:
-        raise LearnerError(f"The {where} cannot be read beyond line {head + rows.line_num}: {error}.") from None
+    for line, row in table:
+        if any(entry.strip() for entry in row):
+            _take(row, columns, line, people, remarks, seen)
+        elif row:
+            remarks.append(f"line {line}: blank")
     if not people:
         raise LearnerError(f"Nobody is in the {where}. {' '.join(remarks[:3])}".strip())
     return Roster(tuple(people), tuple(remarks))
@@ -122,7 +107,7 @@ def roster_of(text, where="roster"):
 
 def _take(row, columns, line, people, remarks, seen):
     """Take one line of a roster, or say why not."""
-    entry = {name: _tidy(row[at]) if at < len(row) else "" for name, at in columns.items()}
+    entry = {name: tidy(row[at]) if at < len(row) else "" for name, at in columns.items()}
     id = entry["id"]
     if not id:
         remarks.append(f"line {line}: no id; the line is left out")
@@ -146,7 +131,7 @@ def _take(row, columns, line, people, remarks, seen):
 
 def _columns(head):
     """Which column holds what; of columns of the same meaning the one that is named first in `_COLUMNS`."""
-    names = [re.sub(r"[\s_]+", " ", entry.strip().casefold()) for entry in head]
+    names = [plain_name(entry) for entry in head]
     found = {}
     for what, known in _COLUMNS.items():
         for name in known:
@@ -154,27 +139,3 @@ def _columns(head):
                 found[what] = names.index(name)
                 break
     return found
-
-
-def _separator(head):
-    """Separator of a head line: the one of which it has most."""
-    return max((",", ";", "\t"), key=head.count)
-
-
-def _tidy(text):
-    """Take away what cannot be seen: blanks around, and control characters."""
-    text = unicodedata.normalize("NFC", text)
-    return "".join(c for c in text if unicodedata.category(c) not in ("Cc", "Cf", "Cs", "Co", "Cn")).strip()
-
-
-def _decoded(content, name):
-    if content.startswith((b"\xff\xfe", b"\xfe\xff")):
-        raise LearnerError(f"The roster {name} is not in UTF-8 (it looks like UTF-16). Save it as 'CSV UTF-8'.")
-    try:
-        text = content.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = content[: error.start].count(b"\n") + 1
-        raise LearnerError(f"The roster {name} is not in UTF-8 (line {line}). Save it as 'CSV UTF-8'.") from None
-    if "\0" in text:
-        raise LearnerError(f"The roster {name} is no text. A CSV file is wanted.")
-    return text

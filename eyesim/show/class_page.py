@@ -5,14 +5,13 @@ from __future__ import annotations
 from html import escape
 
 from .. import CAUTION
-from ..course import bank
 from .feedback_page import page
 
 _HARD = 0.5  # mean share of the points below which a question is worth teaching again; chosen for teaching
 _BLIND = 0.2  # discrimination below which a question may be at fault itself; chosen for teaching
 
 
-def class_page(assignment, everybody, found, remarks):
+def class_page(assignment, everybody, found, remarks, items=None):
     """HTML page for the director.
 
     Parameters
@@ -22,11 +21,14 @@ def class_page(assignment, everybody, found, remarks):
     found : Class
         From `course.statistics.of_class`.
     remarks : iterable of Remark
+    items : dict or None
+        Objective and level of a question by its name, in the director's own words; by default those of the bank.
 
     Returns
     -------
     str
     """
+    aims = {entry.name: entry.aim for entry in assignment.entries} | (items or {})
     states = {state: sum(one.state == state for one in everybody) for state in ("handed in", "late", "missing")}
     lead = f"{len(everybody)} people: " + ", ".join(f"{n} {state}" for state, n in states.items()) + "."
     body = [
@@ -36,9 +38,9 @@ def class_page(assignment, everybody, found, remarks):
         f"<p>{escape(_reliable(found))}</p>",
         "<p class='small'>A pass shows that consequences are understood, not operative skill; answers can be computed "
         "from this open package, and files can be shared. It is formative. The pass standard is yours to set.</p>",
-        _again(assignment, found),
+        _again(assignment, found, aims),
         "<h2>Questions</h2>",
-        _questions(assignment, found),
+        _questions(assignment, found, aims),
         "<h2>How sure, and how right</h2>",
         _calibration(found),
         "<h2>Files and people to look at</h2>",
@@ -54,21 +56,20 @@ def _reliable(found):
     return f"Reliability ({name}): {found.reliability.text('.2f')}."
 
 
-def _again(assignment, found):
+def _again(assignment, found, aims):
     """Name what to teach again: the questions that went worst, and what misled there."""
-    items = {entry.name: entry.item for entry in assignment.entries}
     lines = []
     for one in sorted((a for a in found.asked if a.difficulty is not None), key=lambda a: a.difficulty.value):
         if one.difficulty.value >= _HARD:
             break
         why = f" Most often: {one.misconceptions[0][0]} ({one.misconceptions[0][1]})." if one.misconceptions else ""
-        aim = bank.ITEMS[items[one.name]].objective if items.get(one.name) else one.name
+        aim = aims[one.name][0] or one.name
         lines.append(f"<li>{escape(aim[0].upper() + aim[1:])} ({escape(one.name)}).{escape(why)}</li>")
     told = "".join(lines) or "<li>No question went so badly that it has to be taught again.</li>"
     return f"<h2>What to teach again</h2><ul>{told}</ul>"
 
 
-def _questions(assignment, found):
+def _questions(assignment, found, aims):
     head = (
         "question",
         "objective",
@@ -80,9 +81,8 @@ def _questions(assignment, found):
     )
     rows = ["<tr>" + "".join(f"<th>{name}</th>" for name in head) + "</tr>"]
     for entry, one in zip(assignment.entries, found.asked, strict=True):
-        item = bank.ITEMS.get(entry.item)
         misled = "; ".join(f"{name} ({n})" for name, n in one.misconceptions)
-        cells = [entry.name, item.objective if item else "marked by hand", item.level if item else ""]
+        cells = [entry.name, *aims[entry.name]]
         rows.append(
             "<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in cells) + f"<td>{_bar(one.difficulty)}</td>"
             f"<td>{escape(_tells(one.discrimination))}</td><td>{escape(misled)}</td><td "

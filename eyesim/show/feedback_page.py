@@ -111,9 +111,8 @@ def _told(assignment, entry, mark, who):
     if picture:
         yield "picture", picture
         yield "small", "What comes of this plan."
-    points = (
-        f"{entry.points:g} points, marked by hand" if mark.points is None else f"{mark.points:g} of {entry.points:g}"
-    )
+    waits = f"{entry.points:g} points, not marked yet: the director does"
+    points = waits if mark.points is None else f"{mark.points:g} of {entry.points:g}"
     yield "small", f"{entry.name}: {points}"
 
 

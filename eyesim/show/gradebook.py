@@ -6,7 +6,6 @@ it in CSV, and the kind "text" in the workbook. The same marks give the same byt
 
 from __future__ import annotations
 
-import csv
 import datetime
 import hashlib
 import io
@@ -15,13 +14,15 @@ import re
 import uuid
 import zipfile
 
+from ..course import by_hand
+from ..course.csv_text import table_bytes
+
 _STATEMENTS = uuid.UUID("6f1c2f0e-6f0b-5a51-9b7e-2f7f6f4f9a10")  # of our own: ids of statements are digests in it
-_LIVE = ("=", "+", "-", "@", "\t", "\r")  # what a spreadsheet takes for the beginning of a formula
 _HOME = "https://eyesim.invalid/pseudonym"  # an address that nobody can own (RFC 2606)
 _FIXED = (1980, 1, 1, 0, 0, 0)
 
 
-def tables(assignment, everybody, remarks):
+def tables(assignment, everybody, remarks, waiting=()):
     """All tables of marks.
 
     Parameters
@@ -29,6 +30,8 @@ def tables(assignment, everybody, remarks):
     assignment : Assignment
     everybody : list of Marked
     remarks : iterable of Remark
+    waiting : iterable of rows
+        What the director marks, from `course.by_hand.table`.
 
     Returns
     -------
@@ -37,16 +40,18 @@ def tables(assignment, everybody, remarks):
     """
     rows = _rows(assignment, everybody)
     email = [["email", "points"], *([one.person.email, _points(one)] for one in everybody if one.person.email)]
+    odd = [["kind", "about", "remark"], *([one.kind, one.about, one.words] for one in remarks)]
     return {
-        "gradebook.csv": csv_bytes(rows),
+        "gradebook.csv": table_bytes(rows),
         "gradebook.xlsx": _workbook(assignment.title, rows, _answers(everybody)),
-        "answers.csv": csv_bytes(_answers(everybody)),
-        "remarks.csv": csv_bytes([["kind", "about", "remark"], *([one.kind, one.about, one.words] for one in remarks)]),
-        "platform/by-id.csv": csv_bytes([["id", "points"], *([one.person.id, _points(one)] for one in everybody)]),
-        "platform/by-email.csv": csv_bytes(email),
-        "platform/by-name.csv": csv_bytes(_by_name(assignment, everybody)),
-        "oneroster/lineItems.csv": csv_bytes(_line_items(assignment)),
-        "oneroster/results.csv": csv_bytes(_results(assignment, everybody)),
+        "answers.csv": table_bytes(_answers(everybody)),
+        **({by_hand.NAME: table_bytes(waiting)} if len(waiting) > 1 else {}),
+        "remarks.csv": table_bytes(odd),
+        "platform/by-id.csv": table_bytes([["id", "points"], *([one.person.id, _points(one)] for one in everybody)]),
+        "platform/by-email.csv": table_bytes(email),
+        "platform/by-name.csv": table_bytes(_by_name(assignment, everybody)),
+        "oneroster/lineItems.csv": table_bytes(_line_items(assignment)),
+        "oneroster/results.csv": table_bytes(_results(assignment, everybody)),
         "statements.jsonl": _statements(assignment, everybody),
     }  # fmt: skip
 
@@ -88,21 +93,6 @@ def _by_name(assignment, everybody):
 
 def _points(one):
     return round(one.points, 4)
-
-
-def csv_bytes(rows):
-    """CSV of rows, with the mark by which spreadsheets know UTF-8, and no live formulas."""
-    file = io.StringIO()
-    csv.writer(file, lineterminator="\r\n").writerows([[_harmless(cell) for cell in row] for row in rows])
-    return file.getvalue().encode("utf-8-sig")
-
-
-def _harmless(cell):
-    """Return a cell that no spreadsheet takes for a formula, without characters that no file should hold."""
-    if not isinstance(cell, str):
-        return cell
-    text = "".join(c for c in cell if c in "\n\t" or c.isprintable())
-    return f"'{text}" if text.lstrip(" \n").startswith(_LIVE) else text
 
 
 def _workbook(title, *sheets):

@@ -11,10 +11,10 @@ from html import escape
 
 from .. import CAUTION
 from ..course import bank
+from ..course.csv_text import as_typed, plain_name, read_text, rows, table_bytes
 from ..eye.checks import LearnerError
 from .feedback_page import page
 from .files import in_words, safe, write_whole
-from .gradebook import csv_bytes
 
 NOTEBOOK, PAGE, PREVIEW, ITEMS = "Assignment.ipynb", "Read me first.html", "preview.html", "items.csv"
 _HONEST = (
@@ -62,12 +62,29 @@ def hand_out(assignment, roster, folder, source, *, step=lambda: None):
 
 def items(assignment):
     """Table (CSV, bytes) of what is asked: question, part, item, kind, objective, level, points; to be edited."""
-    rows = [["question", "part", "item", "kind", "objective", "level", "points", "source"]]
+    told = [["question", "part", "item", "kind", "objective", "level", "points", "source"]]
     for entry in assignment.entries:
         item = bank.ITEMS.get(entry.item)
-        told = ["", "text", "", ""] if item is None else [item.id, item.kind, item.objective, item.level]
-        rows.append([entry.name, entry.part, *told, entry.points, "" if item is None else item.source])
-    return csv_bytes(rows)
+        kind, source = ("text", "") if item is None else (item.kind, item.source)
+        told.append([entry.name, entry.part, entry.item, kind, *entry.aim, entry.points, source])
+    return table_bytes(told)
+
+
+def read_items(path):
+    """Objective and level of each question, from the table as it was edited.
+
+    Raises
+    ------
+    LearnerError
+        If it cannot be read or has lost a column.
+    """
+    read = rows(read_text(path, "table"), f"table {path.name}")
+    names = [plain_name(cell) for _, row in [next(read)] for cell in row]
+    for name in ("question", "objective", "level"):
+        if name not in names:
+            raise LearnerError(f"The table {path.name} has no column {name!r}. Take the one that `assign` wrote.")
+    found = [{name: as_typed(cell) for name, cell in zip(names, row, strict=False)} for _, row in read if any(row)]
+    return {row["question"]: (row.get("objective", ""), row.get("level", "")) for row in found}
 
 
 def handed_out(assignment, person, source):

@@ -11,6 +11,7 @@ import functools
 from collections import Counter
 from pathlib import Path
 
+from ..course import by_hand
 from ..course.marking import STATES, Remark, collect, mark_one
 from ..course.statistics import of_class
 from ..eye.checks import LearnerError
@@ -28,6 +29,7 @@ class Results:
     everybody: tuple
     remarks: tuple
     found: object
+    waiting: tuple = ()
 
     def __repr__(self):
         states = Counter(one.state for one in self.everybody)
@@ -40,7 +42,7 @@ class Results:
         return "\n".join(f"{one.kind}: {one.about}: {one.words}" for one in self.remarks)
 
 
-def marked(assignment, roster, folder, *, steps=None):
+def marked(assignment, roster, folder, *, given=None, steps=None):
     """Collect the hand-ins of a folder and mark them.
 
     Parameters
@@ -48,6 +50,8 @@ def marked(assignment, roster, folder, *, steps=None):
     assignment : Assignment
     roster : Roster
     folder : Path
+    given : dict or None
+        Points that were given by hand, from `course.by_hand.read_given`.
     steps : callable or None
         steps(what, n) gives a function that is called after each of n steps.
 
@@ -64,13 +68,15 @@ def marked(assignment, roster, folder, *, steps=None):
     found = collect(folder, assignment, roster, steps=functools.partial(steps, "read"))
     handed = [(person, found.by_person.get(person.id)) for person in roster.people]
     everybody = list(each(functools.partial(_marked, assignment), handed, steps("mark", len(handed))))
-    remarks = [Remark("roster", "roster", f"{words}.") for words in roster.remarks] + list(found.remarks)
+    waiting = by_hand.table(assignment, everybody, given or {})
+    everybody, odd = by_hand.with_points(everybody, given or {})
+    remarks = [Remark("roster", "roster", f"{words}.") for words in roster.remarks] + list(found.remarks) + odd
     remarks += [
         Remark(one.state, one.person.id, _STATES[one.state] + _perhaps(one, found.remarks))
         for one in everybody
         if one.state in _STATES
     ]
-    return Results(tuple(everybody), tuple(remarks), of_class(everybody))
+    return Results(tuple(everybody), tuple(remarks), of_class(everybody), tuple(waiting))
 
 
 def _marked(assignment, handed):
@@ -93,8 +99,8 @@ def _perhaps(one, remarks):
     return f" It may be {named[0]}, see there." if named else ""
 
 
-def keep(assignment, results, folder, *, steps=None):
-    """Write all results into a folder; return the names of the files.
+def keep(assignment, results, folder, *, items=None, steps=None):
+    """Write all results into a folder; return the names of the files; `items` as in `class_page`.
 
     Raises
     ------
@@ -107,8 +113,8 @@ def keep(assignment, results, folder, *, steps=None):
         names = []
         for left in folder.rglob(".*.part"):  # of a run that was killed
             left.unlink()
-        content = tables(assignment, results.everybody, results.remarks)
-        page = class_page(assignment, results.everybody, results.found, results.remarks)
+        content = tables(assignment, results.everybody, results.remarks, results.waiting)
+        page = class_page(assignment, results.everybody, results.found, results.remarks, items)
         content["class.html"] = page.encode()
         for name, data in content.items():
             names.append(_put(folder, name, data))
@@ -117,6 +123,13 @@ def keep(assignment, results, folder, *, steps=None):
     except OSError as error:
         raise LearnerError(f"Results cannot be kept in {folder.name!r} ({in_words(error)}).") from None
     return names
+
+
+def left_over(folder, names):
+    """Feedback that lies in a folder of results and was not written now: of people who are not in the roster."""
+    now = set(names)
+    found = (path.relative_to(folder).as_posix() for path in Path(folder, "feedback").glob("*"))
+    return sorted(name for name in found if name not in now and not name.endswith(".part"))
 
 
 def _put(folder, name, data):

@@ -8,12 +8,15 @@
     numbers = item.parameters("autumn", "resident-7")   # the same wherever and whenever it is asked
     asked = item.question(numbers)                      # a Question: text, form, reference, wrong answers
     asked.judge("4,2 deg")
+
+    bank.TEXTS["tunnels.say-tuck"].rubric               # questions in words, which somebody marks by hand
 """
 
 from __future__ import annotations
 
 from . import marks, needles, sight, start, tunnels
 from .item import KINDS, LEVELS, Item, Span, collected
+from .texts import TEXTS, Text
 
 ITEMS = collected(start, marks, needles, tunnels, sight)
 """Id to `Item`, lesson by lesson."""
@@ -21,8 +24,9 @@ ITEMS = collected(start, marks, needles, tunnels, sight)
 
 def listing(lesson=""):
     """Lines that name each item of a lesson ("" for all): its kind, what it asks for, and what it is good for."""
-    found = [item for item in ITEMS.values() if item.id.startswith(lesson)]
-    return "\n".join(f"{item.id} ({item.kind}, {item.level}): {item.objective}" for item in found)
+    lines = [f"{item.id} ({item.kind}, {item.level}): {item.objective}" for item in ITEMS.values()]
+    lines += [f"{text.id} (in words, {text.level}): {text.objective}" for text in TEXTS.values()]
+    return "\n".join(line for line in lines if line.startswith(lesson))
 
 
-__all__ = ["ITEMS", "KINDS", "LEVELS", "Item", "Span", "listing"]
+__all__ = ["ITEMS", "KINDS", "LEVELS", "TEXTS", "Item", "Span", "Text", "listing"]

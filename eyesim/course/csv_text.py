@@ -1,0 +1,108 @@
+"""CSV as spreadsheets write it: any of three separators, with a byte order mark or without, columns by name."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+import unicodedata
+from pathlib import Path
+
+from ..eye.checks import LearnerError
+
+LARGEST = 5_000_000  # bytes of a table
+_LIVE = ("=", "+", "-", "@", "\t", "\r")  # what a spreadsheet takes for the beginning of a formula
+
+
+def read_text(path, what):
+    """Text of a file in UTF-8, of which there is not too much.
+
+    Parameters
+    ----------
+    path : str or Path
+    what : str
+        What it should be, for the words: "roster".
+
+    Raises
+    ------
+    LearnerError
+        If it cannot be read, is too large, or is no text in UTF-8: says in which line.
+    """
+    path = Path(path)
+    try:
+        with path.open("rb") as file:
+            content = file.read(LARGEST + 1)
+    except OSError as error:
+        raise LearnerError(f"The {what} {path.name} cannot be read: {error.strerror or 'no such file'}.") from None
+    if len(content) > LARGEST:
+        raise LearnerError(f"The {what} {path.name} is larger than {LARGEST // 1_000_000} MB; is it the right file?")
+    return _decoded(content, f"The {what} {path.name}")
+
+
+def rows(text, what):
+    """Rows of a table: yields the number of the line and the row, its head first; blank lines as empty rows.
+
+    Raises
+    ------
+    LearnerError
+        If nothing is in it, or it cannot be read beyond some line.
+    """
+    lines = text.splitlines()
+    head = next((i for i, line in enumerate(lines) if line.strip(" ,;\t")), None)
+    if head is None:
+        raise LearnerError(f"The {what} is empty.")
+    separator = max((",", ";", "\t"), key=lines[head].count)
+    found = csv.reader(io.StringIO("\n".join(lines[head:])), delimiter=separator, strict=False)
+    try:
+        for row in found:
+            yield head + found.line_num, row
+    except csv.Error as error:
+        raise LearnerError(f"The {what} cannot be read beyond line {head + found.line_num}: {error}.") from None
+
+
+def plain_name(text):
+    """Name of a column, as names are compared: small letters, single blanks."""
+    return re.sub(r"[\s_]+", " ", text.strip().casefold())
+
+
+def tidy(text):
+    """Take away what cannot be seen: blanks around, and control characters."""
+    text = unicodedata.normalize("NFC", text)
+    return "".join(c for c in text if unicodedata.category(c) not in ("Cc", "Cf", "Cs", "Co", "Cn")).strip()
+
+
+def table_bytes(rows):
+    """CSV of rows, with the mark by which spreadsheets know UTF-8, and no live formulas."""
+    file = io.StringIO()
+    csv.writer(file, lineterminator="\r\n").writerows([[harmless(cell) for cell in row] for row in rows])
+    return file.getvalue().encode("utf-8-sig")
+
+
+def harmless(cell):
+    """Return a cell that no spreadsheet takes for a formula, without characters that no file should hold."""
+    if not isinstance(cell, str):
+        return cell
+    text = "".join(c for c in cell if c in "\n\t" or c.isprintable())
+    return f"'{text}" if _is_live(text) else text
+
+
+def as_typed(cell):
+    """Return the text of a cell that `harmless` may have marked."""
+    return cell[1:] if cell[:1] == "'" and _is_live(cell[1:]) else cell
+
+
+def _is_live(text):
+    return text.lstrip(" \n").startswith(_LIVE)
+
+
+def _decoded(content, name):
+    if content.startswith((b"\xff\xfe", b"\xfe\xff")):
+        raise LearnerError(f"{name} is not in UTF-8 (it looks like UTF-16). Save it as 'CSV UTF-8'.")
+    try:
+        text = content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = content[: error.start].count(b"\n") + 1
+        raise LearnerError(f"{name} is not in UTF-8 (line {line}). Save it as 'CSV UTF-8'.") from None
+    if "\0" in text:
+        raise LearnerError(f"{name} is no text. A CSV file is wanted.")
+    return text
