@@ -99,7 +99,8 @@ class Misconception:
 class Number:
     """A number with a unit. Right within `tolerance` of the simulation's value; near it, part of the credit.
 
-    `low` and `high` are the range worth thinking of; they are told to a learner who is far off.
+    `low` and `high` are the range worth thinking of; they are told to a learner who is far off. `advice` ends what is
+    said to a number that is no known slip.
     """
 
     value: float
@@ -109,6 +110,7 @@ class Number:
     high: float
     because: str
     misconceptions: tuple[Misconception, ...] = ()
+    advice: str = "Go back to the picture or the sliders above, and try again."
     kind = "number"
 
     def how(self):
@@ -144,7 +146,7 @@ class Number:
         words = f"Too {high}."
         if not self.low <= given <= self.high:
             words += f" Sensible values lie between {self.low:g} and {self.high:g}{self._unit}."
-        return Feedback(False, 0.0, f"{words} Go back to the picture or the sliders above, and try again.")
+        return Feedback(False, 0.0, f"{words} {self.advice}".strip())
 
 
 @dataclasses.dataclass(frozen=True)

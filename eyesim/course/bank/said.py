@@ -32,8 +32,8 @@ def exercise(id, text, form, pose, reasoning, **more):
 
 
 def number(value, tolerance, unit, low, high, because, *misconceptions):
-    """Form in which a number is given."""
-    return Number(float(value), tolerance, unit, low, high, because, tuple(misconceptions))
+    """Form in which a number is given; what it comes to is told beside it, and there is no picture to go back to."""
+    return Number(float(value), tolerance, unit, low, high, because, tuple(misconceptions), advice="")
 
 
 def apart(question, least=2.0):
