@@ -124,7 +124,7 @@ def mean(values, *, replicate=None, unit=""):
         means = np.bincount(place, values) / size
         error, freedom = float(np.std(means, ddof=1)) / math.sqrt(len(groups)), len(groups) - 1
         how = f"Student's t on {len(groups)} independent randomisations"
-    half = _student(freedom) * error
+    half = student(freedom) * error
     return Estimate(middle, middle - half, middle + half, how, unit)
 
 
@@ -176,7 +176,8 @@ def _numbers(values, least):
     return values
 
 
-def _student(freedom):
+def student(freedom):
+    """Quantile of Student's t that leaves 2.5 % above it."""
     from scipy.special import stdtrit
 
     return float(stdtrit(freedom, 0.5 + LEVEL / 2.0))

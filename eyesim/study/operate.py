@@ -72,21 +72,42 @@ def operate(
     LearnerError
         If something given is not what it should be.
     """
-    _check(eye, lens, first, second, hands, n, draws, block)
+    check(eye, lens, first, second, hands, n, draws, block)
+    seed, width = seed_of(rng), width_of(eye)
+    done = {"pupil": pupil, "target": target, "power": power, "block": block, "progress": progress}
+    plan = (first, second)
+    return carried_out(eye, lens, plan, hands, n, lambda a, b: numbers(a, b, width, seed, draws), seed, draws, **done)
+
+
+def width_of(eye):
+    """How many columns of chance an operation uses: those of the hands, then those of the eye."""
+    return len(columns()) + (len(eye.columns) if isinstance(eye, Population) else 0)
+
+
+def carried_out(
+    eye, lens, plan, hands, n, rows, seed, draws, *, pupil=PUPIL, target=None, power=None, block=4096, progress=None
+):
+    """Do n operations by given chance; parameters and result as in `operate`.
+
+    Parameters
+    ----------
+    plan : pair of Fixation
+    rows : callable
+        rows(start, stop) gives those rows of chance, (stop - start, columns) numbers between 0 and 1.
+    seed, draws
+        Where they come from; told by the outcomes.
+    """
     pupil, target, power = checked(pupil, target, power)
-    seed = seed_of(rng)
     many = isinstance(eye, Population)
     power = power or ("each" if many else "given")
-    hand_columns = len(columns())
-    width = hand_columns + (len(eye.columns) if many else 0)
 
     def case(start, stop):
-        uniform = numbers(start, stop, width, seed, draws)
-        eyes = eye.draw(uniform[:, hand_columns:]) if many else eye
-        return eyes, *attempt(hands, eyes, lens, (first, second), uniform)
+        uniform = rows(start, stop)
+        eyes = eye.draw(uniform[:, len(columns()) :]) if many else eye
+        return eyes, *attempt(hands, eyes, lens, plan, uniform)
 
     typical = eye.mean_eye() if many else eye
-    pilot = _pilot(typical, lens, first, second, case, n)
+    pilot = _pilot(typical, lens, *plan, case, n)
     block = block if pilot is not None else 4096  # without a common pilot the cut would show in the last digits
     gathered = Gathered(n)
     with _Bar(n, progress) as bar:
@@ -96,7 +117,7 @@ def operate(
             pose = settle(eyes, lens, *achieved, on_failure="flag", pilot=pilot)
             gathered.put(slice(start, stop), eyes, achieved, pose, limited)
             bar.on(stop - start)
-    return Outcomes(gathered, lens, (first, second), hands, seed, draws, typical, pupil, target, power)
+    return Outcomes(gathered, lens, plan, hands, seed, draws, typical, pupil, target, power)
 
 
 def _pilot(eye, lens, first, second, case, n):
@@ -146,7 +167,8 @@ class _Bar:
             self.bar.close()
 
 
-def _check(eye, lens, first, second, hands, n, draws, block):
+def check(eye, lens, first, second, hands, n, draws, block):
+    """Refuse what cannot be operated, in a learner's words."""
     wanted = (
         ("eye", eye, (Eye, Population), "an Eye or a Population, such as es.Eye()"),
         ("lens", lens, Lens, "a Lens, such as es.Lens()"),

@@ -182,7 +182,7 @@ class Outcomes:
             "decentration", "tilt", "depth", "tension"; "surprise", "cylinder", "chamber_depth", "coma" and other
             columns of `frame` that tell what is seen.
         """
-        return self._every(what)[self._known(what)]
+        return self.every(what)[self._known(what)]
 
     def mean(self, what):
         """Mean of a quantity over the cases that settled, an `Estimate`."""
@@ -264,15 +264,20 @@ class Outcomes:
     def _replicate(self, what):
         return np.flatnonzero(self._known(what)) % REPLICATES if self._sobol else None
 
-    def _every(self, what):
-        """One quantity of all n cases; NaN where there is none."""
+    def every(self, what):
+        """One quantity of all n cases, as named for `settled_values`; NaN where there is none."""
         known_name("Outcomes", what, list(_UNITS))
         if what in SIGHT_UNITS:
             return self._vision.values(what)
         return self.pose.tension[:, 0] if what == "tension" else getattr(self.pose, what)
 
+    def unit(self, what):
+        """Return the unit of a quantity."""
+        known_name("Outcomes", what, list(_UNITS))
+        return _UNITS[what]
+
     def _known(self, what):
-        return self.pose.settled & np.isfinite(self._every(what))
+        return self.pose.settled & np.isfinite(self.every(what))
 
     @property
     def _sobol(self):

@@ -1,0 +1,126 @@
+"""The causes that can be to blame: each error of the hands, the play in the track, and the eyes themselves."""
+
+from __future__ import annotations
+
+import dataclasses
+
+from ..eye.checks import known_name
+from .error import Error
+from .hands import ERRORS, columns
+from .population import Population
+
+WORDS = {
+    "meridian": "marks", "limbus_distance": "distances behind the limbus", "limbus_angle": "angles to the limbus",
+    "iris_angle": "dips", "tunnel_length": "tunnel lengths", "outside": "haptic left outside",
+    "exit_angle": "turns at the tunnel's end", "wall": "walls", "mark_moved": "marks that moved",
+    "marker": "marker off-centre", "needle_bend": "bent needles",
+    "play": "play in the track", "eyes": "eyes that differ",
+}  # fmt: skip
+"""Cause to plain words, in the order in which they are told."""
+_MEMBERS = {"mark_moved": ("mark_moved_along", "mark_moved_across"), "marker": ("marker_x", "marker_y")}
+SIDES = ("first", "second", "shared")
+
+
+@dataclasses.dataclass(frozen=True)
+class Cause:
+    """A cause: its name, what it is called, and the columns of chance that are its own.
+
+    The name is a key of `WORDS`, with `.first`, `.second` or `.shared` behind it where it is one part of an error.
+    """
+
+    name: str
+    words: str
+    columns: tuple[int, ...]
+
+
+def causes_of(hands, eye, plan, *, parts=False):
+    """Causes that make a difference: errors that spread, and that this plan can have.
+
+    Parameters
+    ----------
+    hands : Hands
+    eye : Eye or Population
+    plan : pair of Fixation
+    parts : bool
+        Tell the two sides, and what both have in common, apart.
+
+    Returns
+    -------
+    tuple of Cause
+    """
+    place = {name: i for i, name in enumerate(columns())}
+    found = []
+    for name, words in WORDS.items():
+        if name == "eyes":
+            mine = range(len(place), len(place) + len(eye.columns)) if isinstance(eye, Population) else ()
+            found += [Cause(name, words, tuple(mine))] if mine else []
+            continue
+        used = [column for column in _columns(name) if _spreads(hands, name, column) and _can_act(name, plan)]
+        groups = {"": used} if not parts else {side: [c for c in used if c.endswith(side)] for side in SIDES}
+        if parts and name == "marker":
+            groups = {"": used}  # one marker serves both sides
+        for side, mine in groups.items():
+            if mine:
+                said = {"": "", "first": ", first side", "second": ", second side", "shared": ", both alike"}[side]
+                found.append(Cause(name + (f".{side}" if side else ""), words + said, tuple(place[c] for c in mine)))
+    return tuple(found)
+
+
+def without_half(hands, name):
+    """Return hands with one cause halved: bias, spread and shared part; of the play, what is left of the clearance."""
+    known_name("Hands", name, [one for one in WORDS if one != "eyes"])
+    if name == "play":
+        return hands.but(closure=0.5 + 0.5 * hands.closure)
+    return hands.but(**{one: _halved(getattr(hands, one)) for one in _MEMBERS.get(name, (name,))})
+
+
+def in_common(hands, *names):
+    """Return hands whose errors, of the same size, are the same on both sides.
+
+    Parameters
+    ----------
+    names : str
+        Quantities that have an `Error`; none means all but the marker.
+    """
+    named = names or [name for name in ERRORS if name not in _MEMBERS["marker"]]
+    changed = {}
+    for name in named:
+        known_name("Hands", name, ERRORS)
+        error = getattr(hands, name)
+        size = (0.5 * (error.spreads[0] ** 2 + error.spreads[1] ** 2) + error.shared**2) ** 0.5
+        changed[name] = Error(0.5 * sum(error.biases), 0.0, size)
+    return hands.but(**changed)
+
+
+def _halved(error):
+    bias = tuple(0.5 * one for one in error.biases)
+    return dataclasses.replace(error.scaled(0.5), bias=bias if isinstance(error.bias, tuple) else bias[0])
+
+
+def _columns(name):
+    if name == "play":
+        return [f"play{kind}.{side}" for side in SIDES[:2] for kind in ("", "_side")]
+    if name == "marker":
+        return list(_MEMBERS[name])
+    also = ("needle_bend_sideways",) if name == "needle_bend" else ()
+    return [f"{one}.{side}" for one in (*_MEMBERS.get(name, (name,)), *also) for side in SIDES]
+
+
+def _spreads(hands, name, column):
+    """Whether a column of chance changes anything with these hands."""
+    if name == "play":
+        return hands.track is not None and hands.closure < 1.0
+    quantity, _, side = column.partition(".")
+    error = getattr(hands, "needle_bend" if quantity == "needle_bend_sideways" else quantity)
+    if name == "marker":
+        return bool(error.spreads[0] or error.shared)
+    return bool(error.shared if side == "shared" else error.spreads[SIDES.index(side)])
+
+
+def _can_act(name, plan):
+    """Whether an error can do anything in this plan."""
+    if name == "tunnel_length":
+        return any(one.tunnel_length is not None for one in plan)
+    if name == "wall":
+        return any(one.tunnel_length is None for one in plan)
+    return name != "exit_angle" or any(one.exit_angle is not None for one in plan)
