@@ -74,6 +74,17 @@ def without_half(hands, name):
     return hands.but(**{one: _halved(getattr(hands, one)) for one in _MEMBERS.get(name, (name,))})
 
 
+def without_bias(hands, name):
+    """Return hands without the bias of one cause; a name may end in `.first` or `.second`."""
+    quantity, _, side = name.partition(".")
+    changed = {}
+    for one in () if quantity in ("play", "eyes") or side == "shared" else _MEMBERS.get(quantity, (quantity,)):
+        error = getattr(hands, one)
+        kept = tuple(0.0 if side in ("", SIDES[k]) else bias for k, bias in enumerate(error.biases))
+        changed[one] = dataclasses.replace(error, bias=kept[0] if kept[0] == kept[1] else kept)
+    return hands.but(**changed)
+
+
 def in_common(hands, *names):
     """Return hands whose errors, of the same size, are the same on both sides.
 
