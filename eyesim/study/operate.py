@@ -110,7 +110,7 @@ def carried_out(
     pilot = _pilot(typical, lens, *plan, case, n)
     block = block if pilot is not None else 4096  # without a common pilot the cut would show in the last digits
     gathered = Gathered(n)
-    with _Bar(n, progress) as bar:
+    with Bar(n, progress) as bar:
         for start in range(0, n, block):
             stop = min(start + block, n)
             eyes, achieved, limited = case(start, stop)
@@ -134,28 +134,30 @@ def _pilot(eye, lens, first, second, case, n):
     return None
 
 
-class _Bar:
+class Bar:
     """A bar on the error stream, once it is clear that the work will last."""
 
-    def __init__(self, n, wanted):
+    def __init__(self, n, wanted, words="operations", unit="cases"):
         self.n, self.wanted, self.done, self.bar = n, wanted, 0, None
+        self.words, self.unit = words, unit
 
     def __enter__(self):
         self.since = time.monotonic()
         return self
 
     def on(self, more):
+        """Go on by so many."""
         self.done += more
         if self.bar is None and self.wanted is not False:
-            left = (time.monotonic() - self.since) * (self.n - self.done) / self.done
+            left = (time.monotonic() - self.since) * max(self.n - self.done, 0) / self.done
             if self.wanted or left > (1.0 if sys.stderr.isatty() else 5.0):
                 from tqdm import tqdm
 
                 self.bar = tqdm(
                     total=self.n,
                     initial=self.done,
-                    desc="operations",
-                    unit=" cases",
+                    desc=self.words,
+                    unit=f" {self.unit}",
                     leave=False,
                     file=sys.stderr,
                 )
