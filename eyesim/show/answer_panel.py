@@ -257,7 +257,7 @@ class HandInPanel(Shown):
         left = self.sheet.open
         words, kind = repr(self.sheet), "go" if not left else "wait"
         if left:
-            words += f" Without an answer: {', '.join(left)}."
+            words += f" Without an answer: {_numbers(self.sheet.assignment, left)}."
         if self._asked and left and not self.sheet.handed.exists():
             kept = "" if self.sheet.assignment.feedback == "director" else " Answers cannot be changed after that."
             words += f" Press again to hand in as it is.{kept}"
@@ -275,3 +275,10 @@ def _names(parts):
     return {part["name"] for part in parts if "name" in part} | {
         child["name"] for part in parts for child in part.get("children", []) if "name" in child
     }
+
+
+def _numbers(assignment, names):
+    """Say which questions are meant by the numbers that stand above them."""
+    places = {entry.name: str(i) for i, entry in enumerate(assignment.entries, 1)}
+    *most, last = (places[name] for name in names)
+    return f"questions {', '.join(most)} and {last}" if most else f"question {last}"
