@@ -85,6 +85,8 @@ def test_nothing_is_told_before_it_is_handed_in_and_nothing_changes_after(place)
     assert panel._board._now["regions"]["feedback"] == ""
     button.say("press", "make")
     assert "Press again" in shown(last)
+    others = [str(i) for i, e in enumerate(sheet.assignment.entries, 1) if e.name != "start.alike"]
+    assert f"Without an answer: questions {', '.join(others[:-1])} and {others[-1]}." in shown(last)
     assert not sheet.handed.exists()
     button.say("press", "make")
     assert sheet.handed.exists()
