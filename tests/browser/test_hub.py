@@ -141,7 +141,7 @@ def handed_out(world, tmp_path_factory):
     (desk / "collect.py").write_text(as_said(COLLECT))
     ran = [subprocess.run([*world, "bash", "-c", as_said(HAND_OUT)], cwd=desk, capture_output=True, text=True)]
     assert f"no such resident: {BO}" in ran[0].stdout  # nothing is done in a home of somebody else
-    assert not Path(f"/home/{BO}/first-hour").exists()
+    assert not Path(pwd.getpwnam(BO).pw_dir, "first-hour").exists()
     return desk, lambda: subprocess.run(
         [*world, "bash", "-c", as_said(HAND_OUT)], cwd=desk, capture_output=True, text=True
     )
@@ -252,7 +252,7 @@ def test_two_accounts_answer_hand_in_and_are_marked_and_nobody_reads_another_s(b
         assert page.faults == []
         page.context.close()
     for who, other in (WHO, WHO[::-1]):
-        assert "denied" in done_as(world, who, f"cat /home/{other}/first-hour/hand-in-{other}.json").stderr
+        assert "denied" in done_as(world, who, f"cat ~{other}/first-hour/hand-in-{other}.json").stderr
 
     link = f"cd ~{BO}/first-hour && mv hand-in-{BO}.json kept && ln -s /etc/shadow hand-in-{BO}.json"
     assert done_as(world, BO, link).returncode == 0
