@@ -18,7 +18,14 @@ from eyesim.hold.needle import needle_pass
 PEOPLE = [f"resident-{i}" for i in range(6)]
 NUMBERS = [item for item in bank.ITEMS.values() if item.kind == "number"]
 PLANS = [item for item in bank.ITEMS.values() if item.kind == "plan"]
-NAMES = {"start": "start", "marks": "opposite", "needles": "needle", "tunnels": "tunnel", "sight": "see"}
+NAMES = {
+    "start": "start",
+    "marks": "opposite",
+    "needles": "needle",
+    "tunnels": "tunnel",
+    "sight": "see",
+    "vary": "vary",
+}
 
 
 def drawn(item, seed="autumn"):

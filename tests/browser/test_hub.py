@@ -29,7 +29,7 @@ PROXY = "configurable-http-proxy@5.3.0"
 TOOLS = "useradd userdel groupadd groupdel usermod chpasswd setsid setpriv unshare mount tar npm node bash".split()
 SECTION = (Path(__file__).resolve().parents[2] / "DEVELOPERS.md").read_text(encoding="utf-8")
 SECTION = re.search(r"^## A class on one server$(.*?)(?=^## |\Z)", SECTION, re.M | re.S)[1]
-INSTALL, HUB, HAND_OUT, COLLECT = re.findall(r"^```(?:sh|python)\n(.*?)^```$", SECTION, re.M | re.S)
+INSTALL, HUB, HAND_OUT, COLLECT = re.findall(r"^```(?:sh|python [a-z.]+)\n(.*?)^```$", SECTION, re.M | re.S)
 GROUP = f"eye{os.getpid()}"
 ADA, BO = WHO = f"{GROUP}a", f"{GROUP}b"
 WORD = "a-long-word-for-the-test"

@@ -1,0 +1,235 @@
+"""Let hands vary: whose error it is, what is worth training, and what an error common to both sides does not do."""
+
+from __future__ import annotations
+
+import functools
+
+import numpy as np
+
+from ..eye.checks import LearnerError
+from ..study.blame import blame, halve
+from ..study.causes import in_common
+from ..study.estimates import share
+from ..study.hands import Hands
+from ..study.operate import operate
+from .cases import EYE, FIRST, LENS, SECOND, asked, settled
+from .judge import DECENTRATION_LIMIT, TILT_LIMIT
+from .question import Choice, Feedback, Misconception, Number, Pick, Plan
+from .reading import read_dict, read_number
+
+ERRORS = {"mark": "meridian", "distance": "limbus_distance", "angle": "limbus_angle", "dip": "iris_angle",
+          "tunnel": "tunnel_length", "outside": "outside"}  # fmt: skip
+"""What can be trained, by the short word that a learner writes."""
+_SAID = {"mark": "marks", "distance": "distances behind the limbus", "angle": "angles to the limbus", "dip": "dips",
+         "tunnel": "tunnel lengths", "outside": "haptic left outside"}  # fmt: skip
+POINTS, GAIN = 10, 0.88
+"""Points of training to spend, and what a point leaves of a spread [1]. Chosen for teaching."""
+_DRAWS, _LYING = 1000, ("decentration", "tilt")
+_LIMITS = f"{DECENTRATION_LIMIT:g} mm and {TILT_LIMIT:g} deg"
+
+
+@functools.cache
+def parts():
+    """Whose error it is, with the hands of the table, a `Blame`."""
+    return blame(EYE, LENS, FIRST, SECOND, Hands(), of=_LYING, n=1024, progress=False)
+
+
+@functools.cache
+def gains():
+    """Return what halving each error gains, by its name in `WORDS`, `Halved`."""
+    return {one.cause: one for one in halve(EYE, LENS, FIRST, SECOND, Hands(), n=2048, progress=False)}
+
+
+def tilt_from(id, kind):
+    """Ask which error tilts."""
+    told = {key: parts().total["tilt"][ERRORS[key]].value for key in ("mark", "dip", "tunnel", "distance")}
+    right = max(told, key=told.get)
+    words = {"mark": "From the marks.", "dip": "From the dips of the needles.", "tunnel": "From tunnel lengths.",
+             "distance": "From the distances behind the limbus."}  # fmt: skip
+    because = {
+        "mark": "A mark turns the pass about the eye's axis: it shifts the lens and leaves it flat. ",
+        "dip": "The dip is the direction in which the haptic leaves its tunnel, and the lens leans with it. ",
+        "tunnel": "A tunnel decides where it opens and how much haptic is left: that shifts. ",
+        "distance": "A haptic that starts further behind the limbus lies deeper on its side, but only a little. ",
+    }
+    form = Pick(
+        tuple(Choice(key, words[key], f"{because[key]}{100 * value:.0f} % of the tilt's variance is its own.")
+              for key, value in told.items()),
+        right,
+    )  # fmt: skip
+    text = (
+        "A hand errs in everything a little, on each side anew: marks by 3 deg, dips by 3 to 4 deg, tunnels by 0.3 mm, "
+        "distances by 0.2 mm (spreads of the table of hands, most of them assumptions). From which of them does most "
+        "of the tilt come?"
+    )
+    reasoning = f"{_SAID[right].capitalize()} bring {100 * told[right]:.0f} % of the variance of the tilt."
+    pose = settled({"iris_angle": 8.0}, {"iris_angle": 2.0})
+    matter = "It matters: who trains marks against tilt trains in vain."
+    return asked(id, kind, text, form, pose, reasoning, matter=matter)
+
+
+def halve_first(id, kind):
+    """Ask which error would be the first to halve."""
+    told = {key: gains()[ERRORS[key]].share for key in ("mark", "dip", "tunnel", "outside")}
+    right = max(told, key=lambda key: told[key].value)
+    form = Pick(
+        tuple(Choice(key, f"{_SAID[key].capitalize()}.",
+                     f"{_SAID[key].capitalize()}: halved, they bring {100 * told[key].value:.1f} more lenses of 100.")
+              for key in told),
+        right,
+    )  # fmt: skip
+    text = (
+        f"One error of this hand can be halved, bias and spread. Which brings most lenses within {_LIMITS}?"
+    )  # fmt: skip
+    every = ", ".join(f"{_SAID[key]} {100 * one.value:+.0f}" for key, one in told.items())
+    pose, matter = settled({"tunnel_length": 1.7}), "It matters: hours of training go where they bring most."
+    return asked(id, kind, text, form, pose, f"Lenses gained of 100: {every}.", matter=matter)
+
+
+def alike(id, kind):
+    """Ask what errors do that are the same on both sides."""
+    usual = Hands().without("marker", "play")
+    one, two = (_done(hands) for hands in (usual, in_common(usual)))
+    worse = two.spread("depth").value > one.spread("depth").value
+    right = "depth" if two.share().value > one.share().value and worse else "same"
+    told = (
+        f"{100 * one.share().value:.0f} % lie within {_LIMITS} when the sides err on their own, "
+        f"{100 * two.share().value:.0f} % when they err alike; the depth spreads by {one.spread('depth').value:.2f} mm "
+        f"and {two.spread('depth').value:.2f} mm."
+    )
+    form = Pick(
+        (
+            Choice("same", "Nothing: the errors are as large as before.",
+                   f"As large, but they no longer differ between the sides. {told}"),
+            Choice("depth", "Lenses lie centred and flat, but their depth spreads more.", told),
+            Choice("all", "All is well: what is alike cancels.",
+                   f"Not the depth, which both sides set together. {told}"),
+            Choice("worse", "It is worse: now both sides are wrong at once.",
+                   f"Off centre and tilt come from what differs between the sides, not from what both are. {told}"),
+        ),
+        right,
+    )  # fmt: skip
+    text = (
+        "Two hands err by the same amounts. The first errs on each side on its own; the second errs alike on both "
+        "sides of an eye, and otherwise in the next eye. What is different for the second?"
+    )
+    pose = settled({"iris_angle": 8.0}, {"iris_angle": 8.0})
+    matter = "It matters: a hand that errs alike on both sides needs another depth, not another hand."
+    return asked(id, kind, text, form, pose, told, matter=matter)
+
+
+def gain_of_dips(id, kind):
+    """Ask how many lenses halving the dips gains."""
+    value, now = 100.0 * gains()["iris_angle"].share.value, 100.0 * share_of((0,) * 6).value
+    tilted = 100.0 * float(np.mean(~(_done(Hands()).pose.tilt <= TILT_LIMIT)))
+    form = Number(
+        value, 2.0, "", 0.0, 60.0, f"{value:.0f} of 100: a lens that is no longer tilted may still be off centre.",
+        (
+            Misconception("all-tilted", tilted, "So many lie beyond the limit of tilt now. Halving the dips rescues "
+                                                "only those of them that are centred as well."),
+            Misconception("as-the-variance", parts().total["tilt"]["iris_angle"].value * (100.0 - now),
+                          "That is the dips' part of the tilt's variance, of all that fail; most fail off centre."),
+        ),
+    )  # fmt: skip
+    text = (
+        f"With this hand {now:.0f} of 100 lenses lie within {_LIMITS}. The dips are halved, bias and spread. How many "
+        "more of 100 lie within then?"
+    )
+    reasoning = f"Simulated on the same draws: {value:.1f} of 100."
+    return asked(id, kind, text, form, settled(second={"iris_angle": 8.0}), reasoning, matter="")
+
+
+def spend(id, kind, off=DECENTRATION_LIMIT, lean=TILT_LIMIT):
+    """Ask how to spend training on six errors, so that lenses lie within limits [mm, deg]."""
+    best, spent = best_training(off, lean)
+    none, even = share_of((0,) * 6, off, lean), share_of(_EVEN, off, lean)
+    example = "{'mark': 2, 'distance': 1, 'angle': 1, 'dip': 3, 'tunnel': 2, 'outside': 1}"
+    form = Plan(
+        f"Answer with points, whole and {POINTS} in all, such as {example}.",
+        functools.partial(_judge_spend, off, lean, example),
+        {key: f"{words.capitalize()} [points]" for key, words in _SAID.items()},
+    )
+    text = (
+        f"{POINTS} points of training, for six errors; each point takes {100 * (1.0 - GAIN):.0f} % off one spread. "
+        f"Untrained, {100 * none.value:.0f} % lie within {off:g} mm and {lean:g} deg; spent evenly, "
+        f"{100 * even.value:.0f} %. Do better. Full marks from {100 * _full(best):.0f} %."
+    )
+    wrong = {
+        "marks-alone": dict.fromkeys(ERRORS, 0) | {"mark": POINTS},
+        "evenly": dict(zip(ERRORS, _EVEN, strict=True)),
+    }
+    reasoning = f"The best that was found keeps {best.text('.0%')}: tunnels and dips first."
+    answer = dict(zip(ERRORS, spent, strict=True))
+    return asked(id, kind, text, form, settled(), reasoning, answer=answer, wrong=wrong, matter="")
+
+
+_EVEN = (2, 1, 2, 2, 2, 1)  # as evenly as ten points go into six
+
+
+def _done(hands):
+    return operate(EYE, LENS, FIRST, SECOND, hands, n=_DRAWS, rng=3, progress=False)
+
+
+@functools.lru_cache(maxsize=512)
+def _trained(spent):
+    hands = Hands()
+    for name, points in zip(ERRORS.values(), spent, strict=True):
+        hands = hands.scaled(GAIN**points, name)
+    pose = _done(hands).pose
+    return pose.decentration, pose.tilt
+
+
+def share_of(spent, off=DECENTRATION_LIMIT, lean=TILT_LIMIT):
+    """Share of lenses within limits after so many points on each of `ERRORS`; always on the same draws."""
+    shift, tilt = _trained(spent)
+    return share(int(np.sum((shift <= off) & (tilt <= lean))), _DRAWS)
+
+
+@functools.cache
+def best_training(off, lean):
+    """Share and points of the best training found: each point where it does most, then moved while that helps."""
+    spent = (0,) * len(ERRORS)
+    for _ in range(POINTS):
+        tried = [tuple(n + (i == k) for i, n in enumerate(spent)) for k in range(len(spent))]
+        spent = max(tried, key=lambda one: share_of(one, off, lean).value)
+    for _ in range(POINTS):
+        moved = [
+            tuple(n + (i == to) - (i == away) for i, n in enumerate(spent))
+            for away in range(len(spent)) for to in range(len(spent)) if away != to and spent[away]
+        ]  # fmt: skip
+        better = max(moved, key=lambda one: share_of(one, off, lean).value)
+        if share_of(better, off, lean).value <= share_of(spent, off, lean).value:
+            break
+        spent = better
+    return share_of(spent, off, lean), spent
+
+
+def _full(best):
+    """Share from which on a training is as good as the best: a quarter of what chance leaves it."""
+    return best.value - 0.25 * (best.value - best.low)
+
+
+def _judge_spend(off, lean, example, answer):
+    given = read_dict(answer, list(ERRORS), example)
+    points = [read_number(given.get(name, 0), "") for name in ERRORS]
+    if any(n < 0 or n != int(n) for n in points) or sum(points) > POINTS:
+        raise LearnerError(f"Points are whole numbers from 0 on, {POINTS} in all; such as {example}.")
+    spent = tuple(int(n) for n in points)
+    (best, _), got = best_training(off, lean), share_of(spent, off, lean)
+    none, even = share_of((0,) * 6, off, lean), share_of(_EVEN, off, lean)
+    head = (
+        f"{100 * got.value:.0f} % lie within; evenly spent it were {100 * even.value:.0f} %, with the best that was "
+        f"found {100 * best.value:.0f} %."
+    )
+    if got.value >= _full(best):
+        return Feedback(True, 1.0, f"Right. {head}")
+    credit = float(np.clip((got.value - none.value) / (_full(best) - none.value), 0.0, 0.95))
+    if spent == _EVEN:
+        return Feedback(False, credit, f"{head} Not all errors cost alike; ask what halving each would gain.", "evenly")
+    if max(spent) >= 8 and spent[0] == max(spent):
+        return Feedback(False, credit, f"{head} Marks shift a little and never tilt; others cost more.", "marks-alone")
+    return Feedback(False, credit, f"{head} Tilt comes from dips, and shift from tunnels first.")
+
+
+PREDICTIONS = {"tilt-from": tilt_from, "halve-first": halve_first, "alike": alike}
+EXERCISES = {"gain-of-dips": gain_of_dips, "spend": spend}
