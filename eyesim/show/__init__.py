@@ -3,6 +3,7 @@
 Panels with sliders and questions need a notebook: `from eyesim.show import panels`, `from eyesim.show.ask import ask`.
 """
 
+from .blame_chart import blame_chart, causes_chart, gain_chart, trade_off
 from .charts import cloud, histograms, tilt_rose
 from .letter_chart import letter_chart, spread_picture
 from .lines import series, sweep
@@ -16,6 +17,7 @@ from .surprise import refractions
 speak_plainly()
 
 __all__ = [
-    "Chart", "Picture", "both_views", "cloud", "histograms", "letter_chart", "pupil_picture", "refractions", "series",
-    "side_view", "spread_picture", "surgeon_view", "sweep", "tilt_rose",
+    "Chart", "Picture", "blame_chart", "both_views", "causes_chart", "cloud", "gain_chart", "histograms",
+    "letter_chart", "pupil_picture", "refractions", "series", "side_view", "spread_picture", "surgeon_view", "sweep",
+    "tilt_rose", "trade_off",
 ]  # fmt: skip
