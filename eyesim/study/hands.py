@@ -27,6 +27,8 @@ _RANGES = {
 }
 ERRORS = tuple(_RANGES)
 """The quantities that have an `Error`, in the order in which they are drawn."""
+MEASURED = ("meridian", "limbus_distance", "limbus_angle", "iris_angle", "tunnel_length", "outside", "exit_angle")
+"""Those of them that can be measured afterwards on a practice eye, each side on its own."""
 _GROUPS = {
     "marker": ("marker_x", "marker_y"),
     "mark_moved": ("mark_moved_along", "mark_moved_across"),
@@ -51,6 +53,24 @@ def columns():
         if name == "needle_bend":
             names += [f"needle_bend_sideways.{part}" for part in ("first", "second", "shared")]
     return (*names, "play.first", "play_side.first", "play.second", "play_side.second")
+
+
+def sensible(name):
+    """Unit of a quantity's error, the largest that is sensible, and what the quantity is.
+
+    Parameters
+    ----------
+    name : str
+        One of `ERRORS`.
+
+    Returns
+    -------
+    unit : str
+    most : float
+    words : str
+    """
+    known_name("Hands", name, ERRORS)
+    return _RANGES[name]
 
 
 class Hands:
