@@ -56,7 +56,7 @@ def columns():
 
 
 def sensible(name):
-    """Unit of a quantity's error, the largest that is sensible, and what the quantity is.
+    """Tell a quantity's unit, the largest error that is sensible, and what it is.
 
     Parameters
     ----------
@@ -143,6 +143,29 @@ class Hands:
     def perfect(cls):
         """Hands that do exactly what was planned, with a track as tight as the haptic."""
         return cls(**{name: Error() for name in ERRORS}, track=None)
+
+    @classmethod
+    def from_log(cls, rows, start=None, sides=True):
+        """Hands that do what was measured in practice, drawn towards the cohort while that is little.
+
+        Parameters
+        ----------
+        rows : iterable
+            One for each attempt at a quantity, with `quantity`, `miss` (achieved less aim) and `side` ("first",
+            "second" or ""), such as `eyesim.course.practice_skill.attempts(log)`.
+        start : Hands or None
+            The cohort; it gives what the log does not say, too. None takes `Hands()`.
+        sides : bool
+            Judge first and second haptic apart where the log tells them.
+
+        Raises
+        ------
+        LearnerError
+            If a row names nothing that can be measured, or its miss is no number.
+        """
+        from .skill import hands_of
+
+        return hands_of(rows, start, sides)
 
     def but(self, **changes):
         """Return the same hands with some fields changed (and checked)."""
