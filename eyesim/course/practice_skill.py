@@ -95,7 +95,7 @@ def _prior(quantity, cohort, by, group):
 
 
 def cohort_of(logs):
-    """What is usual among several residents, a dict of `Prior` by quantity.
+    """Find what is usual among several residents, a dict of `Prior` by quantity.
 
     Parameters
     ----------

@@ -12,7 +12,7 @@ import math
 import numpy as np
 
 from ..eye.calls import spoken
-from ..eye.checks import LearnerError, must_be, number
+from ..eye.checks import must_be, number
 from .error import Error
 from .estimates import LEVEL, Estimate
 from .hands import ERRORS, Hands

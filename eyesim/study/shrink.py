@@ -95,7 +95,7 @@ def usual_variance(variances, freedoms):
 
 
 def prior_of(several):
-    """What is usual, from the errors of several people.
+    """Find what is usual from the errors of several people.
 
     Parameters
     ----------

@@ -145,7 +145,7 @@ def drawn(mean, variance, n, prior):
     value, error = drawn_mean(np.where(n > 0, mean, prior.bias), finite, prior.bias, prior.differ)
     error = np.where(n > 0, error, prior.differ)
     part = np.where(n > 0, prior.differ**2 / np.maximum(finite**2 + prior.differ**2, 1e-300), 0.0)
-    certain = (prior.weight + freedom) / np.maximum(part, 1e-3) ** 2  # the less one's own counts, the less its doubt
+    certain = (prior.weight + freedom) / np.maximum(part, 1e-3)  # the less one's own counts, the less its doubt
     half = error * t.ppf(0.5 + LEVEL / 2.0, certain)
     low, high = _chi_factors(prior.weight + freedom)
     scale = np.sqrt(steady)
@@ -153,7 +153,7 @@ def drawn(mean, variance, n, prior):
 
 
 def usual_prior(quantity, hands=None, side=None, weight=WEIGHT):
-    """What the cohort does at one quantity, as hands say it.
+    """Say what the cohort does at one quantity, as hands tell it.
 
     Parameters
     ----------
@@ -205,9 +205,7 @@ def hands_of(rows, start=None, sides=True, weight=WEIGHT):
     for name in measured:
         mine = [row for row in rows if row.quantity == name]
         apart = sides and any(row.side for row in mine)
-        judged = (
-            [_side(name, mine, k, start, weight) for k in (0, 1)] if apart else [_side(name, mine, None, start, weight)]
-        )
+        judged = [_side(name, mine, k, start, weight) for k in ((0, 1) if apart else (None,))]
         found[name] = _error(name, judged, start)
     held = {one for name in measured for one in HOLDS.get(name, ())}
     if "needle_bend" in held and not {"iris_angle", "limbus_angle"} <= set(measured):
