@@ -79,7 +79,7 @@ class Failures:
 
 
 def tried_in(log, quantity=None):
-    """Attempts of a log in the order in which they first appear.
+    """List the attempts of a log in the order in which they first appear.
 
     Parameters
     ----------

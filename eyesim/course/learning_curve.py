@@ -13,8 +13,8 @@ import numpy as np
 
 from ..eye.checks import LearnerError, short
 from ..study.estimates import Estimate, share
-from .cusum import Bounds, Power, Rates, bounds, charted, learning_walk, power, sequential_power, sequential_walk
-from .cusum import watch_walk
+from . import cusum
+from .cusum import Bounds, Power, Rates
 
 SHOWN, NOT_YET, LOST, NOT_ACCEPTABLE = "has been shown", "is not shown yet", "has been lost", "is not there"
 """What a chart may say of competence."""
@@ -180,7 +180,7 @@ def learning_curve(failures, rates=None):
         If there are no attempts, or it is not said of each whether it failed.
     """
     failed, rule, rates = _checked(failures, rates)
-    walks = {"learning": learning_walk(rates), "watch": watch_walk(rates)}
+    walks = {"learning": cusum.learning_walk(rates), "watch": cusum.watch_walk(rates)}
     phases, start = [], 0
     while not phases or (phases[-1].signal is not None and start < len(failed)):
         kind = "learning" if len(phases) % 2 == 0 else "watch"
@@ -188,14 +188,14 @@ def learning_curve(failures, rates=None):
         start = phases[-1].signal
     told = [phase for phase in phases if phase.signal is not None]
     state = NOT_YET if not told else SHOWN if told[-1].kind == "learning" else LOST
-    powers = {f"{kind}": power(walk, rates) for kind, walk in walks.items()}
+    powers = {kind: cusum.power(walk, rates) for kind, walk in walks.items()}
     at = told[-1].signal if told else None
     return Curve(state, at, failed, tuple(phases), rates, **powers, share=share(int(failed.sum()), len(failed)),
                  rule=rule)  # fmt: skip
 
 
 def _phase(kind, walk, failed, start):
-    values, signals = charted(walk, failed[start:])
+    values, signals = cusum.charted(walk, failed[start:])
     signal = signals[0][0] if signals else None
     return Phase(kind, start + 1, values[:signal], walk.upper, None if signal is None else start + signal)
 
@@ -203,14 +203,15 @@ def _phase(kind, walk, failed, start):
 def sequential_test(failures, rates=None):
     """Judge attempts by the sequential test, which begins anew after each verdict; parameters as `learning_curve`."""
     failed, rule, rates = _checked(failures, rates)
-    values, signals = charted(sequential_walk(rates), failed)
+    values, signals = cusum.charted(cusum.sequential_walk(rates), failed)
     if not signals:
         state, at = NOT_YET, None
     else:
         at, which = signals[-1]
         before = any(one < 0 for _, one in signals[:-1])
         state = SHOWN if which < 0 else LOST if before else NOT_ACCEPTABLE
-    return Tested(state, at, failed, values, signals, bounds(rates), rates, sequential_power(rates), rule)
+    chances = cusum.sequential_power(rates)
+    return Tested(state, at, failed, values, signals, cusum.bounds(rates), rates, chances, rule)
 
 
 def _checked(failures, rates):
