@@ -28,6 +28,17 @@ def read_text(path, what):
     LearnerError
         If it cannot be read, is too large, or is no text in UTF-8: says in which line.
     """
+    return _decoded(read_content(path, what), f"The {what} {Path(path).name}")
+
+
+def read_content(path, what):
+    """Bytes of a file of which there is not too much; parameters as for `read_text`.
+
+    Raises
+    ------
+    LearnerError
+        If it cannot be read, or is too large.
+    """
     path = Path(path)
     try:
         with path.open("rb") as file:
@@ -36,7 +47,7 @@ def read_text(path, what):
         raise LearnerError(f"The {what} {path.name} cannot be read: {error.strerror or 'no such file'}.") from None
     if len(content) > LARGEST:
         raise LearnerError(f"The {what} {path.name} is larger than {LARGEST // 1_000_000} MB; is it the right file?")
-    return _decoded(content, f"The {what} {path.name}")
+    return content
 
 
 def rows(text, what):

@@ -27,6 +27,8 @@ _RANGES = {
 }
 ERRORS = tuple(_RANGES)
 """The quantities that have an `Error`, in the order in which they are drawn."""
+MEASURED = ("meridian", "limbus_distance", "limbus_angle", "iris_angle", "tunnel_length", "outside", "exit_angle")
+"""Those of them that can be measured afterwards on a practice eye, each side on its own."""
 _GROUPS = {
     "marker": ("marker_x", "marker_y"),
     "mark_moved": ("mark_moved_along", "mark_moved_across"),
@@ -51,6 +53,24 @@ def columns():
         if name == "needle_bend":
             names += [f"needle_bend_sideways.{part}" for part in ("first", "second", "shared")]
     return (*names, "play.first", "play_side.first", "play.second", "play_side.second")
+
+
+def sensible(name):
+    """Tell a quantity's unit, the largest error that is sensible, and what it is.
+
+    Parameters
+    ----------
+    name : str
+        One of `ERRORS`.
+
+    Returns
+    -------
+    unit : str
+    most : float
+    words : str
+    """
+    known_name("Hands", name, ERRORS)
+    return _RANGES[name]
 
 
 class Hands:
@@ -123,6 +143,29 @@ class Hands:
     def perfect(cls):
         """Hands that do exactly what was planned, with a track as tight as the haptic."""
         return cls(**{name: Error() for name in ERRORS}, track=None)
+
+    @classmethod
+    def from_log(cls, rows, start=None, sides=True):
+        """Hands that do what was measured in practice, drawn towards the cohort while that is little.
+
+        Parameters
+        ----------
+        rows : iterable
+            One for each attempt at a quantity, with `quantity`, `miss` (achieved less aim) and `side` ("first",
+            "second" or ""), such as `eyesim.course.practice_skill.attempts(log)`.
+        start : Hands or None
+            The cohort; it gives what the log does not say, too. None takes `Hands()`.
+        sides : bool
+            Judge first and second haptic apart where the log tells them.
+
+        Raises
+        ------
+        LearnerError
+            If a row names nothing that can be measured, or its miss is no number.
+        """
+        from .skill import hands_of
+
+        return hands_of(rows, start, sides)
 
     def but(self, **changes):
         """Return the same hands with some fields changed (and checked)."""
