@@ -31,6 +31,7 @@ _CALLED = {
     "direction": "way", "measured by": "rater", "who measured": "rater", "remark": "note", "notes": "note",
 }  # fmt: skip
 _BOM = "\ufeff"
+_WIDE = "The practice log is not in UTF-8 (it looks like UTF-16). Save it as 'CSV UTF-8'."
 _JOINED = 5  # lines that a cell with line breaks may run over
 
 
@@ -130,7 +131,7 @@ def read_log(path):
 def log_of(content):
     """Read a practice log from the bytes of a file; raises as `read_log` does."""
     if content.startswith((b"\xff\xfe", b"\xfe\xff")):
-        raise LearnerError("The practice log is not in UTF-8 (it looks like UTF-16). Save it as 'CSV UTF-8'.")
+        raise LearnerError(_WIDE)
     lines = _lines(content)
     reader = _Reader(_usual_separator(content))
     at = 0
@@ -240,7 +241,14 @@ def added(content, row):
     Returns
     -------
     bytes
+
+    Raises
+    ------
+    LearnerError
+        If the log is in UTF-16, so that nothing can be added to it.
     """
+    if content.startswith((b"\xff\xfe", b"\xfe\xff")):
+        raise LearnerError(_WIDE)
     end = closing(content)
     layout = _forgiving(content + end).layout if content else None
     text = row_text(row, layout)

@@ -199,7 +199,8 @@ def _chosen(name, given):
 def _text(name, given):
     if not isinstance(given, str):
         raise LearnerError(f"{name} is a text; {short(given)} was given.")
-    text = tidy(re.sub(r"[\t\r\n\v\f\x1c-\x1e\x85\u2028\u2029]+", " ", given))  # a row is one line
+    text = tidy(re.sub(r"\s+", " ", given))  # a row is one line
+    text = "".join(c for c in text if c.isprintable())
     while text.endswith(CUT_OFF):
         text = text.removesuffix(CUT_OFF).rstrip()
     if len(text) > LONGEST:
