@@ -20,7 +20,7 @@ from .card_side import alike, needle_dips
 from .card_tables import log_table, plan_table
 from .drawing import num
 from .files import in_words, write_whole
-from .paper import FINE, THIN, Paper, fitted
+from .paper import FINE, THIN, Paper, fitted, width_of
 from .pdf import sheet_pdf, size_of
 
 _WIDE = 186.0  # [mm] of what is printed
@@ -30,10 +30,10 @@ _FRONT, _SIDE, _TABLES = 104.0, 47.0, 66.0  # [mm] heights of the parts
 SQUARE, BAR = 20.0, 10.0
 """Side of the square and length of the bar to hold a ruler to [mm]."""
 _STEPS = (
-    "Print at 100 %, not fit to page. Then measure the square: 20 mm a side, or the card is not to scale.",
-    "Turn the card until its clock fits the practice eye. Mark the limbus at both meridians, and measure from there.",
-    "Needle: along the drawn line from in front, and along the thick line from the side, with the card upright.",
-    "Measure what you reached and write it beside the aim, also when it is far off: one card an attempt.",
+    "Print at 100 %, not fit to page; then measure the square. It must be 20 mm a side.",
+    "Turn the card to fit the eye's clock. Mark the limbus at both meridians; measure behind it.",
+    "Hold the needle along the coloured line; from the side, card upright, along the thick line.",
+    "Measure what you reached and write it beside the aim, however far off. One card an attempt.",
 )
 
 
@@ -63,12 +63,14 @@ def card(plan, sheet="A4"):
     eye = plan.eye.mean_eye() if many else plan.eye
     aims = tuple(_aim(eye, k, fixation) for k, fixation in enumerate((plan.first, plan.second)))
     paper, left = Paper(wide, high), (wide - _WIDE) / 2.0
-    gap = (high - 2.0 * _EDGE - 20.0 - _FRONT - _SIDE - _TABLES - 7.0) / 4.0
+    spare = high - 2.0 * _EDGE - 22.5 - _FRONT - _SIDE - _TABLES - 7.0
+    side = _SIDE + max(0.0, min(12.0, 0.5 * (spare - 16.0)))
+    gap = (spare - side + _SIDE) / 4.0
     y = _head(paper, left, _EDGE, plan.title, eye, many) + gap
     _from_in_front(paper, left, y, eye, aims)
     y += _FRONT + gap
-    _from_the_side(paper, left, y, aims)
-    y += _SIDE + gap
+    _from_the_side(paper, left, y, side, aims)
+    y += side + gap
     plan_table(paper, (left, y, 88.0, _TABLES), eye, aims)
     log_table(paper, (left + 94.0, y, _WIDE - 94.0, _TABLES), aims)
     _foot(paper, left, high - _EDGE)
@@ -147,8 +149,8 @@ def _head(paper, left, top, title, eye, many):
     for i, words in enumerate(_STEPS):
         x = left + i * (wide + 4.0)
         paper.text(x, top + 12.8, str(i + 1), size=4.2, bold=True, colour=palette.LIMBUS)
-        paper.block(x + 4.0, top + 12.2, words, wide - 4.0, size=2.05, step=2.8)
-    return top + 21.0
+        paper.block(x + 4.0, top + 12.2, words, wide - 4.0, size=2.4, step=3.15)
+    return top + 22.5
 
 
 def _limbus(eye):
@@ -158,10 +160,8 @@ def _limbus(eye):
 
 
 def _heading(paper, x, y, words, more):
-    from .paper import width_of
-
     paper.text(x, y + 3.2, words, size=3.6, bold=True)
-    paper.text(x + width_of(words, 3.6, True) + 2.0, y + 3.2, more, size=2.4, colour=palette.QUIET)
+    paper.text(x + width_of(words, 3.6, True) + 2.0, y + 3.2, more, size=2.5, colour=palette.QUIET)
 
 
 def _from_in_front(paper, left, top, eye, aims):
@@ -169,10 +169,12 @@ def _from_in_front(paper, left, top, eye, aims):
     _heading(paper, left, top, "1:1", "true scale, from in front")
     true_scale(paper, (left + 21.0, top + 24.0), eye, aims)
     _rulers(paper, left, top + 45.5)
-    key(paper, left, top + 75.5, 4.2)
+    key(paper, left, top + 74.5, 4.1)
     x = left + _LEFT + 4.0
     wide = _WIDE - _LEFT - 4.0
-    scale = enlarged(paper, (x, top + 5.0, wide, _FRONT - 5.0), eye, aims)
+    scale = enlarged(paper, (x, top + 5.0, wide, _FRONT - 10.0), eye, aims)
+    words = "Distances behind the limbus run along the curved wall; from in front they look a little shorter."
+    paper.text(left + _WIDE, top + _FRONT - 0.5, words, size=2.3, colour=palette.QUIET, anchor="end")
     _heading(paper, x, top, f"{num(scale, 1)}:1", "enlarged, not true scale; its numbers are those of the eye")
 
 
@@ -180,26 +182,26 @@ def _rulers(paper, left, top):
     """Check square and scale bar."""
     paper.box(left, top, SQUARE, SQUARE, part="check-square", colour=palette.INK, width=THIN)
     paper.middle((left + SQUARE / 2, top + 8.4), "20 mm", size=2.8, bold=True)
-    paper.middle((left + SQUARE / 2, top + 12.2), "each side", size=2.1, colour=palette.QUIET)
+    paper.middle((left + SQUARE / 2, top + 12.2), "each side", size=2.3, colour=palette.QUIET)
     x, y = left + SQUARE + 6.0, top + 6.0
     paper.path([(x, y), (x + BAR, y)], part="scale-bar", width=0.3)
     for i in range(11):
         paper.path([(x + i, y), (x + i, y - (2.0 if i % 5 == 0 else 1.1))], width=FINE)
     paper.middle((x + BAR / 2, y + 2.6), "10 mm", size=2.8, bold=True)
-    paper.block(x, y + 7.2, "Hold a ruler to both before use.", 22.0, size=2.1, step=2.8, colour=palette.QUIET)
+    paper.block(x, y + 7.2, "Hold a ruler to both before use.", 22.0, size=2.4, step=3.1, colour=palette.QUIET)
 
 
-def _from_the_side(paper, left, top, aims):
-    needles = "needle" if alike(aims) else "needles"
-    _heading(paper, left, top, f"The {needles} from the side", "seen from outside the eye, its front up; angles are true, "
-             "lengths are not. Hold the card upright beside the needle.")  # fmt: skip
-    needle_dips(paper, (left, top + 6.0, _WIDE, _SIDE - 6.0), aims)
+def _from_the_side(paper, left, top, high, aims):
+    words = f"The {'needle' if alike(aims) else 'needles'} from the side"
+    more = "square to it, from outside the eye, its front up; angles are true, lengths are not"
+    _heading(paper, left, top, words, more)
+    needle_dips(paper, (left, top + 6.0, _WIDE, high - 6.0), aims)
 
 
 def _foot(paper, left, bottom):
     first, _, second = CAUTION.partition(": ")
-    paper.text(left, bottom - 3.2, f"{first}:", size=2.3, bold=True)
-    paper.text(left, bottom, second, size=2.3)
+    paper.text(left, bottom - 3.2, f"{first}:", size=2.5, bold=True)
+    paper.text(left, bottom, second, size=2.5)
 
 
 def _sentence(title, eye, aims, many):

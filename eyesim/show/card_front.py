@@ -76,13 +76,37 @@ class Front:
 
     def __init__(self, paper, centre, scale):
         self.paper, self.centre, self.scale = paper, np.asarray(centre, float), scale
+        self.lines, self.boxes = [], []  # what words keep clear of
 
     def __call__(self, points):
+        """Place points (..., 2 or 3) of the eye."""
         return self.centre + self.scale * np.asarray(points, float)[..., :2] * (1.0, -1.0)
 
     def off(self, aim, point, along, outwards):
         """Place on the paper, from a point of the eye so far [mm of paper] along the needle's way and outwards."""
         return self(point) + (along * aim.along + outwards * aim.outwards) * (1.0, -1.0)
+
+    def keep_clear(self, points):
+        """Take a line through points [mm of paper] as one that no words may cross."""
+        points = np.asarray(points, float)
+        share = np.linspace(0.0, 1.0, 31)[:, None]
+        self.lines += [a + share * (b - a) for a, b in zip(points[:-1], points[1:], strict=True)]
+
+    def taken(self, at, wide, high):
+        """Take a box about a point [mm of paper] as one that no words may cover."""
+        self.boxes.append((*np.asarray(at, float), wide / 2.0, high / 2.0))
+
+    def label(self, places, words, **look):
+        """Put words in the first of some places [mm of paper] where they cover nothing."""
+        places, half = list(places), np.array([width_of(words, _LETTER) / 2.0 + 0.4, 0.5 * _LETTER])
+        at = next((place for place in places if self._free(place, half)), places[0])
+        self.taken(at, *(2.0 * half))
+        self.paper.middle(at, words, size=_LETTER, halo=True, **look)
+
+    def _free(self, at, half):
+        if any(np.any(np.all(np.abs(line - at) < half + 0.3, axis=-1)) for line in self.lines):
+            return False
+        return all(abs(x - at[0]) >= w + half[0] or abs(y - at[1]) >= h + half[1] for x, y, w, h in self.boxes)
 
 
 def limbus_at(eye, meridian):
@@ -111,8 +135,8 @@ def true_scale(paper, centre, eye, aims):
         edge, out = limbus_at(eye, m), unit_at(m)[:2]
         paper.middle(front(edge - 2.1 * out), hour, size=1.9)
     for word in ("nasal", "temporal"):
-        edge = limbus_at(eye, side_to_meridian(word, eye.side))
-        paper.middle(front(0.36 * edge), word[0].upper(), size=1.9, bold=True, colour=palette.QUIET)
+        at = front(0.58 * limbus_at(eye, side_to_meridian(word, eye.side)))
+        paper.middle(at + (0.0, 2.2), word[0].upper(), size=1.9, bold=True, colour=palette.QUIET)
     _cross(front, 0.7)
     for aim in aims:
         _needle(front, aim, back=9.0, ahead=6.0, tangent=5.0, small=True)
@@ -125,19 +149,21 @@ def enlarged(paper, box, eye, aims):
     scale = next((s for s in SCALES if _fits(eye, aims, s, wide / 2.0, high / 2.0)), SCALES[-1])
     front = Front(paper, (left + wide / 2.0, top + high / 2.0), scale)
     draw_limbus(front, eye, "large-limbus")
+    front.keep_clear(front(limbus_at(eye, np.arange(0.0, 361.0, 10.0))))
     _dial(front, eye)
     _cross(front, 2.0)
     for aim in aims:
         _needle(front, aim, back=_SHAFT, ahead=_AHEAD, tangent=_TANGENT, small=False)
+        _name(front, aim)
+    for aim in aims:
         _distance(front, aim)
         _angle(front, aim)
         _tunnel(front, aim)
-        _name(front, aim)
     return scale
 
 
 def badge(paper, centre, aim, radius):
-    """Number of a haptic: on a disc for the first, on a square for the second."""
+    """Draw the number of a haptic: on a disc for the first, on a square for the second."""
     x, y = centre
     if aim.k == 0:
         paper.circle(centre, radius, fill=aim.colour, width=0)
@@ -158,12 +184,14 @@ def key(paper, left, top, step):
         ("inner opening: the haptic is held", lambda y: paper.circle((left + 3.5, y), 0.8, fill=ink, width=0)),
         ("needle; tunnel in the wall (thick)", lambda y: _sample(paper, left, y)),
         ("its line onwards, inside the eye", lambda y: paper.arrow((left, y), (left + 7, y), dash=_DOTS)),
-        ("limbal tangent, square to the meridian",
+        ("limbal tangent at the mark",
          lambda y: paper.path([(left, y), (left + 7, y)], colour=quiet, dash=_DASH)),
+        ("nasal, temporal",
+         lambda y: paper.text(left + 1.2, y + 0.9, "N, T", size=2.4, bold=True, colour=quiet)),
     )  # fmt: skip
     for words, draw in rows:
         draw(top - 0.9)
-        paper.text(left + 9.0, top, words, size=2.15)
+        paper.text(left + 9.0, top, words, size=2.4)
         top += step
     return top
 
@@ -185,13 +213,14 @@ def _dial(front, eye):
     for m in range(0, 360, 10):
         edge, out = front(limbus_at(eye, float(m))), unit_at(float(m))[:2] * (1.0, -1.0)
         paper.path([edge, edge - (2.0 if m % 30 == 0 else 1.1) * out], colour=palette.LIMBUS, width=FINE)
-        if m % 30 == 0:
+        if m % 30 == 0 and front.scale * float(eye.limbal_radius) > 18.0:
             hour = str(int(round(float(meridian_to_clock(float(m))))))
             paper.middle(edge - 4.3 * out, hour, size=2.9, bold=True)
-            paper.middle(edge - 8.3 * out, f"{m}°", size=2.0, colour=palette.QUIET)
+            paper.middle(edge - 8.8 * out, f"{m}°", size=2.2, colour=palette.QUIET)
     for word in ("nasal", "temporal", "superior", "inferior"):
-        at = front(0.44 * limbus_at(eye, side_to_meridian(word, eye.side)))
-        paper.middle(at, word, size=2.4, colour=palette.QUIET)
+        at = front(0.46 * limbus_at(eye, side_to_meridian(word, eye.side)))
+        below = 3.6 if word in ("nasal", "temporal") else 0.0
+        paper.middle(at + (0.0, below), word, size=2.4, colour=palette.QUIET, halo=True)
 
 
 def _needle(front, aim, *, back, ahead, tangent, small):
@@ -203,6 +232,7 @@ def _needle(front, aim, *, back, ahead, tangent, small):
     names = {} if small else {n: f"{n}-{aim.k + 1}" for n in ("shaft", "tangent", "tunnel", "outer", "inner", "mark")}
     if not small:
         paper.path([front.centre, outer], colour=palette.EDGE, width=THIN)
+        front.keep_clear([front.centre, outer])
     ends = [front.off(aim, aim.passage.outer, a, 0.0) for a in (-tangent, 0.6 * tangent)]
     dash = (0.9, 0.5) if small else _DASH
     paper.path(ends, part=names.get("tangent"), colour=palette.QUIET, width=FINE if small else THIN, dash=dash)
@@ -210,6 +240,8 @@ def _needle(front, aim, *, back, ahead, tangent, small):
     reach = outer + max(ahead, float(np.hypot(*(inner - outer))) + (2.5 if small else 5.0)) * u
     paper.arrow(inner, reach, head=1.1 if small else 1.8, colour=aim.colour, width=FINE if small else THIN, dash=_DOTS)
     paper.path([outer, inner], part=names.get("tunnel"), colour=aim.colour, width=0.45 if small else 3.0 * LINE)
+    front.keep_clear(ends)
+    front.keep_clear([outer - back * u, reach])
     out = aim.outwards * (1.0, -1.0)
     arm = 0.6 if small else 1.8
     _mark(paper, edge - arm * out, edge + arm * out, 0.25 if small else BOLD, names.get("mark"))
@@ -246,10 +278,13 @@ def _distance(front, aim):
         paper.path(ends, colour=palette.QUIET, width=FINE)
     one, two = (front.off(aim, end, back * 5.4, 0.0) for end in (edge, outer))
     head = min(1.3, 0.4 * float(np.hypot(*(two - one))))
-    for start, end in ((one, two), (two, one)):
-        paper.arrow((one + two) / 2.0 if start is one else (one + two) / 2.0, end, head=head, width=FINE)
-    at = front.off(aim, outer[:2] / 2.0 + edge / 2.0, back * (7.2 + _room(aim, words, _LETTER)), 0.0)
-    paper.middle(at, words, size=_LETTER, halo=True)
+    for end in (one, two):
+        paper.arrow((one + two) / 2.0, end, head=head, width=FINE)
+    front.keep_clear([one, two])
+    middle = (edge + outer[:2]) / 2.0
+    beside = back * (6.6 + _room(aim, words, _LETTER))
+    places = [(beside + back * step, 0.0) for step in np.arange(0.0, 16.0, 0.5)]
+    front.label((front.off(aim, middle, *place) for place in places), words)
 
 
 def _angle(front, aim):
@@ -257,33 +292,34 @@ def _angle(front, aim):
     paper, g = front.paper, float(aim.fixation.limbus_angle)
     turn = -1.0 if aim.fixation.clockwise else 1.0
     base = aim.meridian - 90.0 * turn  # the direction from which a needle along the tangent comes
-    paper.path(arc(front(aim.passage.outer), _ARC, base, base + g * turn), part=f"arc-{aim.k + 1}", width=THIN)
-    words = degrees(g)
-    if abs(g) >= 14.0:
-        at = arc(front(aim.passage.outer), _ARC + 3.4, base, base + g * turn, 3)[1]
-    else:  # too narrow for words
-        at = front.off(aim, aim.passage.outer, -_ARC - 3.0, -2.4 * _ahead(aim))
-    paper.middle(at, words, size=_LETTER, halo=True)
+    outer = front(aim.passage.outer)
+    bow = arc(outer, _ARC, base, base + g * turn)
+    paper.path(bow, part=f"arc-{aim.k + 1}", width=THIN)
+    front.keep_clear(bow)
+    places = [arc(outer, _ARC + step, base, base + g * turn, 3)[1] for step in np.arange(3.4, 8.0, 0.5)]
+    if abs(g) < 14.0:  # too narrow for words
+        places = [front.off(aim, aim.passage.outer, -_ARC - step, -2.4 * _ahead(aim)) for step in (3.0, 4.5, 6.0)]
+    front.label(places, degrees(g))
 
 
 def _tunnel(front, aim):
-    """Write the tunnel's length beside it, towards the limbus."""
-    words = millimetres(aim.passage.tunnel_length)
-    wide, u = width_of(words, _LETTER) / 2.0, aim.passage.direction[:2]
-    u = u / max(float(np.hypot(*u)), 1e-9)
-    beside = np.array([-u[1], u[0]])
-    beside = beside * np.sign(beside @ aim.outwards or 1.0) * -_ahead(aim)
-    if abs(aim.fixation.limbus_angle) > 50.0:  # then the needle runs inwards: away from the distance's number
-        beside = beside * np.sign(beside @ aim.along or 1.0)
-    room = abs(beside[0]) * wide + abs(beside[1]) * 0.4 * _LETTER + 1.3
-    at = front((aim.passage.outer + aim.passage.inner) / 2.0) + room * beside * (1.0, -1.0)
-    front.paper.middle(at, words, size=_LETTER, colour=aim.colour, halo=True)
+    """Write the tunnel's length ahead of the mark, outside the tangent."""
+    words = f"tunnel {millimetres(aim.passage.tunnel_length)}"
+    wide = width_of(words, _LETTER) / 2.0
+    room = abs(aim.outwards[0]) * wide + abs(aim.outwards[1]) * 0.5 * _LETTER
+    middle = float((aim.passage.inner - aim.passage.outer)[:2] @ aim.along) * front.scale / 2.0
+    places = [
+        front.off(aim, aim.passage.outer, middle + step, out + room)
+        for out in (1.2, 4.0, 8.0)
+        for step in np.arange(0.0, 16.0, 0.5)
+    ]
+    front.label(places, words, colour=aim.colour)
 
 
 def _name_place(front, aim):
     """Where the number of a haptic stands, and to which side its words go."""
     outer = aim.passage.outer
-    along, out = (8.0, 5.0) if aim.fixation.limbus_angle > 40.0 else (0.0, 6.5)
+    along, out = (8.0, 5.0) if aim.fixation.limbus_angle > 40.0 else (0.0, 6.5 + 2.5 * abs(aim.outwards[1]))
     at = front.off(aim, outer, along, out)
     x = aim.outwards[0] if abs(aim.outwards[0]) > 0.35 else aim.along[0]
     return at, 1.0 if x > 0.0 else -1.0
@@ -294,13 +330,15 @@ def _name_wide(aim):
 
 
 def _name(front, aim):
-    """Number of the haptic outside its mark, with the mark's meridian and clock time."""
+    """Put the number of the haptic outside its mark, with the mark's meridian and clock time."""
     at, side = _name_place(front, aim)
     look = {"anchor": "start" if side > 0 else "end"}
     badge(front.paper, at, aim, 2.1)
     x = at[0] + 3.2 * side
     front.paper.text(x, at[1] - 0.2, degrees(aim.meridian), size=3.1, bold=True, colour=aim.colour, halo=True, **look)
     front.paper.text(x, at[1] + 2.9, aim.clock, size=2.4, halo=True, **look)
+    front.taken(at, 4.6, 4.6)
+    front.taken((x + side * _name_wide(aim) / 2.0, at[1] + 0.2), _name_wide(aim), 7.8)
 
 
 def _fits(eye, aims, scale, wide, high):

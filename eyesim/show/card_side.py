@@ -15,7 +15,7 @@ from .paper import BOLD, FINE, LINE, THIN, arc, width_of
 _OUTSIDE = 0.62
 """Length of the needle outside the eye, as a share of that inside."""
 _TURN = 0.45  # where along the needle its tunnel ends, the same
-_LABELS = 9.0  # [mm] room for the numbers at the end
+_LABELS = 15.0  # [mm] room for the numbers at the end
 
 
 def needle_dips(paper, box, aims):
@@ -37,8 +37,9 @@ def alike(aims):
 
 def fan(dip):
     """Dips [deg] from which to which the scale goes."""
-    low = 0.0 if dip >= 0.0 else 5.0 * np.floor(dip / 5.0) - 5.0
-    return max(low, -50.0), min(max(20.0, 5.0 * np.ceil(dip / 5.0) + 5.0), 90.0)
+    if dip < 0.0:
+        return max(5.0 * np.floor(dip / 5.0) - 10.0, -60.0), 5.0
+    return 0.0, min(max(15.0, 5.0 * np.ceil(dip / 5.0) + 10.0), 90.0)
 
 
 def _dip(paper, box, aims):
@@ -50,19 +51,24 @@ def _dip(paper, box, aims):
     ray = _Ray(at, way)
     colour = aims[0].colour if len(aims) == 1 else palette.INK
     _scale(paper, ray, reach, dip)
-    end = left if way < 0 else left + wide
-    paper.path([at + (-way * _OUTSIDE * reach, 0.0), (end, at[1])], part="iris-plane", colour=palette.LIMBUS,
-               width=LINE, dash=(3.0, 1.0))  # fmt: skip
-    words = "level with the iris"
-    x = at[0] - way * _OUTSIDE * reach
-    paper.text(x, at[1] + 3.2, words, size=2.3, colour=palette.QUIET, anchor="end" if way < 0 else "start")
-    paper.path([ray(-_OUTSIDE * reach, dip), ray(reach, dip)], part="dip", colour=colour, width=BOLD)
-    _turned(paper, ray, reach, fixation, colour)
-    paper.circle(at, 1.05, fill="#ffffff", colour=colour, width=LINE)
+    paper.path([(left, at[1]), (left + wide, at[1])], part="iris-plane", colour=palette.LIMBUS, width=THIN,
+               dash=(3.0, 1.0))  # fmt: skip
     over = 1.0 if dip >= 0.0 else -1.0
-    paper.text(at[0] + 1.6 * way, at[1] - 2.2 * over + (1.0 if over < 0 else 0.0), "outer opening", size=2.3,
+    x = left + wide if way < 0 else left
+    paper.text(x, at[1] + (3.4 if over > 0 else -1.6), "hold this level with the iris", size=2.4, colour=palette.QUIET,
+               anchor="end" if way < 0 else "start", halo=True)  # fmt: skip
+    paper.path([ray(-_OUTSIDE * reach, dip), ray(reach, dip)], part=f"dip-{aims[0].k + 1}", colour=colour, width=BOLD)
+    _turned(paper, ray, reach, aims[0], colour)
+    paper.circle(at, 1.05, fill="#ffffff", colour=colour, width=LINE)
+    paper.text(at[0] + 1.6 * way, at[1] + (-2.2 if over > 0 else 4.0), "outer opening", size=2.3,
                colour=palette.QUIET, anchor="end" if way < 0 else "start", halo=True)  # fmt: skip
-    paper.middle(ray(reach + 7.2, dip), degrees(dip), size=4.2, bold=True, colour=colour, halo=True)
+    c = abs(np.cos(np.radians(dip)))
+    beyond = 5.0 + 0.5 * c * width_of(degrees(dip), 4.2, True) + 2.4 * (1.0 - c)
+    paper.middle(ray(reach + beyond, dip), degrees(dip), size=4.2, bold=True, colour=colour, halo=True)
+    if reach > 60.0 and not turned(fixation):
+        x, y = ray(reach - 2.5, 0.72 * fan(dip)[1])
+        words, anchor = "read the dip you reached here", "start" if way < 0 else "end"
+        paper.text(x, y, words, size=2.4, colour=palette.QUIET, anchor=anchor)
 
 
 class _Ray:
@@ -114,7 +120,7 @@ def _extent(fixation):
     dip, (low, high) = float(fixation.iris_angle), fan(float(fixation.iris_angle))
     s, c = np.sin(np.radians(dip)), np.cos(np.radians(dip))
     up, down = max(_OUTSIDE * s, np.sin(np.radians(-low)), 0.0), max(np.sin(np.radians(high)), -_OUTSIDE * s)
-    back, on = _OUTSIDE * max(c, 0.5), 1.0
+    back, on = _OUTSIDE * max(c, 0.6), 1.0
     if turned(fixation):
         e = np.radians(fixation.iris_angle if fixation.exit_angle is None else fixation.exit_angle)
         down = max(down, _TURN * s + 0.5 * np.sin(e))
@@ -125,7 +131,8 @@ def _extent(fixation):
 def _place(left, top, wide, high, fixation, way):
     """Where the outer opening lies, and how long [mm] the needle is drawn inside."""
     up, down, back, on = _extent(fixation)
-    reach = min((high - 6.0) / (up + down), (wide - _LABELS - 3.0) / (back + on))
+    s = max(np.sin(np.radians(fixation.iris_angle)), 0.0)  # the number at the end of a steep needle stands below it
+    reach = min((high - 6.0) / (up + down), (wide - _LABELS - 3.0) / (back + on), (high - 5.0 - 11.0 * s) / (up + s))
     spare = wide - _LABELS - reach * (back + on)
     x = left + wide - spare / 2.0 - back * reach if way < 0 else left + spare / 2.0 + back * reach
     return np.array([x, top + 3.0 + up * reach + 0.5 * (high - 6.0 - (up + down) * reach)]), reach
@@ -139,15 +146,13 @@ def _scale(paper, ray, reach, dip):
     for d in np.arange(low, high + 0.5, step):
         five = d % 5.0 == 0.0
         paper.path([ray(reach, d), ray(reach + (2.0 if five else 1.1), d)], colour=palette.QUIET, width=FINE)
-        if five and abs(d - dip) * reach > 340.0 / 1.0 and (d % 10.0 == 0.0 or high - low <= 40.0):
-            paper.middle(ray(reach + 5.0, d), degrees(d), size=2.3, colour=palette.QUIET)
-    for d in np.arange(low, high + 0.5, 5.0):
-        if abs(d - dip) > 0.1 and d != 0.0:
-            paper.path([ray(0.35 * reach, d), ray(reach, d)], colour=palette.EDGE, width=FINE)
+        if five and d != 0.0 and abs(d - dip) * reach > 170.0 and (d % 10.0 == 0.0 or reach > 40.0):
+            paper.middle(ray(reach + 4.8, d), degrees(d), size=2.4, colour=palette.QUIET)
 
 
-def _turned(paper, ray, reach, fixation, colour):
+def _turned(paper, ray, reach, aim, colour):
     """Draw the direction in which the needle is held at the tunnel's end, if it is turned there."""
+    fixation = aim.fixation
     if not turned(fixation):
         return
     exit_angle = float(fixation.iris_angle if fixation.exit_angle is None else fixation.exit_angle)
@@ -155,7 +160,7 @@ def _turned(paper, ray, reach, fixation, colour):
     radius = 0.24 * reach
     paper.path([own.at, own(0.3 * reach, 0.0)], colour=palette.LIMBUS, width=THIN, dash=(1.4, 0.8))
     paper.path(own.arc(radius, 0.0, exit_angle), colour=colour, width=THIN)
-    paper.arrow(own.at, own(0.5 * reach, exit_angle), part="exit", head=2.4, colour=colour, width=BOLD)
+    paper.arrow(own.at, own(0.5 * reach, exit_angle), part=f"exit-{aim.k + 1}", head=2.4, colour=colour, width=BOLD)
     paper.circle(own.at, 0.85, fill=colour, width=0)
     away = exit_angle / 2.0 if abs(exit_angle) > 24.0 else exit_angle + (9.0 if exit_angle >= 0.0 else -9.0)
     paper.middle(own(radius + 4.2, away), degrees(exit_angle), size=3.2, bold=True, colour=colour, halo=True)

@@ -21,13 +21,13 @@ def plan_table(paper, box, eye, aims):
     y = top + 6.0
     for words, one, two in _rows(aims):
         paper.path([(left, y), (left + wide, y)], colour=palette.EDGE, width=FINE)
-        paper.text(left, y + 3.3, words, size=2.3, colour=palette.QUIET)
+        paper.text(left, y + 3.3, words, size=2.4, colour=palette.QUIET)
         for x, value in zip(columns, (one, two), strict=True):
-            paper.text(x, y + 3.3, fitted(value, room, 2.4), size=2.4)
+            paper.text(x, y + 3.3, fitted(value, room, 2.5), size=2.5)
         y += 4.7
     paper.path([(left, y), (left + wide, y)], colour=palette.EDGE, width=FINE)
     wall = f"Wall of the eye: radius {millimetres(eye.scleral_radius)}, {millimetres(eye.scleral_thickness)} thick."
-    paper.text(left, y + 3.4, wall, size=2.1, colour=palette.QUIET)
+    paper.text(left, y + 3.4, wall, size=2.3, colour=palette.QUIET)
 
 
 def _rows(aims):
@@ -51,7 +51,7 @@ def _told(aim):
         "haptic left outside": millimetres(f.outside),
         "outer opening from axis": f"{np.hypot(*p.outer[:2]):.2f} mm",
         "inner opening from axis": f"{inner:.2f} mm, at {whole_degrees(p.inner_meridian)}°",
-        "... behind the limbal plane": f"{-p.inner[2]:.2f} mm",
+        "and behind limbal plane": f"{-p.inner[2]:.2f} mm",
     }
 
 
@@ -65,17 +65,17 @@ def log_table(paper, box, aims):
     _names(paper, columns, top, aims)
     y = top + 6.0
     for x in columns:
-        paper.text(x + 11.0, y + 2.4, "aim", size=2.0, colour=palette.QUIET, anchor="end")
-        paper.text(x + 12.5, y + 2.4, "reached", size=2.0, colour=palette.QUIET)
+        paper.text(x + 11.0, y + 2.4, "aim", size=2.3, colour=palette.QUIET, anchor="end")
+        paper.text(x + 12.5, y + 2.4, "reached", size=2.3, colour=palette.QUIET)
     y += 3.4
     asked = _asked(aims)
     high_row = 6.6 if len(asked) < 6 else 5.6
     for words, unit, values in asked:
-        paper.text(left, y + 0.5 * high_row + 0.8, words, size=2.3)
+        paper.text(left, y + 0.5 * high_row + 0.8, words, size=2.4)
         for x, value in zip(columns, values, strict=True):
-            paper.text(x + 11.0, y + 0.5 * high_row + 0.8, value, size=2.4, anchor="end")
+            paper.text(x + 11.0, y + 0.5 * high_row + 0.8, value, size=2.5, anchor="end")
             paper.box(x + 12.5, y, pair - 13.5, high_row)
-            paper.text(x + pair - 1.8, y + high_row - 1.0, unit, size=2.0, colour=palette.QUIET, anchor="end")
+            paper.text(x + pair - 1.8, y + high_row - 1.0, unit, size=2.2, colour=palette.QUIET, anchor="end")
         y += high_row
     _ways(paper, left, columns, y + 1.2)
     _written(paper, left, y + 7.6, wide)
@@ -99,22 +99,31 @@ def _asked(aims):
 
 def _ways(paper, left, columns, y):
     """Ask for the way in which each needle ran, seen by whoever held it."""
-    paper.text(left, y + 3.2, "needle ran", size=2.3)
+    paper.text(left, y + 3.2, "needle ran", size=2.4)
     for x in columns:
-        for dx, words in ((1.0, "towards"), (17.5, "away")):
+        for dx, words in ((1.0, "towards me"), (21.5, "away")):
             paper.box(x + dx, y + 0.6, 3.2, 3.2)
-            paper.text(x + dx + 4.4, y + 3.2, words, size=2.3)
+            paper.text(x + dx + 4.4, y + 3.2, words, size=2.4)
 
 
 def _written(paper, left, y, wide):
-    """Ask when, which eye, whose hand, and who measured."""
-    half = wide / 2.0
-    rows = ((("date", 9.0), ("attempt", 13.0)), (("hand: left / right; seat", 35.0), ("who measured", 21.0)))
-    for row in rows:
-        for x, (words, skip) in zip((left, left + half + 2.0), row, strict=True):
-            paper.text(x, y + 5.2, words, size=2.3)
-            paper.path([(x + skip, y + 5.6), (x + half - 2.0, y + 5.6)], colour=palette.QUIET, width=THIN)
-        y += 7.0
+    """Ask when, which attempt, whose hand, from which seat, and who measured."""
+    for x, room, words, skip in (
+        (0.0, 38.0, "date", 8.0),
+        (41.0, 22.0, "attempt", 12.5),
+        (66.0, wide - 66.0, "seat", 8.0),
+    ):
+        _blank(paper, left + x, y, room, words, skip)
+    paper.text(left, y + 12.2, "hand", size=2.4)
+    for dx, words in ((9.0, "left"), (22.0, "right")):
+        paper.box(left + dx, y + 9.6, 3.2, 3.2)
+        paper.text(left + dx + 4.4, y + 12.2, words, size=2.4)
+    _blank(paper, left + 41.0, y + 7.0, wide - 41.0, "who measured", 21.5)
+
+
+def _blank(paper, x, y, room, words, skip):
+    paper.text(x, y + 5.2, words, size=2.4)
+    paper.path([(x + skip, y + 5.6), (x + room, y + 5.6)], colour=palette.QUIET, width=THIN)
 
 
 def _names(paper, columns, top, aims):
