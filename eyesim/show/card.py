@@ -31,8 +31,8 @@ SQUARE, BAR = 20.0, 10.0
 """Side of the square and length of the bar to hold a ruler to [mm]."""
 _STEPS = (
     "Print at 100 %, not fit to page; then measure the square. It must be 20 mm a side.",
-    "Turn the card to fit the eye's clock. Mark the limbus at both meridians; measure behind it.",
-    "Hold the needle along the coloured line; from the side, card upright, along the thick line.",
+    "Lay the card by the eye, clock to clock. Mark the limbus at both meridians; measure behind it.",
+    "Hold the needle on the coloured line; from the side (card upright) on the thick line.",
     "Measure what you reached and write it beside the aim, however far off. One card an attempt.",
 )
 

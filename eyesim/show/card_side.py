@@ -14,8 +14,8 @@ from .paper import BOLD, FINE, LINE, THIN, arc, width_of
 
 _OUTSIDE = 0.62
 """Length of the needle outside the eye, as a share of that inside."""
-_TURN = 0.45  # where along the needle its tunnel ends, the same
-_LABELS = 15.0  # [mm] room for the numbers at the end
+_TURN, _EXIT = 0.45, 0.4  # where along the needle its tunnel ends, and how long its turned end is drawn, the same
+_LABELS = 18.0  # [mm] room for the numbers at the end
 
 
 def needle_dips(paper, box, aims):
@@ -63,7 +63,7 @@ def _dip(paper, box, aims):
     paper.text(at[0] + 1.6 * way, at[1] + (-2.2 if over > 0 else 4.0), "outer opening", size=2.3,
                colour=palette.QUIET, anchor="end" if way < 0 else "start", halo=True)  # fmt: skip
     c = abs(np.cos(np.radians(dip)))
-    beyond = 5.0 + 0.5 * c * width_of(degrees(dip), 4.2, True) + 2.4 * (1.0 - c)
+    beyond = 5.0 + 0.5 * c * width_of(degrees(dip), 4.2, True) + 2.4 * (1.0 - c) + 3.5 * c * (reach < 75.0)
     paper.middle(ray(reach + beyond, dip), degrees(dip), size=4.2, bold=True, colour=colour, halo=True)
     if reach > 60.0 and not turned(fixation):
         x, y = ray(reach - 2.5, 0.72 * fan(dip)[1])
@@ -123,8 +123,8 @@ def _extent(fixation):
     back, on = _OUTSIDE * max(c, 0.6), 1.0
     if turned(fixation):
         e = np.radians(fixation.iris_angle if fixation.exit_angle is None else fixation.exit_angle)
-        down = max(down, _TURN * s + 0.5 * np.sin(e))
-        up = max(up, -_TURN * s - 0.5 * np.sin(e))
+        down = max(down, _TURN * s + (_EXIT + 0.12) * np.sin(e))
+        up = max(up, -_TURN * s - (_EXIT + 0.12) * np.sin(e))
     return up, down, back, on
 
 
@@ -132,7 +132,7 @@ def _place(left, top, wide, high, fixation, way):
     """Where the outer opening lies, and how long [mm] the needle is drawn inside."""
     up, down, back, on = _extent(fixation)
     s = max(np.sin(np.radians(fixation.iris_angle)), 0.0)  # the number at the end of a steep needle stands below it
-    reach = min((high - 6.0) / (up + down), (wide - _LABELS - 3.0) / (back + on), (high - 5.0 - 11.0 * s) / (up + s))
+    reach = min((high - 6.0) / (up + down), (wide - _LABELS - 3.0) / (back + on), (high - 5.0 - 13.0 * s) / (up + s))
     spare = wide - _LABELS - reach * (back + on)
     x = left + wide - spare / 2.0 - back * reach if way < 0 else left + spare / 2.0 + back * reach
     return np.array([x, top + 3.0 + up * reach + 0.5 * (high - 6.0 - (up + down) * reach)]), reach
@@ -160,7 +160,8 @@ def _turned(paper, ray, reach, aim, colour):
     radius = 0.24 * reach
     paper.path([own.at, own(0.3 * reach, 0.0)], colour=palette.LIMBUS, width=THIN, dash=(1.4, 0.8))
     paper.path(own.arc(radius, 0.0, exit_angle), colour=colour, width=THIN)
-    paper.arrow(own.at, own(0.5 * reach, exit_angle), part=f"exit-{aim.k + 1}", head=2.4, colour=colour, width=BOLD)
+    paper.arrow(own.at, own(_EXIT * reach, exit_angle), part=f"exit-{aim.k + 1}", head=2.4, colour=colour, width=BOLD)
     paper.circle(own.at, 0.85, fill=colour, width=0)
-    away = exit_angle / 2.0 if abs(exit_angle) > 24.0 else exit_angle + (9.0 if exit_angle >= 0.0 else -9.0)
-    paper.middle(own(radius + 4.2, away), degrees(exit_angle), size=3.2, bold=True, colour=colour, halo=True)
+    paper.middle(
+        own(_EXIT * reach + 3.8, exit_angle), degrees(exit_angle), size=3.2, bold=True, colour=colour, halo=True
+    )
