@@ -14,6 +14,7 @@ from pathlib import Path
 from xml.sax.saxutils import escape
 
 from .. import CAUTION
+from ..eye.checks import LearnerError
 
 _NUMBERS = re.compile(r"-?[0-9.]+(?:e-?[0-9]+)?")
 _STEP = re.compile(r"([ML])(-?[0-9.]+ -?[0-9.]+)")
@@ -27,6 +28,7 @@ _PAINT = {  # the operators of ISO 32000-1, tables 59 and 60, by filled, stroked
 }
 _OPERATORS = str.maketrans({"M": "m", "L": "l", "Z": "h "})
 _MARGIN = 50.0  # [pt]
+_POINTS = 72.0 / 25.4  # a millimetre
 SHEETS = {"A4": (595.28, 841.89), "letter": (612.0, 792.0)}
 """Sizes of paper [pt]: ISO 216 A4, and US letter."""
 
@@ -68,6 +70,62 @@ def document(title, parts, *, sheet="A4"):
     flow += [KeepTogether(held)] if held else []
     paper.build(flow, onFirstPage=_foot, onLaterPages=_foot)
     return file.getvalue()
+
+
+def sheet_pdf(svg, sheet="A4"):
+    """Paint one SVG that is measured in millimetres onto a whole page, at true scale.
+
+    Parameters
+    ----------
+    svg : str
+        As wide and high as the sheet: width="210mm" height="297mm".
+    sheet : str
+        A key of `SHEETS`.
+
+    Returns
+    -------
+    bytes
+
+    Raises
+    ------
+    LearnerError
+        If there is no such sheet, or the picture is not of its size.
+    """
+    from reportlab.pdfgen.canvas import Canvas
+
+    _settings()
+    root, size = ElementTree.fromstring(svg), size_of(sheet)
+    across = [float(v) for v in _NUMBERS.findall(root.get("viewBox"))][2]
+    said = [root.get(name, "") for name in ("width", "height")]
+    in_points = [_POINTS * float(v[:-2]) if v.endswith("mm") else 0.0 for v in said]
+    if max(abs(a - b) for a, b in zip(in_points, size, strict=True)) > 0.5:
+        raise LearnerError(f"The picture is {' by '.join(said)}; that is not the size of {sheet} paper.")
+    file = io.BytesIO()
+    canvas = Canvas(file, pagesize=size, invariant=1)
+    canvas.setTitle(root.findtext("{*}title") or "")
+    canvas.setAuthor("eyesim")
+    canvas.translate(0.0, size[1])
+    canvas.scale(in_points[0] / across, -in_points[0] / across)
+    for child in root:
+        _paint(canvas, child)
+    canvas.showPage()
+    canvas.save()
+    return file.getvalue()
+
+
+def size_of(sheet):
+    """Width and height [pt] of a sheet; raises `LearnerError` if there is no such sheet."""
+    if not isinstance(sheet, str) or sheet not in SHEETS:
+        raise LearnerError(f"Paper is {' or '.join(SHEETS)}; {str(sheet)[:60]!r} was given.")
+    return SHEETS[sheet]
+
+
+def width_of(words, size, bold=False):
+    """Width of words, in the unit of the size of their letters."""
+    from reportlab.pdfbase.pdfmetrics import stringWidth
+
+    _settings()
+    return stringWidth(words, "eyesim-bold" if bold else "eyesim", size)
 
 
 def _foot(canvas, paper):
