@@ -16,7 +16,9 @@ _WELCOME = f"""eyesim {__version__}: a lens fixed to the sclera by its haptics, 
   python -m eyesim operate             ten thousand virtual operations of the demonstration plan
   python -m eyesim operate PLAN.toml   of a plan of your own
   python -m eyesim assign --help       exercises for a class, in numbers of its own for each
+  python -m eyesim answer FOLDER       an assignment that you were given, in JupyterLab
   python -m eyesim mark --help         mark what was handed in: gradebook, feedback, class
+  python -m eyesim card PLAN.toml      a card of a plan at true scale, for the wet lab
   python -m eyesim warm                compile the solver beforehand, so that nothing waits for it later
 
 Each takes --help. From Python: import eyesim as es.
@@ -83,11 +85,25 @@ def _parser():
     command.add_argument("out", metavar="OUT", type=Path, help="folder for the folders")
     command.set_defaults(run=_assign)
 
+    command = commands.add_parser("answer", help="open an assignment to answer it", description=_answer.__doc__)
+    command.add_argument("folder", metavar="FOLDER", type=Path, help="the folder that you were given")
+    command.add_argument("--port", type=_port, default=None, help="port to serve at; default: a free one")
+    command.add_argument("--no-browser", action="store_true", help="do not open the browser")
+    command.set_defaults(run=_answer)
+
+    command = commands.add_parser("card", help="print a card for the wet lab", description=_card.__doc__)
+    command.add_argument("plan", metavar="PLAN.toml", type=Path, nargs="?", help="default: the demonstration plan")
+    command.add_argument("--out", metavar="FOLDER", type=Path, help="default: ./my-workbook/card-PLAN")
+    command.add_argument("--sheet", choices=("A4", "letter"), default="A4", help="paper; default: A4")
+    command.add_argument("--force", action="store_true", help="overwrite an earlier card in that folder")
+    command.set_defaults(run=_card)
+
     command = commands.add_parser("mark", help="mark what was handed in", description=_mark.__doc__)
     command.add_argument("assignment", metavar="ASSIGNMENT.toml", type=Path)
     command.add_argument("roster", metavar="ROSTER.csv", type=Path)
     command.add_argument("folder", metavar="HAND-INS", type=Path, help="folder of hand-in files")
     command.add_argument("out", metavar="OUT", type=Path, help="folder for the results")
+    command.add_argument("--force", action="store_true", help="write into a folder that holds other things too")
     command.add_argument("--items", metavar="ITEMS.csv", type=Path, help="your own objectives and levels")
     command.set_defaults(run=_mark)
 
@@ -152,9 +168,32 @@ def _assign(asked):
         print(f"roster, {remark}.")
     warm()
     done = steps("assign", len(roster.people))
-    for name in hand_out.hand_out(assignment, roster, asked.out, asked.assignment.read_bytes(), step=done):
+    for name in hand_out.hand_out(assignment, roster, asked.out, step=done):
         print(f"{name} is other than it would be written now, and was left as it is.")
     print(f"{len(roster.people)} folders in {asked.out.resolve()}. Look at {asked.out / hand_out.PREVIEW} first.")
+    return 0
+
+
+def _answer(asked):
+    """Open an assignment that you were given, in JupyterLab: answer in its notebook, and make the file to hand in."""
+    from .show import hand_out, lab
+
+    if not (asked.folder / hand_out.NOTEBOOK).is_file():
+        raise LearnerError(
+            f"There is no {hand_out.NOTEBOOK} in {asked.folder}. Name the folder that you were given, the one with "
+            f"{hand_out.PAGE} in it."
+        )
+    print("Once it is open: menu Run, Run All Cells. Then answer; each answer is saved as you write.")
+    return lab.open_lab(asked.folder, hand_out.NOTEBOOK, port=asked.port, browser=not asked.no_browser)
+
+
+def _card(asked):
+    """Write a plan as a one-page card at true scale, to print and to take to the wet lab."""
+    from .show.card import write_card
+
+    folder = asked.out or Path("my-workbook") / f"card-{asked.plan.stem if asked.plan else 'demo_plan'}"
+    names = write_card(asked.plan, folder, asked.sheet, asked.force)
+    print(f"Kept in {folder.resolve()}: {', '.join(names)}. Print at 100 %, not fit to page; then measure the square.")
     return 0
 
 
@@ -169,6 +208,7 @@ def _mark(asked):
     from .show.warm import warm
 
     assignment, roster = read_assignment(asked.assignment), read_roster(asked.roster)
+    marked.make_room(asked.out, asked.folder, overwrite=asked.force)
     warm()
     items = read_items(asked.items) if asked.items else None
     given = by_hand.read_given(asked.out / by_hand.NAME)

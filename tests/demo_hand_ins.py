@@ -38,8 +38,10 @@ def contents():
     files = {
         "r-01.json": one,
         "r-02.json": dataclasses.replace(two, version="0.0.9"),  # answered by an older version
-        "r-03-first.json": dataclasses.replace(three, answers={}),  # handed in too early, and again
-        "r-03.json": three,
+        "r-03-first.json": dataclasses.replace(
+            three, answers={}, made="2026-09-08T17:20:00Z"
+        ),  # handed in too early, and again
+        "r-03.json": dataclasses.replace(three, made="2026-09-08T17:58:00Z"),
         "r-04.json": dataclasses.replace(three, person="r-04"),  # a copy of another's, with another id
         "r-06.json": dataclasses.replace(_by(hour, "r-06"), mark="0123456789abcdef"),  # of last year's assignment
         "r-07.json": dataclasses.replace(_by(hour, "r-07"), answers={**_by(hour, "r-07").answers, **edited}),

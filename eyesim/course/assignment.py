@@ -21,6 +21,7 @@ from __future__ import annotations
 
 import dataclasses
 import datetime
+import difflib
 import functools
 import hashlib
 import importlib.metadata
@@ -37,7 +38,7 @@ MODES = ("at once", "after hand-in", "director")
 LARGEST = 200_000  # bytes of an assignment
 MOST = 60  # entries
 _NAME = re.compile(r"[a-z0-9][a-z0-9.\-]{0,59}")
-_HOW = "See the heading of eyesim/course/assignment.py, or start from the one in data."
+_HOW = "Start from data/demo/assignment.toml"
 
 
 @dataclasses.dataclass(frozen=True)
@@ -98,8 +99,11 @@ class Assignment:
 
     @functools.cached_property
     def mark(self):
-        """Short digest of all that decides which numbers somebody gets and what they count: in every hand-in."""
-        content = json.dumps([self.title, self.seed, [dataclasses.astuple(entry) for entry in self.entries]])
+        """Short digest of all that decides which questions and numbers somebody gets: in every hand-in.
+
+        Titles, points, words and rubrics may be mended after it was given out; marking takes them as they are then.
+        """
+        content = json.dumps([self.seed, [(entry.name, entry.item) for entry in self.entries]])
         return hashlib.sha256(content.encode()).hexdigest()[:16]
 
     def __repr__(self):
@@ -120,8 +124,47 @@ class Assignment:
         return bank.ITEMS[entry.item].parameters(seed, who)
 
     def question(self, entry, who):
-        """`Question` of an entry for somebody [id]; None for a text."""
-        return bank.ITEMS[entry.item].question(self.parameters(entry, who)) if entry.item else None
+        """`Question` of an entry for somebody [id], choices in an order of their own; None for a text."""
+        if not entry.item:
+            return None
+        question = bank.ITEMS[entry.item].question(self.parameters(entry, who))
+        return (
+            _shuffled(question, f"{self.seed} / {entry.name} / {who}") if question.form.kind == "choice" else question
+        )
+
+    def without_rubrics(self):
+        """Text (TOML) of the same assignment as those who answer get it."""
+        lines = [f"{name} = {_toml(getattr(self, name))}" for name in ("title", "seed", "feedback")]
+        lines += [f"due = {self.due.isoformat()}"] if self.due else []
+        lines += [f"minutes = {self.minutes}"] if self.minutes else []
+        lines += [f"introduction = {_toml(self.introduction)}"] if self.introduction else []
+        for part in dict.fromkeys(entry.part for entry in self.entries):
+            lines += ["", "[[part]]", f"title = {_toml(part)}", "items = ["]
+            lines += [f"    {_told(entry)}," for entry in self.entries if entry.part == part] + ["]"]
+        return "\n".join(lines) + "\n"
+
+
+def _shuffled(question, key):
+    """Return the same question with its choices in an order that follows from a text."""
+
+    def place(choice):
+        return hashlib.sha256(f"{key} / {choice.key}".encode()).digest()
+
+    form = dataclasses.replace(question.form, choices=tuple(sorted(question.form.choices, key=place)))
+    right = [choice.key for choice in form.choices].index(form.right)
+    reference = dataclasses.replace(question.reference, answer="abcdefgh"[right])
+    return dataclasses.replace(question, form=form, reference=reference)
+
+
+def _toml(text):
+    return json.dumps(text, ensure_ascii=True).replace("\\/", "/")
+
+
+def _told(entry):
+    """One question as it stands in an assignment; its rubric stays with the director."""
+    told = {"item": entry.item} if entry.item else {"text": entry.text, "rubric": "It is with your director."}
+    told |= {"name": entry.name} if entry.name != entry.item else {}
+    return f"{{ {', '.join(f'{k} = {_toml(v)}' for k, v in told.items())}, points = {entry.points:g} }}"
 
 
 def read_assignment(path):
@@ -155,13 +198,21 @@ def assignment_of(text, where="assignment"):
     try:
         given = tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError) as error:
-        raise LearnerError(f"The {where} cannot be read: {error}. {_HOW}") from None
+        what = (
+            "is a table and no assignment; the assignment comes first, then the roster"
+            if "," in text[:200] and (str(where).lower().endswith(".csv"))
+            else f"cannot be read: {error}. Texts stand in quotes. {_HOW}"
+        )
+        raise LearnerError(f"The {where} {what}.".replace("..", ".")) from None
     names = ["title", "seed", "feedback", "due", "minutes", "introduction", "part"]
     for name in given:
         known_name(f"The {where}", name, names)
     title, seed = (_text(given, name, where, 200) for name in ("title", "seed"))
     feedback = given.get("feedback", MODES[1])
-    known_name(f"The {where}: feedback", feedback, list(MODES))
+    if feedback not in MODES:
+        raise LearnerError(
+            f"The {where}: feedback is one of {', '.join(map(repr, MODES))}; {short(feedback)} was given."
+        )
     introduction = _text(given, "introduction", where, 4000, "")
     entries = _entries(given.get("part"), where)
     return Assignment(
@@ -209,7 +260,7 @@ def _entry(given, part, here):
     if "item" in given:
         if not isinstance(given["item"], str):
             raise LearnerError(f"{here}: an item is an id such as 'marks.shift'; {short(given['item'])} was given.")
-        known_name(f"{here}: the bank", given["item"], [*bank.ITEMS, *bank.TEXTS])
+        _of_the_bank(given["item"], here)
         if "rubric" in given:
             raise LearnerError(f"{here}: {given['item']} is of the bank and takes no rubric of yours.")
         name, words = _name(given.get("name", given["item"]), here), bank.TEXTS.get(given["item"])
@@ -219,6 +270,14 @@ def _entry(given, part, here):
         return Entry(name, float(points), part, item=given["item"])
     text, rubric = _text(given, "text", here, 4000), _text(given, "rubric", here, 4000)
     return Entry(_name(given.get("name"), here), float(points), part, text=text, rubric=rubric)
+
+
+def _of_the_bank(item, here):
+    known = [*bank.ITEMS, *bank.TEXTS]
+    if item not in known:
+        near = difflib.get_close_matches(item, known, n=1, cutoff=0.6)
+        hint = f"Did you mean {near[0]!r}?" if near else "The lesson Set and mark exercises lists them all."
+        raise LearnerError(f"{here}: the bank has no question {short(item)}. {hint}")
 
 
 def _scaled(words, points):

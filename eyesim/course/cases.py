@@ -18,9 +18,10 @@ SECOND = FIRST.opposite()
 STRAIGHT = {"tunnel_length": None}
 
 
-def settled(first=None, second=None, eye=EYE, lens=LENS):
-    """Settle the usual lens in the usual eye, one or both passes changed by dicts of fields."""
-    return settle(eye, lens, FIRST.but(**(first or {})), SECOND.but(**(second or {})), pilot=_at_rest())
+def settled(first=None, second=None, eye=EYE, lens=LENS, on_failure=None):
+    """Settle the usual lens in the usual eye, one or both passes changed by dicts of fields; failures as `settle`."""
+    passes = FIRST.but(**(first or {})), SECOND.but(**(second or {}))
+    return settle(eye, lens, *passes, on_failure=on_failure, pilot=_at_rest())
 
 
 @functools.cache

@@ -53,6 +53,8 @@ class HandIn:
         Title and digest of the assignment, and version of the package by which it was answered.
     answers : dict
         By name of the question, an `Answered`.
+    made : str
+        When the file was made, by the clock of whoever answered: "2026-11-26T18:04:00Z"; "" if it is not said.
     digest : str
         SHA-256 of the file: evidence of what was handed in.
     """
@@ -63,6 +65,7 @@ class HandIn:
     version: str
     answers: dict
     digest: str = ""
+    made: str = ""
 
     def text(self):
         """JSON text of it: the content of a hand-in file."""
@@ -74,7 +77,7 @@ class HandIn:
             answers[name] |= {"numbers": dict(one.numbers)} if one.numbers else {}
         content = {
             "format": FORMAT, "version": self.version, "assignment": self.assignment, "mark": self.mark,
-            "person": self.person, "answers": answers,
+            "person": self.person, **({"made": self.made} if self.made else {}), "answers": answers,
         }  # fmt: skip
         return json.dumps(content, ensure_ascii=False, indent=1, allow_nan=False) + "\n"
 
@@ -126,7 +129,9 @@ def hand_in_of(content):
         for name, one in found["answers"].items()
     }
     digest = hashlib.sha256(content).hexdigest()
-    return HandIn(found["person"], found["assignment"], found["mark"], found["version"], answers, digest)
+    return HandIn(
+        found["person"], found["assignment"], found["mark"], found["version"], answers, digest, found.get("made", "")
+    )
 
 
 def _content(path):

@@ -1,8 +1,8 @@
 """Marking: everybody's own right answers are found again, and each hand-in is held against them.
 
 Nothing that was handed in is run. A hand-in belongs to who its `person` says, whatever the file is called; the newest
-readable one counts, and all others are listed. Nothing is dropped silently: `Found.remarks` names every file with which
-something is not as it should be.
+readable one counts (by when it says that it was made, else by the time of the file), and all others are listed. Nothing
+is dropped silently: `Found.remarks` names every file with which something is not as it should be.
 """
 
 from __future__ import annotations
@@ -113,6 +113,12 @@ class _Handed:
     file: Path
     when: float
 
+    @property
+    def made(self):
+        """When it was made, by what it says; else by the time of the file."""
+        when = datetime.datetime.fromtimestamp(self.when, datetime.UTC)
+        return self.hand_in.made or when.strftime("%Y-%m-%dT%H:%M:%SZ")
+
 
 def collect(folder, assignment, roster, *, steps=lambda n: lambda: None):
     """Read all hand-ins of a folder and the folders in it.
@@ -161,7 +167,7 @@ def collect(folder, assignment, roster, *, steps=lambda n: lambda: None):
             remarks += _looks_odd(hand_in, name, assignment, id, roster)
     by_person = {}
     for id, several in handed.items():
-        *olders, newest = sorted(several, key=lambda one: (one.when, one.file.name))
+        *olders, newest = sorted(several, key=lambda one: (one.made, one.when, one.file.name))
         by_person[id] = newest
         for older in olders:
             same = "the same" if older.hand_in.digest == newest.hand_in.digest else "another"
@@ -190,15 +196,20 @@ def _looks_odd(hand_in, name, assignment, id, roster):
     for one in sorted(set(hand_in.answers) - set(entries)):
         yield Remark("unknown", name, f"{one} is not asked in this assignment; the answer is left out.")
     given = {one: dict(answered.numbers) for one, answered in hand_in.answers.items() if one in entries}
-    other = {one: n for one, n in given.items() if n and n != assignment.parameters(entries[one], id)}
+    other = {one: n for one, n in given.items() if _are_of_another(n, assignment.parameters(entries[one], id))}
     if other:
         fits = [
             person.id for person in roster.people
-            if all(numbers == assignment.parameters(entries[one], person.id) for one, numbers in other.items())
+            if not any(_are_of_another(n, assignment.parameters(entries[one], person.id)) for one, n in other.items())
         ]  # fmt: skip
         whose = f"; they are those of {', '.join(fits[:3])}" if len(other) > 1 and fits else ""
         words = f"other numbers than were given to {id} stand in {', '.join(other)}{whose}. Marked by the right ones."
         yield Remark("numbers", name, words)
+
+
+def _are_of_another(numbers, own):
+    """Whether numbers in a hand-in are not those that somebody was given; what is not said there does not tell."""
+    return any(name not in (own or {}) or own[name] != value for name, value in numbers.items())
 
 
 def _copies(by_person, assignment):
@@ -265,6 +276,6 @@ def _marked(assignment, entry, who, answered):
         return Mark(entry.name, None, entry.points, None, None, words, "", answered.confidence, answered.answer)
     share = float(told.share)
     return Mark(
-        entry.name, round(share * entry.points, 6), entry.points, share, told.right, told.words,
+        entry.name, round(share * entry.points, 2), entry.points, share, told.right, told.words,
         told.misconception or "", answered.confidence, answered.answer, told.pose,
     )  # fmt: skip

@@ -101,7 +101,7 @@ def roster_of(text, where="roster"):
         elif row:
             remarks.append(f"line {line}: blank")
     if not people:
-        raise LearnerError(f"Nobody is in the {where}. {' '.join(remarks[:3])}".strip())
+        raise LearnerError(f"Nobody stands in {where}. {' '.join(remarks[:3])}".strip())
     return Roster(tuple(people), tuple(remarks))
 
 

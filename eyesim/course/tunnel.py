@@ -216,7 +216,7 @@ def recentre(id, kind):
     )
     outside = " and ".join(f"{side.outside:.1f}" for side in fixations)
     text = (
-        f"Nothing is locked. The lens lies {pose_words(before)}; {outside} mm of the haptics is outside. You cannot "
+        f"Nothing is locked. The lens lies {pose_words(before)}; {outside} mm of the haptics are outside. You cannot "
         f"see which error did it. Draw either haptic further out or let it back in, leave at least {LEAST_OUTSIDE:g} "
         f"mm outside and keep the pull below {MOST_PULL:g} mN, and bring the lens as near to the centre as can be. "
         f"If no drawing brings it within {DECENTRATION_LIMIT:g} mm, say so: 'not curable'."

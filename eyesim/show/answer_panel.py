@@ -12,7 +12,7 @@ from ..course.reading import read_number
 from ..eye.checks import LearnerError
 from .board import Board, Shown, layout
 from .controls import readout
-from .feedback_page import answer_words, plan_picture
+from .feedback_page import answer_words, plan_picture, tolerance
 
 _LETTERS = "abcdefgh"
 _UNIT = re.compile(r"\[([A-Za-z]+)\]")
@@ -39,7 +39,7 @@ class AnswerPanel(Shown):
         text = entry.text if self.question is None else self.question.text
         self._board.show(
             regions={
-                "text": f'<div class="eyesim-question">{escape(text)}</div>',
+                "text": f'<div class="eyesim-question">{escape(text)}</div>{self._within()}',
                 "caution": f'<div class="eyesim-small">{escape(CAUTION)}</div>',
             }
         )
@@ -69,6 +69,11 @@ class AnswerPanel(Shown):
             return f"Question {self.entry.name}: {text} Not answered yet."
         sure = f" ({given.confidence})" if given.confidence else ""
         return f"Question {self.entry.name}: {text} Your answer: {answer_words(given.answer)}{sure}."
+
+    def _within(self):
+        """Say within what a number is right."""
+        words = "" if self.question is None else tolerance(self.question)
+        return f'<div class="eyesim-small">{escape(words)}</div>' if words else ""
 
     def _start(self):
         """Values of the fields: what was answered before, or nothing."""
@@ -152,6 +157,8 @@ class AnswerPanel(Shown):
         answer, told = self._answer(), self._told or (self.sheet.closed and self.question is not None)
         saved = "Not answered yet." if answer is None else "\N{CHECK MARK} Saved."
         amiss = "" if told else self._amiss()
+        if answer is not None and not amiss and not told:
+            saved += self._unfinished(answer)
         if answer is not None and amiss:  # to be told before it is too late; what the answer is worth is not
             saved += f" But it cannot be read as it stands: {amiss}"
         off = [*self._values, "commit", "refused"] if told or self.sheet.closed else []
@@ -164,6 +171,13 @@ class AnswerPanel(Shown):
             },
             off=[name for name in off if name in self._board_names], said=saved,
         )  # fmt: skip
+
+    def _unfinished(self, answer):
+        """Say what an answer still lacks."""
+        empty = [words for path, words in self._fields.items() if not self._values[path].strip()]
+        if isinstance(answer, dict) and empty:
+            return f" Still empty: {'; '.join(empty)}."
+        return "" if self._values["sure"] or self.question is None else " Say how sure you are, too."
 
     def _amiss(self):
         """Say what of an answer is no number; "" if all is well. Nothing is simulated for this."""
@@ -262,6 +276,7 @@ class HandInPanel(Shown):
             kept = "" if self.sheet.assignment.feedback == "director" else " Answers cannot be changed after that."
             words += f" Press again to hand in as it is.{kept}"
         if self.sheet.handed.exists():
+            kind = "go"
             words += f" Your file is {self.sheet.handed.name}, beside this notebook: send that one file."
         self._board.show(regions={"text": readout(words, kind)}, said=words)
 

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import contextlib
 import dataclasses
+import datetime
 import threading
 import time
 from pathlib import Path
@@ -77,7 +78,8 @@ class AnswerSheet:
             raise LearnerError("It was handed in, and the results are told: answers stay as they were.")
         if answered is not None:
             numbers = self.assignment.parameters(entry, self.person) or {}
-            answered = dataclasses.replace(answered, numbers=tuple(numbers.items()))
+            told = tuple((name, value) for name, value in numbers.items() if not isinstance(value, str))
+            answered = dataclasses.replace(answered, numbers=told)  # words among them would tell what is asked
         with self._lock, _alone(self.place):
             answers = self._read()
             if name in answers and answers[name].final:
@@ -96,7 +98,7 @@ class AnswerSheet:
             if self.closed:
                 return self.handed
             self._answers = self._read()
-            self._write(self.handed, self._answers)
+            self._write(self.handed, self._answers, f"{datetime.datetime.now(datetime.UTC):%Y-%m-%dT%H:%M:%SZ}")
         for heard in self._heard:
             heard()
         return self.handed
@@ -145,10 +147,10 @@ class AnswerSheet:
             raise LearnerError(f"{self.place.name} belongs to another assignment or person; move it away first.")
         return {name: found.answers[name] for name in found.answers}
 
-    def _write(self, place, answers):
+    def _write(self, place, answers, made=""):
         a = self.assignment
         order = [entry.name for entry in a.entries if entry.name in answers]
-        content = HandIn(self.person, a.title, a.mark, a.version, {name: answers[name] for name in order})
+        content = HandIn(self.person, a.title, a.mark, a.version, {name: answers[name] for name in order}, made=made)
         try:
             write_whole(place, content.text().encode(), lasting=True)
         except OSError as error:

@@ -7,6 +7,7 @@ from html import escape
 from .. import CAUTION
 from .feedback_page import page
 
+_ALWAYS = 2  # questions that are named however they went
 _HARD = 0.5  # mean share of the points below which a question is worth teaching again; chosen for teaching
 _BLIND = 0.2  # discrimination below which a question may be at fault itself; chosen for teaching
 
@@ -53,20 +54,28 @@ def _reliable(found):
     if found.reliability is None:
         return "Too few people, or no differences between them: nothing can be said of reliability."
     name = "KR-20" if found.right_or_wrong else "Cronbach's alpha"
-    return f"Reliability ({name}): {found.reliability.text('.2f')}."
+    judged = sum(one.difficulty is not None for one in found.asked)
+    return (
+        f"Reliability ({name}, of the {judged} questions that are all marked): {found.reliability.text('.2f')}. A wide "
+        "interval says that people are too few to rank them by their points."
+    )
 
 
 def _again(assignment, found, aims):
     """Name what to teach again: the questions that went worst, and what misled there."""
     lines = []
-    for one in sorted((a for a in found.asked if a.difficulty is not None), key=lambda a: a.difficulty.value):
-        if one.difficulty.value >= _HARD:
+    ranked = sorted((a for a in found.asked if a.difficulty is not None), key=lambda a: a.difficulty.value)
+    for i, one in enumerate(ranked):
+        if i >= _ALWAYS and one.difficulty.value >= _HARD:
             break
         why = f" Most often: {one.misconceptions[0][0]} ({one.misconceptions[0][1]})." if one.misconceptions else ""
         aim = aims[one.name][0] or one.name
         lines.append(f"<li>{escape(aim[0].upper() + aim[1:])} ({escape(one.name)}).{escape(why)}</li>")
-    told = "".join(lines) or "<li>No question went so badly that it has to be taught again.</li>"
-    return f"<h2>What to teach again</h2><ul>{told}</ul>"
+    told = "".join(lines) or "<li>Nothing can be said yet: nobody's answers could be marked.</li>"
+    words = (
+        f"The {_ALWAYS} questions that went worst, and every other that brought less than {_HARD:.0%} of its points:"
+    )
+    return f"<h2>What to teach again</h2><p>{words}</p><ul>{told}</ul>"
 
 
 def _questions(assignment, found, aims):
@@ -80,6 +89,8 @@ def _questions(assignment, found, aims):
         "unanswered",
     )
     rows = ["<tr>" + "".join(f"<th>{name}</th>" for name in head) + "</tr>"]
+    if not found.asked:
+        return "<p>Nothing was handed in that could be marked.</p>"
     for entry, one in zip(assignment.entries, found.asked, strict=True):
         misled = "; ".join(f"{name} ({n})" for name, n in one.misconceptions)
         cells = [entry.name, *aims[entry.name]]
@@ -88,7 +99,13 @@ def _questions(assignment, found, aims):
             f"<td>{escape(_tells(one.discrimination))}</td><td>{escape(misled)}</td><td "
             f"class='number'>{one.unanswered}</td></tr>"
         )  # fmt: skip
-    return f"<table>{''.join(rows)}</table>"
+    return f"<p class='small'>{_LEGEND}</p><table>{''.join(rows)}</table>"
+
+
+_LEGEND = (
+    "Bar: mean share of the points; the line over it: its 95 % interval, wide for few people. <i>Tells apart</i>: "
+    "correlation with what the same people had on all other questions; near 0 or below, look at the question."
+)
 
 
 def _bar(share):
@@ -116,7 +133,19 @@ def _calibration(found):
         f"<tr><td>{escape(level)}</td><td>{_bar(right)} right</td><td class='number'>{n} answers</td></tr>"
         for level, (right, n) in found.sure.items()
     )
-    return f"<table>{rows}</table>"
+    return f"<p>{escape(_sure_in_words(found))}</p><table>{rows}</table>"
+
+
+def _sure_in_words(found):
+    """Say whether those who were certain were right more often than those who guessed."""
+    certain, guessing = (found.sure.get(level) for level in ("certain", "guessing"))
+    if certain is None:
+        return "Nobody was certain."
+    words = f"Who was certain was right in {100.0 * certain[0].value:.0f} % of {certain[1]} answers"
+    words += f", who guessed in {100.0 * guessing[0].value:.0f} % of {guessing[1]}." if guessing else "."
+    if guessing and certain[0].value < guessing[0].value:
+        words += " Being certain did not help: talk about those answers first."
+    return words
 
 
 def _remarks(remarks):

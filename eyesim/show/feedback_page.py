@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import json
 from html import escape
 
 from .. import CAUTION
@@ -50,7 +49,7 @@ def page(title, body):
 def feedback_pdf(assignment, marked, *, sheet="A4"):
     """Return the same as a PDF, bytes; parameters as in `feedback_page`, and the paper, a key of `pdf.SHEETS`."""
     parts, shown = [("lead", _lead(assignment, marked)), ("small", _LIMITS)], ""
-    for entry, mark in zip(assignment.entries, marked.marks, strict=True):
+    for entry, mark in _shown(assignment, marked):
         if entry.part != shown:
             parts.append(("heading", entry.part))
             shown = entry.part
@@ -72,7 +71,7 @@ def feedback_page(assignment, marked):
     """
     person = marked.person
     parts, shown = [], ""
-    for entry, mark in zip(assignment.entries, marked.marks, strict=True):
+    for entry, mark in _shown(assignment, marked):
         if entry.part != shown:
             parts.append(f"<h2>{escape(entry.part)}</h2>")
             shown = entry.part
@@ -85,10 +84,15 @@ def feedback_page(assignment, marked):
     return page(f"{assignment.title}: {person.called}", body)
 
 
+def _shown(assignment, marked):
+    """Questions with their marks; none for who is missing, since the answers stand beside them."""
+    return [] if marked.state == "missing" else zip(assignment.entries, marked.marks, strict=True)
+
+
 def _lead(assignment, marked):
     of = sum(entry.points for entry in assignment.entries)
     if marked.state == "missing":
-        return f"{marked.person.called}: nothing was handed in."
+        return f"{marked.person.called}: nothing was handed in that could be read."
     words = f"{marked.person.called}: {marked.points:g} of {of:g} points."
     words += " What is marked by hand comes on top." if marked.by_hand else ""
     return words + (" Handed in late." if marked.state == "late" else "")
@@ -100,9 +104,13 @@ def _told(assignment, entry, mark, who):
     yield "question", entry.text if question is None else question.text
     for line in [] if question is None else question.form.lines():
         yield "words", line
-    given = "Not answered." if mark.answer is None else _given(question, mark.answer)
+    given = "Not answered." if mark.answer is None else given_words(question, mark.answer)
     yield "answer", f"{given} ({mark.confidence})" if mark.confidence else given
     yield "words", f"{_SIGNS[mark.right]} {mark.words}"
+    if mark.right is False and mark.confidence == "certain":
+        yield "words", "You were certain. What one is wrong about and sure of is worth most to look at again."
+    if question is not None and tolerance(question):
+        yield "small", tolerance(question)
     if question is None:
         yield "small", f"How it is marked: {entry.rubric}"
     elif mark.right is not True:
@@ -130,9 +138,9 @@ def _section(assignment, entry, mark, who):
     return f"<section>{''.join(parts)}</section>\n"
 
 
-def _given(question, answer):
+def given_words(question, answer):
     """Say an answer as it was given; of a letter too what it stands for."""
-    words = answer_words(answer)
+    words = answer_words(answer, getattr(question and question.form, "fields", None))
     if question is not None and question.form.kind == "choice":
         choices = [(choice.key, choice.words) for choice in question.form.choices]
         with contextlib.suppress(LearnerError):
@@ -140,11 +148,27 @@ def _given(question, answer):
     return words
 
 
-def answer_words(answer):
-    """Say an answer as it was given."""
+def answer_words(answer, labels=None):
+    """Say an answer as it was given; of a plan each number after what it is, by `labels` (path to words)."""
     if isinstance(answer, dict):
-        return json.dumps(answer, ensure_ascii=False)[1:-1].replace('"', "")
-    return f"{answer:g}" if isinstance(answer, float) else str(answer)
+        parts = []
+        for name, value in answer.items():
+            inner = value.items() if isinstance(value, dict) else (("", value),)
+            for more, one in inner:
+                path = f"{name}__{more}" if more else name
+                said = (labels or {}).get(path, path.replace("__", ", ").replace("_", " "))
+                parts.append(f"{said}: {one:g}" if isinstance(one, float) else f"{said}: {one}")
+        return "; ".join(parts)
+    return f"{answer:.3g}" if isinstance(answer, float) else str(answer)
+
+
+def tolerance(question):
+    """Say within what a number is right; "" for other questions."""
+    form = question.form
+    if form.kind != "number":
+        return ""
+    unit = f" {form.unit}" if form.unit not in ("", "times") else ""
+    return f"Right within {form.tolerance:.2g}{unit}; within three times as much it earns half."
 
 
 def plan_picture(pose):

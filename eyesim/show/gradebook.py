@@ -39,7 +39,8 @@ def tables(assignment, everybody, remarks, waiting=()):
         File name to content, bytes.
     """
     rows = _rows(assignment, everybody)
-    email = [["email", "points"], *([one.person.email, _points(one)] for one in everybody if one.person.email)]
+    head = ["points", "state", "not marked yet"]
+    email = [["email", *head], *([one.person.email, *_told(one)] for one in everybody if one.person.email)]
     odd = [["kind", "about", "remark"], *([one.kind, one.about, one.words] for one in remarks)]
     return {
         "gradebook.csv": table_bytes(rows),
@@ -47,7 +48,7 @@ def tables(assignment, everybody, remarks, waiting=()):
         "answers.csv": table_bytes(_answers(everybody)),
         **({by_hand.NAME: table_bytes(waiting)} if len(waiting) > 1 else {}),
         "remarks.csv": table_bytes(odd),
-        "platform/by-id.csv": table_bytes([["id", "points"], *([one.person.id, _points(one)] for one in everybody)]),
+        "platform/by-id.csv": table_bytes([["id", *head], *([one.person.id, *_told(one)] for one in everybody)]),
         "platform/by-email.csv": table_bytes(email),
         "platform/by-name.csv": table_bytes(_by_name(assignment, everybody)),
         "oneroster/lineItems.csv": table_bytes(_line_items(assignment)),
@@ -86,9 +87,17 @@ def _answers(everybody):
 def _by_name(assignment, everybody):
     rows = [["id", "name", f"{assignment.title} (points)", "feedback"]]
     for one in everybody:
-        right = sum(mark.right is True for mark in one.marks)
-        rows.append([one.person.id, one.person.name, _points(one), f"{one.state}; {right} of {len(one.marks)} right"])
+        right, waits = sum(mark.right is True for mark in one.marks), len(one.by_hand)
+        words = f"{one.state}; {right} of {len(one.marks) - waits} right" + (
+            f", {waits} not marked yet" if waits else ""
+        )
+        rows.append([one.person.id, one.person.name, _told(one)[0], words])
     return rows
+
+
+def _told(one):
+    """Points for a platform, empty for who handed in nothing; the state, and how many questions wait."""
+    return ["" if one.state == "missing" else _points(one), one.state, len(one.by_hand)]
 
 
 def _points(one):

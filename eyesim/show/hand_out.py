@@ -13,7 +13,7 @@ from .. import CAUTION
 from ..course import bank
 from ..course.csv_text import as_typed, plain_name, read_text, rows, table_bytes
 from ..eye.checks import LearnerError
-from .feedback_page import page
+from .feedback_page import given_words, page, tolerance
 from .files import in_words, safe, write_whole
 
 NOTEBOOK, PAGE, PREVIEW, ITEMS = "Assignment.ipynb", "Read me first.html", "preview.html", "items.csv"
@@ -23,7 +23,7 @@ _HONEST = (
 )
 
 
-def hand_out(assignment, roster, folder, source, *, step=lambda: None):
+def hand_out(assignment, roster, folder, *, step=lambda: None):
     """Write a folder for each person, and the preview.
 
     Parameters
@@ -31,8 +31,6 @@ def hand_out(assignment, roster, folder, source, *, step=lambda: None):
     assignment : Assignment
     roster : Roster
     folder : Path
-    source : bytes
-        Content of the assignment's file.
     step : callable
         Called after each person.
 
@@ -50,7 +48,7 @@ def hand_out(assignment, roster, folder, source, *, step=lambda: None):
     try:
         for person in roster.people:
             place = folder / safe(person.id)
-            for name, content in handed_out(assignment, person, source).items():
+            for name, content in handed_out(assignment, person).items():
                 kept += _put(place / name, content, folder)
             step()
         write_whole(folder / PREVIEW, preview(assignment, roster).encode())
@@ -87,10 +85,10 @@ def read_items(path):
     return {row["question"]: (row.get("objective", ""), row.get("level", "")) for row in found}
 
 
-def handed_out(assignment, person, source):
+def handed_out(assignment, person):
     """Files for one person: name to content, bytes."""
     return {
-        "assignment.toml": source,
+        "assignment.toml": assignment.without_rubrics().encode(),
         NOTEBOOK: notebook(assignment, person).encode(),
         PAGE: instructions(assignment, person).encode(),
     }
@@ -164,18 +162,47 @@ def _plain(text):
     return "".join(c if c.isalnum() or c in " .,'-" else " " for c in text).strip() or "you"
 
 
+def _due(assignment):
+    return f"<p>To be handed in by {assignment.due:%d %B %Y, %H:%M %Z}.</p>" if assignment.due else ""
+
+
+def _terms():
+    """Words of the questions, beside a picture in which they stand."""
+    from ..course.cases import settled
+    from .side import both_views
+
+    lines = "".join(f"<dt><b>{escape(name)}</b></dt><dd>{escape(words)}</dd>" for name, words in TERMS.items())
+    return f"<h2>Words that are used</h2><dl>{lines}</dl><figure>{both_views(settled()).svg}</figure>"
+
+
+TERMS = {
+    "meridian": "direction around the limbus, seen from in front: 0 deg at your right, 90 deg up, counter-clockwise",
+    "mark": "ink at the outer opening, where the needle starts",
+    "dip": "how steeply the needle runs below the plane of the iris",
+    "angle to the limbus": "between the needle and the tangent of the limbus, towards the eye",
+    "tunnel": "the way of a haptic through the wall, from its outer to its inner opening",
+    "left outside, drawn out": "haptic beyond the outer opening; drawing it out shortens what lies free inside",
+    "off centre, tilt": "of the optic, from the limbal centre and from the plane of the limbus",
+    "towards, in a tilt": "the meridian whose edge of the optic lies deeper",
+    "limbal plane": "the plane of the limbus; depth is told behind it",
+}
+"""What everybody should have read before the first question."""
+
+
 def instructions(assignment, person):
     """Page that says what to do, for one person."""
     steps = (
-        "Install eyesim as its README says, once.",
-        f"Open {NOTEBOOK} in this folder with JupyterLab, and run all cells.",
+        "Once: install eyesim, as its README says (the folder of the project, one command).",
+        "In a terminal, in the folder of the project: .venv/bin/python -m eyesim answer, a blank, and the path of this "
+        f"folder. {NOTEBOOK} opens in your browser. Run all cells: menu Run, Run All Cells.",
         "Answer each question. It is saved as you write; unfinished is fine, you can go on later.",
         f"Press Make the hand-in file, and send the file hand-in-{safe(person.id)}.json, and nothing else.",
     )
     body = (
         f"<h1>{escape(assignment.title)}</h1><p class='caution'>{escape(CAUTION)}</p>"
         f"<p class='lead'>For {escape(person.called)} ({escape(person.id)})</p>"
-        f"<ol>{''.join(f'<li>{escape(step)}</li>' for step in steps)}</ol><p>{escape(assignment.introduction)}</p><p "
+        f"<ol>{''.join(f'<li>{escape(step)}</li>' for step in steps)}</ol>{_due(assignment)}"
+        f"<p>{escape(assignment.introduction)}</p>{_terms()}<p "
         f"class='small'>{escape(_HONEST)} Numbers are your own: a file of somebody else is marked by your numbers, "
         "not by theirs. No patient is in it, and no patient belongs in it.</p>"
     )
@@ -202,17 +229,18 @@ def preview(assignment, roster):
 
 
 def _previewed(assignment, entry, who):
-    head = f"<section><h3>{escape(entry.name)}, {entry.points:g} points</h3>"
+    head = f"<section><h3>{escape(entry.name)}, {entry.points:g} {'point' if entry.points == 1 else 'points'}</h3>"
     question = assignment.question(entry, who)
     if question is None:
         return f"{head}<p>{escape(entry.text)}</p><p class='small'>Marked by hand: {escape(entry.rubric)}</p></section>"
     lines = "".join(f"<div>{escape(line)}</div>" for line in question.form.lines())
     wrong = "".join(
-        f"<li>{escape(name)}: {escape(str(answer))}. {escape(question.judge(answer).words)}</li>"
+        f"<li>{escape(given_words(question, answer))} ({escape(name)}): {escape(question.judge(answer).words)}</li>"
         for name, answer in question.wrong.items()
     )
     return (
-        f"{head}<p>{escape(question.text)}</p>{lines}<p class='answer'>{escape(str(question.reference.answer))}: "
+        f"{head}<p>{escape(question.text)}</p>{lines}<p class='small'>{escape(tolerance(question))}</p>"
+        f"<p class='answer'>{escape(given_words(question, question.reference.answer))}: "
         f"{escape(question.reference.reasoning)}</p><p class='small'>Recognised and answered with the reason:</p><ul "
         f"class='small'>{wrong}</ul></section>"
     )

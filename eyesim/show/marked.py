@@ -9,14 +9,16 @@ from __future__ import annotations
 import dataclasses
 import functools
 from collections import Counter
+from html import escape
 from pathlib import Path
 
+from .. import CAUTION
 from ..course import by_hand
 from ..course.marking import STATES, Remark, collect, mark_one
 from ..course.statistics import of_class
 from ..eye.checks import LearnerError
 from .class_page import class_page
-from .feedback_page import feedback_page, feedback_pdf
+from .feedback_page import feedback_page, feedback_pdf, page
 from .files import in_words, safe, write_whole
 from .gradebook import tables
 from .many import each
@@ -110,7 +112,7 @@ def keep(assignment, results, folder, *, items=None, steps=None):
     folder, steps = Path(folder), steps or (lambda what, n: lambda: None)
     done = steps("write", len(results.everybody))
     try:
-        names = []
+        names = [_put(folder, ABOUT, _about(assignment, results).encode())]
         for left in folder.rglob(".*.part"):  # of a run that was killed
             left.unlink()
         content = tables(assignment, results.everybody, results.remarks, results.waiting)
@@ -123,6 +125,71 @@ def keep(assignment, results, folder, *, items=None, steps=None):
     except OSError as error:
         raise LearnerError(f"Results cannot be kept in {folder.name!r} ({in_words(error)}).") from None
     return names
+
+
+def make_room(folder, handed, *, overwrite=False):
+    """See that a folder may take results: it is new, empty, or holds results already.
+
+    Parameters
+    ----------
+    folder : Path
+    handed : Path
+        Folder of the hand-ins.
+    overwrite : bool
+        Take a folder that holds other things too; files of the same names are replaced then.
+
+    Raises
+    ------
+    LearnerError
+        If results would fall among the hand-ins, or over files that are not of an earlier run.
+    """
+    here, there = folder.resolve(), handed.resolve()
+    if here == there or here.is_relative_to(there) or there.is_relative_to(here):
+        raise LearnerError(
+            f"Results go into a folder of their own, not among the hand-ins; {folder} was given. Try "
+            f"{folder.name}-marks."
+        )
+    if folder.exists() and not folder.is_dir():
+        raise LearnerError(f"{folder} is a file; a folder for the results is wanted.")
+    if not overwrite and folder.is_dir() and any(folder.iterdir()) and not (folder / ABOUT).exists():
+        raise LearnerError(
+            f"The folder {folder} holds other things. Name a new one, or add --force to replace files of the same "
+            "names."
+        )
+
+
+def _about(assignment, results):
+    """Page that says what each file is for."""
+    without = sum(not one.person.email for one in results.everybody)
+    mail = f" {without} of {len(results.everybody)} have no address in the roster and are left out." if without else ""
+    rows = "".join(f"<tr><td>{escape(name)}</td><td>{escape(words)}</td></tr>" for name, words in _FILES)
+    body = (
+        f"<h1>{escape(assignment.title)}: what is in this folder</h1><p class='caution'>{escape(CAUTION)}</p>"
+        f"<table>{rows}</table><p>Points are those that are marked so far: a text that waits for you counts nothing "
+        f"yet.{escape(mail)} Who handed in nothing has empty points in the tables for platforms: put in what your "
+        "rules say.</p><p>Late is told by the time of a file on this disk; copying can change it. Which of two files "
+        "of somebody counts is told by when each says that it was made.</p>"
+        "<p>Answers that can be had in part (near numbers, plans) earn a share of the points, rounded to two decimals. "
+        "Mark again at any time with the same command: all but your points in by-hand.csv is written anew.</p>"
+    )
+    return page("What is in this folder", body)
+
+
+ABOUT = "What is in this folder.html"
+_FILES = (
+    ("class.html", "Begin here: how the class went, what to teach again, files to look at."),
+    (
+        "gradebook.csv, gradebook.xlsx",
+        "Everybody's points, question by question; the file that counted and its digest.",
+    ),
+    ("by-hand.csv", "Texts that wait for you. Fill in the column points, save, and give the same command again."),
+    ("answers.csv", "Each answer with its points and the reason: evidence for an appeal."),
+    ("remarks.csv", "Every file and person with which something is not as it should be."),
+    ("feedback", "A page for everybody, to read and to print. Send each to its own."),
+    ("platform", "Points by id, by e-mail and by name, for the import of a learning platform."),
+    ("oneroster", "The same as OneRoster 1.2 tables; ids of class and category are yours to fill in."),
+    ("statements.jsonl", "One xAPI statement an answer, under pseudonyms, without times."),
+)
 
 
 def left_over(folder, names):

@@ -157,5 +157,5 @@ def test_from_the_assignment_to_the_gradebook(browser, tmp_path):
     rows = list(csv.DictReader(io.StringIO((marks / "gradebook.csv").read_text(encoding="utf-8-sig"))))
     follow = HOUR.question(HOUR.entries[3], "r-2")
     share = follow.judge(follow.wrong["mark-alone"]).share
-    assert [row["points"] for row in rows] == ["15.0", str(round(11.0 + round(3.0 * share, 6), 4))]
+    assert [row["points"] for row in rows] == ["15.0", str(round(11.0 + round(3.0 * share, 2), 4))]
     assert [row["by hand"] for row in rows] == ["tuck", "tuck"]

@@ -9,7 +9,7 @@ import numpy as np
 from ...eye.checks import LearnerError
 from ...hold.needle import least_dip_that_enters, needle_pass
 from ..cases import EYE, FIRST, STRAIGHT, pose_words, settled
-from ..judge import sits_well
+from ..judge import DECENTRATION_LIMIT, sits_well
 from ..question import Feedback, Misconception, Plan
 from ..reading import read_dict, read_side
 from ..two_walls import limbus_angle_for
@@ -146,6 +146,7 @@ def cause(id, slip, size):
 
 
 _WITHIN = 0.15
+_FLAT = 2.0  # [deg]; chosen for teaching
 
 
 def two_walls(id, thin, thick, goal):
@@ -174,7 +175,7 @@ def two_walls(id, thin, thick, goal):
     text = (
         f"The wall is {thin:g} mm thick on the first side and {thick:g} mm on the second. Both needles go straight "
         f"on. Choose the angle to the limbus and the dip of each so that both tunnels are {goal:g} mm long, give or "
-        f"take {_WITHIN:g}, and the lens lies centred and flat."
+        f"take {_WITHIN:g}, and the lens lies within {DECENTRATION_LIMIT:g} mm and {_FLAT:g} deg."
     )
     pose = settled(*_walled(walls, answer))
     reasoning = (
@@ -189,27 +190,26 @@ def _judge_walls(walls, goal, answer):
     lengths = [_length(side["limbus_angle"], side["iris_angle"], side["wall"]) for side in sides]
     shown = " and ".join(f"{one:.2f} mm" if np.isfinite(one) else "none (it never enters)" for one in lengths)
     misses = [abs(one - goal) if np.isfinite(one) else np.inf for one in lengths]
-    head = f"Tunnels: {shown}."
+    head, pose = f"Tunnels: {shown}.", settled(*sides, on_failure="flag")
     credit = 0.6 * float(np.mean([np.clip(1.0 - (miss - _WITHIN), 0.0, 1.0) for miss in misses]))
     if max(misses) > _WITHIN + 1e-9:
         if all(sides[0][name] == sides[1][name] for name in ("limbus_angle", "iris_angle")):
             words = f"{head} The same angles in unequal walls make unequal tunnels: aim each side for its own wall."
-            return partly(credit, words, "alike-on-both-sides")
+            return partly(credit, words, "alike-on-both-sides", pose=pose)
         crossed = [_length(s["limbus_angle"], s["iris_angle"], w) for s, w in zip(sides, walls[::-1], strict=True)]
         if all(np.isfinite(one) and abs(one - goal) <= _WITHIN for one in crossed):
             words = f"{head} The thicker wall has got the shallower pass. It asks for the steeper one."
-            return partly(credit, words, "thick-wall-shallower")
+            return partly(credit, words, "thick-wall-shallower", pose=pose)
         ways = [
             f"the {name} pass has to be {'shallower' if np.isfinite(one) and one < goal else 'steeper'}"
             for name, one, miss in zip(("first", "second"), lengths, misses, strict=True)
             if miss > _WITHIN
         ]
-        return partly(credit, f"{head} {' and '.join(ways).capitalize()}.")
-    pose = settled(*sides)
+        return partly(credit, f"{head} {' and '.join(ways).capitalize()}.", pose=pose)
     if not pose.settled:
         return partly(credit, f"{head} Both are as wanted, but the lens has no resting place: {pose.reason}.")
     head = f"{head} The lens lies {pose_words(pose)}."
-    if pose.tilt > 2.0:
+    if pose.tilt > _FLAT:
         return partly(
             credit,
             f"{head} The dips differ; keep them alike and let the angles to the limbus differ.",

@@ -58,7 +58,7 @@ def clear(pose):
 def found(pose):
     """Say where a lens was found, as one who examines the eye would: place, lean and depth."""
     lean = f"; its edge lies deepest at {direction_words(pose.tilt_meridian)}" if pose.tilt >= 0.5 else ""
-    return f"{pose_words(pose)}{lean}; {pose.depth:.2f} mm behind the limbal plane"
+    return f"{pose_words(pose)}{lean}; {pose.depth:.2f} mm behind the limbal plane (planned: {plain().depth:.2f})"
 
 
 def nearest(pose, candidates):

@@ -173,13 +173,13 @@ def recentre(id, wrong, size):
         f"Answer with what you draw out of each haptic [mm], negative for back into the eye, such as {example}; or "
         "with 'not curable'.",
         functools.partial(_judge_draws, first, second),
-        {name: f"{name.capitalize()} haptic, drawn out by [mm]" for name in ("first", "second")},
+        {name: f"{name.capitalize()} haptic, drawn out by, minus to let back in [mm]" for name in ("first", "second")},
         way_out="not curable",
     )
     outside = " and ".join(f"{float(side.outside):.1f}" for side in (first, second))
     text = (
-        f"Nothing is locked. The lens lies {pose_words(before)}; {outside} mm of the haptics is outside. What did it "
-        f"you cannot see. Draw either haptic further out or let it back in, leave at least {LEAST_OUTSIDE:g} mm "
+        f"Nothing is locked. The lens lies {pose_words(before)}; {outside} mm of the haptics are outside. You cannot "
+        f"see what caused it. Draw either haptic further out or let it back in, leave at least {LEAST_OUTSIDE:g} mm "
         f"outside, keep the pull below {MOST_PULL:g} mN, and bring the lens as near to the centre as can be. If no "
         f"drawing brings it within {DECENTRATION_LIMIT:g} mm, say so: 'not curable'."
     )
