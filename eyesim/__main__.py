@@ -19,6 +19,7 @@ _WELCOME = f"""eyesim {__version__}: a lens fixed to the sclera by its haptics, 
   python -m eyesim answer FOLDER       an assignment that you were given, in JupyterLab
   python -m eyesim mark --help         mark what was handed in: gradebook, feedback, class
   python -m eyesim card PLAN.toml      a card of a plan at true scale, for the wet lab
+  python -m eyesim practice LOG.csv    your practice log: add to it, and what it says of your hands
   python -m eyesim warm                compile the solver beforehand, so that nothing waits for it later
 
 Each takes --help. From Python: import eyesim as es.
@@ -106,6 +107,12 @@ def _parser():
     command.add_argument("--force", action="store_true", help="write into a folder that holds other things too")
     command.add_argument("--items", metavar="ITEMS.csv", type=Path, help="your own objectives and levels")
     command.set_defaults(run=_mark)
+
+    command = commands.add_parser("practice", help="keep a practice log", description=_practice.__doc__)
+    command.add_argument("log", metavar="LOG.csv", type=Path, help="begun if it is not there")
+    row = "quantity=dip aim=5 achieved=7.5 side=second way=towards rater=A attempt=p-01"
+    command.add_argument("--add", nargs="+", metavar="NAME=VALUE", help=f"add a row, such as {row}; today's by default")
+    command.set_defaults(run=_practice)
 
     command = commands.add_parser("warm", help="compile the solver beforehand", description=_warm.__doc__)
     command.set_defaults(run=_warm)
@@ -225,6 +232,38 @@ def _mark(asked):
     if waiting:
         texts = "1 text waits" if waiting == 1 else f"{waiting} texts wait"
         print(f"{texts} for you: fill in the column 'points' of {asked.out / by_hand.NAME}, and mark again.")
+    return 0
+
+
+def _practice(asked):
+    """Add a row to a practice log, or say what it tells: bias, spread, raters, the learning curve, what to drill."""
+    import datetime
+
+    from .course.practice_log import COLUMNS, read_log
+    from .course.practice_row import LogRow
+    from .eye.checks import known_name
+    from .show import practice
+    from .show.warm import warm
+
+    if asked.add:
+        given = {"when": datetime.date.today()}
+        for one in asked.add:
+            name, equals, value = one.partition("=")
+            if not equals:
+                raise LearnerError(f"--add takes names with their values, such as aim=5; {one!r} was given.")
+            known_name("A row of the log", name, [column for column in COLUMNS if column != "unit"])
+            given[name] = value
+        missing = [name for name in ("quantity", "aim", "achieved") if name not in given]
+        if missing:
+            raise LearnerError(f"A row needs {', '.join(missing)}, such as quantity=dip aim=5 achieved=7.5.")
+        row = LogRow(**given)
+        practice.add(asked.log, row)
+        print(f"Kept: {row!r}")
+        return 0
+    log = read_log(asked.log)
+    warm()
+    print(practice.told(log))
+    print(f"\n{CAUTION}")
     return 0
 
 

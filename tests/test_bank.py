@@ -25,6 +25,7 @@ NAMES = {
     "tunnels": "tunnel",
     "sight": "see",
     "vary": "vary",
+    "back": "back",
 }
 
 

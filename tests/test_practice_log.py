@@ -17,6 +17,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 import eyesim as es
+from eyesim.__main__ import main
 from eyesim.course.practice_log import COLUMNS, Log, added, closing, log_of, read_log
 from eyesim.course.practice_row import LogRow, read_day
 from eyesim.eye.sources import data_folder
@@ -253,3 +254,32 @@ def test_a_folder_that_is_not_there_is_said(tmp_path):
     with pytest.raises(es.LearnerError, match="LogRow"):
         practice.add(Path(tmp_path / "log.csv"), "row")
     assert repr(Log(())) == "A practice log without rows."
+
+
+def test_the_command_adds_rows_and_says_what_they_tell(tmp_path, capsys):
+    path = tmp_path / "mine.csv"
+    for i in range(4):
+        words = [
+            "quantity=dip",
+            "aim=5",
+            f"achieved={7 + i}",
+            "side=second",
+            "way=towards",
+            f"attempt=p-{i}",
+            "rater=A",
+        ]
+        assert main(["practice", str(path), "--add", *words]) == 0
+    assert "Kept: " in capsys.readouterr().out
+    assert main(["practice", str(path)]) == 0
+    said = capsys.readouterr().out
+    assert "iris_angle (towards), 4 attempts: bias +" in said
+    assert "Competence is not shown yet after 4 attempts" in said
+    assert "The drill that would gain most: " in said
+    assert es.CAUTION in said
+    slips = {"aim": "names with their values", "luck=1": "luck", "aim=5": "needs quantity, achieved",
+             "quantity=dip aim=5 achieved=six": "six"}  # fmt: skip
+    for bad, words in slips.items():
+        assert main(["practice", str(path), "--add", *bad.split()]) == 2
+        assert words in capsys.readouterr().err
+    assert len(read_log(path).rows) == 4
+    assert main(["practice", str(tmp_path / "none.csv")]) == 2

@@ -179,6 +179,7 @@ class Power:
         )
 
 
+@functools.lru_cache(maxsize=64)
 def power(walk, rates):
     """Work out how often and how soon a chart signals at both rates, exactly.
 
@@ -203,6 +204,7 @@ def _run(walk, rate):
         return math.inf
 
 
+@functools.lru_cache(maxsize=64)
 def sequential_power(rates):
     """Chances of both verdicts of the sequential test within `within` attempts, at both rates, exactly.
 

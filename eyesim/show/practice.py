@@ -144,3 +144,45 @@ def _settle_folder(folder):
             os.fsync(handle)
         finally:
             os.close(handle)
+
+
+def told(log):
+    """Say what a log tells of its hands: skills, raters, the learning curve, and the drill that would gain most.
+
+    Parameters
+    ----------
+    log : Log
+
+    Returns
+    -------
+    str
+        A line each.
+
+    Raises
+    ------
+    LearnerError
+        If no row of it can be used.
+    """
+    from ..course.failures import failed_by_outcome, tried_in
+    from ..course.learning_curve import learning_curve
+    from ..course.practice_skill import agreements, attempts, skills
+    from ..eye.globe import Eye
+    from ..eye.lens import Lens
+    from ..hold.needle import Fixation
+    from ..study.beside import beside
+    from ..study.blame import halve
+    from ..study.hands import Hands
+
+    if not log.rows:
+        raise LearnerError(f"{log!r} Nothing can be told of it.")
+    mine = Hands.from_log(attempts(log))
+    plan = Eye(), Lens(), Fixation(), Fixation().opposite()
+    first = halve(*plan, mine, progress=False)[0]
+    lines = [repr(log), "", "Bias and spread, drawn towards the cohort while attempts are few:"]
+    lines += [f"  {one!r}" for one in (*skills(log), *skills(log, by="way"))]
+    found = agreements(log)
+    lines += ["", "Raters:", *(f"  {one!r}" for one in found)] if found else []
+    lines += ["", repr(learning_curve(failed_by_outcome(tried_in(log))))]
+    drill = f"The drill that would gain most: {first.words} halved, {first.share.text('+.1%')} within limits."
+    lines += ["", repr(beside(mine, *plan)), drill]
+    return "\n".join(lines)
