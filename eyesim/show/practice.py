@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import random
 import time
 from pathlib import Path
 
@@ -114,7 +115,7 @@ def _lock(file, until, path):
     while not _locked(file):
         if time.monotonic() > until:
             raise LearnerError(f"Another program keeps the practice log {path.name} to itself; close it and try again.")
-        time.sleep(0.01)
+        time.sleep(random.uniform(0.001, 0.006))
 
 
 def _locked(file):

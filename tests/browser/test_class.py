@@ -137,7 +137,7 @@ def test_from_the_assignment_to_the_gradebook(browser, tmp_path):
         assert page.faults == []
         page.context.close()  # in the middle of it; and on another day
         page = opened(browser, lab.address, "r-1")
-        assert "4 of 10 questions answered" in board(page, 10).text_content()
+        board(page, 10).get_by_text("4 of 10 questions answered").wait_for(timeout=20_000)
         for number in range(4, 10):
             answer(page, "r-1", number, keyboard=False)
         hand_in(page).save_as(box / "from ada.json")
@@ -147,7 +147,7 @@ def test_from_the_assignment_to_the_gradebook(browser, tmp_path):
         page = opened(browser, lab.address, "r-2")
         for number in range(10):
             answer(page, "r-2", number, keyboard=True, wrong={3: "mark-alone", 8: "nothing"}.get(number))
-        assert "Right" not in board(page, 0).text_content()
+        assert "Right." not in board(page, 0).text_content()
         hand_in(page).save_as(box / "r-2.json")
         told = "document.querySelector('.eyesim-board .eyesim-feedback').textContent.includes('Right.')"
         page.wait_for_function(told, timeout=20_000)

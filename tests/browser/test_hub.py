@@ -242,7 +242,7 @@ def test_two_accounts_answer_hand_in_and_are_marked_and_nobody_reads_another_s(b
     answer(pages[ADA], ADA, 8, keyboard=True)
     answer(pages[BO], BO, 8, keyboard=False)
     for who, page in pages.items():
-        assert ADA == who or "Right" not in board(page, 0).text_content()
+        assert ADA == who or "Right." not in board(page, 0).text_content()
         button = board(page, len(HOUR.entries)).get_by_role("button", name="Make the hand-in file")
         button.click()  # what is not answered yet is told first
         board(page, len(HOUR.entries)).get_by_text("Press again to hand in as it is").wait_for(timeout=20_000)
