@@ -16,6 +16,7 @@ from .cases import EYE, FIRST, LENS, SECOND, asked, settled
 from .judge import DECENTRATION_LIMIT, TILT_LIMIT
 from .question import Choice, Feedback, Misconception, Number, Pick, Plan
 from .reading import read_dict, read_number
+from .spending import best_spending
 
 ERRORS = {"mark": "meridian", "distance": "limbus_distance", "angle": "limbus_angle", "dip": "iris_angle",
           "tunnel": "tunnel_length", "outside": "outside"}  # fmt: skip
@@ -188,19 +189,7 @@ def share_of(spent, off=DECENTRATION_LIMIT, lean=TILT_LIMIT):
 @functools.cache
 def best_training(off, lean):
     """Share and points of the best training found: each point where it does most, then moved while that helps."""
-    spent = (0,) * len(ERRORS)
-    for _ in range(POINTS):
-        tried = [tuple(n + (i == k) for i, n in enumerate(spent)) for k in range(len(spent))]
-        spent = max(tried, key=lambda one: share_of(one, off, lean).value)
-    for _ in range(POINTS):
-        moved = [
-            tuple(n + (i == to) - (i == away) for i, n in enumerate(spent))
-            for away in range(len(spent)) for to in range(len(spent)) if away != to and spent[away]
-        ]  # fmt: skip
-        better = max(moved, key=lambda one: share_of(one, off, lean).value)
-        if share_of(better, off, lean).value <= share_of(spent, off, lean).value:
-            break
-        spent = better
+    spent = best_spending(len(ERRORS), POINTS, lambda one: share_of(one, off, lean).value)
     return share_of(spent, off, lean), spent
 
 

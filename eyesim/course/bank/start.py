@@ -13,6 +13,7 @@ from ..cases import EYE, FIRST, LENS, SECOND, pose_words, settled
 from ..judge import DECENTRATION_LIMIT, TILT_LIMIT, verdict
 from ..question import Feedback, Misconception, Plan
 from ..reading import read_dict, read_number
+from ..spending import best_spending
 from .item import Item, Span, steps
 from .said import (
     SIMULATED,
@@ -234,20 +235,7 @@ def _kept(spent, off, lean):
 @functools.cache
 def _best_training(off, lean):
     """Points that keep most lenses: where each point does most, then points moved for as long as that helps."""
-    spent = (0,) * len(_TRAINED)
-    for _ in range(_POINTS):
-        tried = [tuple(n + (i == k) for i, n in enumerate(spent)) for k in range(len(spent))]
-        spent = max(tried, key=lambda one: _kept(one, off, lean).value)
-    for _ in range(_POINTS):
-        moved = [
-            tuple(n + (i == to) - (i == away) for i, n in enumerate(spent))
-            for away in range(len(spent)) for to in range(len(spent)) if away != to and spent[away]
-        ]  # fmt: skip
-        better = max(moved, key=lambda one: _kept(one, off, lean).value)
-        if _kept(better, off, lean).value <= _kept(spent, off, lean).value:
-            break
-        spent = better
-    return spent
+    return best_spending(len(_TRAINED), _POINTS, lambda one: _kept(one, off, lean).value)
 
 
 def train(id, off, lean):
