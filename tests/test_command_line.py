@@ -56,8 +56,20 @@ def test_without_arguments_it_says_what_it_can_do():
     ran = subprocess.run([sys.executable, "-m", "eyesim"], capture_output=True, text=True)
     assert ran.returncode == 0
     assert ran.stderr == ""
-    assert 8 <= len(ran.stdout.splitlines()) <= 18
-    for command in ("practice", "open", "live", "operate", "assign", "answer", "mark", "card", "warm", "--help"):
+    assert 8 <= len(ran.stdout.splitlines()) <= 19
+    for command in (
+        "practice",
+        "measure",
+        "open",
+        "live",
+        "operate",
+        "assign",
+        "answer",
+        "mark",
+        "card",
+        "warm",
+        "--help",
+    ):
         assert command in ran.stdout
     assert es.CAUTION in ran.stdout
 
