@@ -120,6 +120,8 @@ def _parser():
     command.add_argument("log", metavar="LOG.csv", type=Path, help="begun if it is not there")
     row = "quantity=dip aim=5 achieved=7.5 side=second way=towards rater=A attempt=p-01"
     command.add_argument("--add", nargs="+", metavar="NAME=VALUE", help=f"add a row, such as {row}; today's by default")
+    command.add_argument("--out", metavar="FOLDER", type=Path, help="keep a page with pictures and a table there")
+    command.add_argument("--force", action="store_true", help="overwrite an earlier page in that folder")
     command.set_defaults(run=_practice)
 
     command = commands.add_parser("warm", help="compile the solver beforehand", description=_warm.__doc__)
@@ -270,7 +272,7 @@ def _practice(asked):
     from .course.practice_log import COLUMNS, read_log
     from .course.practice_row import LogRow
     from .eye.checks import known_name
-    from .show import practice
+    from .show import practice, practice_report
     from .show.warm import warm
 
     if asked.add:
@@ -291,6 +293,9 @@ def _practice(asked):
     log = read_log(asked.log)
     warm()
     print(practice.told(log))
+    if asked.out:
+        names = practice_report.keep(log, asked.out, overwrite=asked.force)
+        print(f"\nKept in {asked.out.resolve()}: {', '.join(names)}.")
     print(f"\n{CAUTION}")
     return 0
 

@@ -17,8 +17,8 @@ import io
 import re
 
 from ..eye.checks import LearnerError, known_name, short
-from .csv_text import as_typed, harmless, plain_name, read_content
-from .practice_row import CUT_OFF, LogRow, number_text, tidy
+from .csv_text import harmless, plain_name, read_content
+from .practice_row import CUT_OFF, LogRow, number_text, one_line
 
 COLUMNS = (
     "when", "attempt", "quantity", "aim", "achieved", "unit", "side", "hand", "seat", "way", "rater", "note",
@@ -160,7 +160,7 @@ class _Reader:
             if not text.strip(" ,;\t"):
                 return 1
             if text.startswith("#"):
-                self.remarks.append(tidy(text[1:]))
+                self.remarks.append(one_line(text[1:]))
                 return 1
             head = layout_of(text)
             if head is not None and (not last or head.fit):
@@ -168,7 +168,7 @@ class _Reader:
                 return 1
             layout = self.layout or Layout(COLUMNS, self.separator)
             cells, used = _cells(lines, at, layout)
-            self.rows.append(_row(cells, layout, last))
+            self.rows.append(_made(cells, layout, last))
             self.lines.append(at + 1)
             return used
         except LearnerError as error:
@@ -179,7 +179,7 @@ class _Reader:
 def layout_of(text):
     """Layout that a line names, if it is the head of a practice log; else None."""
     separator = max((",", ";", "\t"), key=text.count)
-    names = [plain_name(tidy(cell)) for cell in text.split(separator)]
+    names = [plain_name(one_line(cell)) for cell in text.split(separator)]
     names = [_CALLED.get(name.strip('"'), name.strip('"')) for name in names]
     columns = tuple(name if name in COLUMNS and name not in names[:i] else "" for i, name in enumerate(names))
     return Layout(columns, separator) if set(NEEDED) <= set(columns) else None
@@ -221,12 +221,11 @@ def closing(content):
     """
     if not content or content.endswith((b"\n", b"\r")):
         return b""
-    tail = _lines(content)[-1]
-    if tail.startswith(b"#") or tail == _BOM.encode():
-        return b"\r\n"
     lines = _lines(content)
-    whole = not any(bad.line == len(lines) for bad in _forgiving(content).bad)
-    return b"\r\n" if whole else CUT_OFF.encode() + b"\r\n"
+    reader = _Reader(_usual_separator(content))
+    reader.layout = _layout_in(lines[:-1])
+    reader.take(lines, len(lines) - 1)
+    return CUT_OFF.encode() + b"\r\n" if reader.bad else b"\r\n"
 
 
 def added(content, row):
@@ -250,16 +249,21 @@ def added(content, row):
     if content.startswith((b"\xff\xfe", b"\xfe\xff")):
         raise LearnerError(_WIDE)
     end = closing(content)
-    layout = _forgiving(content + end).layout if content else None
-    text = row_text(row, layout)
+    text = row_text(row, _layout_in(_lines(content + end)))
     return end + (text if content else _BOM + text).encode("utf-8")
 
 
-def _forgiving(content):
-    try:
-        return log_of(content)
-    except LearnerError:
-        return Log((), bad=(Bad(len(_lines(content)), "not a log"),))
+def _layout_in(lines):
+    """Layout in force at the end of lines; None where none of them is a head."""
+    for line in reversed(lines[:-1]):
+        if not line[:1].isdigit() and line[:1] != b"#":
+            try:
+                layout = layout_of(_text(line))
+            except LearnerError:
+                continue
+            if layout is not None:
+                return layout
+    return None
 
 
 def _joined(cells, layout):
@@ -276,8 +280,22 @@ def _cell(row, name, layout):
     return harmless(getattr(row, name)) if name else ""
 
 
+def _made(cells, layout, last):
+    """Make a row of cells; of one in the usual form, whatever a damaged head says."""
+    try:
+        return _row(cells, layout, last)
+    except LearnerError:
+        if len(cells) != len(COLUMNS) or layout.columns == COLUMNS:
+            raise
+        try:
+            return _row(cells, Layout(COLUMNS, layout.separator), last)
+        except LearnerError:
+            pass
+        raise
+
+
 def _row(cells, layout, last):
-    """Make a row of cells."""
+    """Make a row of cells, as its head names them."""
     named = dict(zip(layout.columns, cells, strict=False))
     more = [cell for cell in cells[len(layout.columns) :] if cell.strip()]
     if more:
@@ -289,7 +307,7 @@ def _row(cells, layout, last):
     if missing:
         raise LearnerError(f"has {len(cells)} cells only; {' and '.join(missing)} missing")
     named.pop("", None)
-    named = {name: tidy(as_typed(tidy(cell))) for name, cell in named.items()}
+    named = {name: one_line(cell) for name, cell in named.items()}
     unit = named.pop("unit", "")
     row = LogRow(**named)
     if unit and unit.casefold() not in (row.unit, *_UNITS[row.unit]):
@@ -317,7 +335,7 @@ def _cells(lines, at, layout):
         if more and len(cells) != len(layout.columns):
             break
         return cells, more + 1
-    raise LearnerError("its quotation marks do not match: it breaks off, or is damaged")
+    raise LearnerError("cannot be taken apart: its quotation marks do not match, it breaks off, or is damaged")
 
 
 def _text(line):

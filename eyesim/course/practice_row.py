@@ -14,7 +14,7 @@ import re
 from ..eye.checks import LearnerError, known_name, number, short
 from ..hold.needle import Fixation
 from ..study.hands import MEASURED, sensible
-from .csv_text import plain_name, tidy
+from .csv_text import as_typed, plain_name, tidy
 from .reading import read_number
 
 LONGEST = 200
@@ -142,7 +142,7 @@ def read_day(given):
     found = {day for day in map(_day, _readings(text)) if day is not None}
     if len(found) == 1:
         return found.pop()
-    two = " could be two days;" if found else ""
+    two = ", which could be two days," if found else ""
     raise LearnerError(
         f"when takes a day, best as year-month-day, such as '2026-11-26'; {short(given)}{two} was given."
     )
@@ -199,13 +199,19 @@ def _chosen(name, given):
 def _text(name, given):
     if not isinstance(given, str):
         raise LearnerError(f"{name} is a text; {short(given)} was given.")
-    text = tidy(re.sub(r"\s+", " ", given))  # a row is one line
-    text = "".join(c for c in text if c.isprintable())
+    text = one_line(given)
     while text.endswith(CUT_OFF):
         text = text.removesuffix(CUT_OFF).rstrip()
     if len(text) > LONGEST:
         raise LearnerError(f"{name} takes up to {LONGEST} characters; {len(text)} were given.")
     return text
+
+
+def one_line(text):
+    """Return text without line breaks and invisible signs, and without the mark that keeps a formula from living."""
+    for _ in range(2):
+        text = " ".join(tidy(re.sub(r"\s+", " ", text)).split())
+    return as_typed(text)
 
 
 def number_text(value, comma=False):

@@ -13,7 +13,7 @@ from ..eye.checks import LearnerError, number
 
 _SMALLEST = 1e-18  # chances below it are let go
 _PLACES = 9  # decimals to which values of a chart are told apart
-_LONGEST = 200_000  # attempts after which a chart is said never to signal
+_LONGEST = 50_000  # attempts after which a chart is said never to signal
 
 
 @dataclasses.dataclass(frozen=True)
@@ -96,9 +96,12 @@ def mean_run(walk, rate):
         if now < 1e-13:
             return total
         factors = [*factors[-79:], now / left]
-        left = now
-        if len(factors) == 80 and max(factors) - min(factors) < 1e-9 * (1.0 - factors[-1]):
-            return total + left / (1.0 - factors[-1])
+        before, left = left, now
+        ends = 1.0 - now / before
+        if len(factors) == 80 and max(factors) - min(factors) < max(1e-9 * ends, 1e-15):
+            if ends < 1e-9:
+                break
+            return total + left / ends
     raise LearnerError("Such a chart hardly ever signals; choose a nearer limit.")
 
 

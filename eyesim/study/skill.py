@@ -199,7 +199,7 @@ def hands_of(rows, start=None, sides=True, weight=WEIGHT):
         proportion that it has in the cohort.
     """
     start = Hands() if start is None else start
-    rows = list(rows)
+    rows = _told(rows)
     measured = [name for name in MEASURED if any(row.quantity == name for row in rows)]
     found = {}
     for name in measured:
@@ -278,6 +278,16 @@ def _chi_factors(freedom):
     from scipy.stats import chi2
 
     return np.stack([np.sqrt(freedom / chi2.ppf(q, freedom)) for q in (0.5 + LEVEL / 2.0, 0.5 - LEVEL / 2.0)])
+
+
+def _told(rows):
+    """Rows that say what hands are made of."""
+    rows = list(getattr(rows, "rows", rows))
+    for row in rows:
+        if not all(hasattr(row, name) for name in ("quantity", "miss", "side")):
+            raise LearnerError(f"Hands are made of rows with quantity, miss and side; {short(row)} was given.")
+        _known(row.quantity)
+    return rows
 
 
 def _known(quantity):

@@ -1,0 +1,168 @@
+"""Two pictures of a practice log: how hands miss, mine beside the cohort's; and the learning curve with its limits."""
+
+from __future__ import annotations
+
+import textwrap
+
+import numpy as np
+
+from ..course.learning_curve import Curve
+from ..course.practice_skill import GROUPS, attempts, skills
+from ..eye.calls import spoken
+from ..eye.checks import LearnerError, short
+from ..study.hands import sensible
+from . import palette
+from .canvas import SMALL, TEXT, bold, finish, label, new_figure
+
+_NAMES = {
+    "meridian": "mark's meridian", "limbus_distance": "distance behind limbus", "limbus_angle": "angle to limbus",
+    "iris_angle": "dip", "tunnel_length": "tunnel length", "outside": "haptic outside", "exit_angle": "exit angle",
+}  # fmt: skip
+_WAYS = {"towards": "towards oneself", "away": "away from oneself"}
+
+
+@spoken
+def miss_chart(log, by=None, cohort=None):
+    """Draw how each quantity misses its aim: every attempt, bias and spread with intervals, and the cohort's.
+
+    Parameters
+    ----------
+    log : Log or iterable of LogRow
+    by : None, "side", "way", "hand" or "seat"
+        Tell attempts apart.
+    cohort : None, Hands, or dict of Prior
+        As for `course.practice_skill.skills`.
+
+    Returns
+    -------
+    Chart
+
+    Raises
+    ------
+    LearnerError
+        If the log holds no attempts, or none that can be told apart so.
+    """
+    found = skills(log, by, cohort)
+    if not found:
+        raise LearnerError("This log holds no attempts to draw" + (f" by {short(by)}." if by else "."))
+    units = [unit for unit in ("deg", "mm") if any(one.bias.unit == unit for one in found)]
+    counts = [sum(one.bias.unit == unit for one in found) for unit in units]
+    figure = new_figure(8.6, 1.7 + 0.72 * sum(counts) + 0.6 * len(units))
+    rows = attempts(log)
+    for axes, unit in zip(
+        figure.subplots(len(units), 1, height_ratios=counts, squeeze=False)[:, 0], units, strict=True
+    ):
+        mine = [one for one in found if one.bias.unit == unit]
+        for i, one in enumerate(mine):
+            misses = [row.miss for row in rows if _belongs(row, one, by)]
+            _row(axes, len(mine) - 1 - i, one, misses)
+        axes.set_yticks(range(len(mine)), [_name(one) for one in reversed(mine)])
+        axes.set_ylim(-0.6, len(mine) - 0.4)
+        axes.axvline(0.0, color=palette.INK, lw=1.0)
+        label(axes, f"achieved less aim [{unit}]", "")
+    figure.axes[0].set_title("dots: attempts;  line: bias with interval;  bar: spread, ticks: its interval's ends\n"
+                             "grey band: the cohort's bias and spread", fontsize=SMALL, color=palette.QUIET,
+                             loc="left")  # fmt: skip
+    words = "; ".join(_said(one) for one in found)
+    return finish(figure, f"How hands miss their aim, beside the cohort: {words}.")
+
+
+def _belongs(row, one, by):
+    return row.quantity == one.quantity and (by is None or getattr(row, by) == one.group)
+
+
+def _row(axes, y, one, misses):
+    """One quantity: band of the cohort, attempts, spread, bias."""
+    prior, colour = one.prior, palette.SECOND if one.biased else palette.FIRST
+    band = (prior.bias - prior.spread, 2.0 * prior.spread)
+    axes.broken_barh([band], (y - 0.38, 0.76), facecolor=palette.EDGE, alpha=0.6)
+    axes.plot([prior.bias] * 2, [y - 0.38, y + 0.38], color=palette.QUIET, lw=1.0)
+    aside = 0.16 + 0.04 * (np.arange(len(misses)) % 5)
+    axes.plot(misses, y + aside, "o", ms=3.2, color=palette.INK, alpha=0.55, mew=0)
+    bias, spread = one.bias, one.spread
+    ends = bias.value - spread.high, bias.value + spread.high
+    axes.plot(ends, [y - 0.16] * 2, "|-", color=colour, lw=1.2, ms=7)
+    inner = bias.value - spread.low, bias.value + spread.low
+    axes.plot(inner, [y - 0.16] * 2, "|", color=colour, ms=9, mew=1.2)
+    axes.plot([bias.value - spread.value, bias.value + spread.value], [y - 0.16] * 2, color=colour, lw=4.5)
+    axes.plot([bias.low, bias.high], [y - 0.02] * 2, color=colour, lw=2.2)
+    axes.plot([bias.value], [y - 0.02], "D" if one.biased else "o", color=colour, ms=7, mec=palette.PANEL)
+
+
+def _name(one):
+    group = "" if one.group == "all" else f"\n{_group(one)}"
+    return f"{_NAMES[one.quantity]}{group} ({one.n})"
+
+
+def _group(one):
+    if one.group in GROUPS["side"]:
+        return f"{one.group} haptic"
+    return _WAYS.get(one.group, one.group)
+
+
+def _said(one):
+    digits = 1 if sensible(one.quantity)[0] == "deg" else 2
+    group = "" if one.group == "all" else f" {_group(one)}"
+    many = "1 attempt" if one.n == 1 else f"{one.n} attempts"
+    return (
+        f"{_NAMES[one.quantity]}{group}, {many}, bias {one.bias.text(f'+.{digits}f')}, spread "
+        f"{one.spread.text(f'.{digits}f')}, the cohort's spread {one.prior.spread:.{digits}f} {one.bias.unit}"
+    )
+
+
+@spoken
+def curve_chart(curve):
+    """Draw a learning curve: up to the limit at which competence has been shown, down to that at which it is lost.
+
+    Parameters
+    ----------
+    curve : Curve
+        From `course.learning_curve.learning_curve`.
+
+    Returns
+    -------
+    Chart
+
+    Raises
+    ------
+    LearnerError
+        If it is no learning curve.
+    """
+    if not isinstance(curve, Curve):
+        raise LearnerError(f"A learning curve is drawn, as learning_curve makes it; {short(curve)} was given.")
+    figure = new_figure(8.6, 4.9)
+    axes = figure.add_subplot()
+    top = max(phase.limit for phase in curve.phases)
+    down = [np.max(phase.values, initial=phase.limit) for phase in curve.phases if phase.kind == "watch"]
+    for i, phase in enumerate(curve.phases):
+        _phase(axes, phase, named=i < 2)
+    n, floor = len(curve.failed), -max(down, default=0.0) - 0.22 * top
+    failed = 1 + np.flatnonzero(curve.failed)
+    axes.plot(failed, np.full(len(failed), floor), "x", color=palette.LIMIT, ms=7, mew=1.8, clip_on=False)
+    axes.axhline(0.0, color=palette.QUIET, lw=0.8)
+    axes.set_xlim(0.3, n + 0.7)
+    axes.set_ylim(floor - 0.1 * top, 1.15 * top)
+    axes.xaxis.get_major_locator().set_params(integer=True)
+    axes.set_title(textwrap.fill(curve.verdict, 72), **bold())
+    label(axes, "attempt; crosses: failed", "down: watch       up: learning")
+    axes.yaxis.label.set_fontsize(TEXT)
+    return finish(figure, f"Learning curve. {curve!r}")
+
+
+def _phase(axes, phase, named):
+    """One stretch: its chart from nought, its limit, and a mark where it signals."""
+    learning = phase.kind == "learning"
+    sign, colour, marker = (1.0, palette.FIRST, "o") if learning else (-1.0, palette.SECOND, "s")
+    x = phase.start - 1 + np.arange(len(phase.values) + 1)
+    y = sign * np.concatenate([[0.0], phase.values])
+    axes.plot(x, y, "-", color=colour, lw=1.8)
+    axes.plot(x[1:], y[1:], marker, color=colour, ms=4.2)
+    end = x[-1] + 0.4
+    limit = sign * phase.limit
+    axes.plot([phase.start - 0.6, end], [limit] * 2, color=palette.LIMIT, lw=1.8, ls=(0, (5, 2)))
+    words = "competence shown" if learning else "competence lost"
+    if named:
+        axes.annotate(words, (phase.start - 0.5, limit), (0, 4 * sign), textcoords="offset points", fontsize=SMALL,
+                      va="bottom" if learning else "top", color=palette.LIMIT)  # fmt: skip
+    if phase.signal is not None:
+        axes.plot([x[-1]], [y[-1]], "*", color=colour, ms=15, mec=palette.PANEL, zorder=5)
