@@ -19,7 +19,7 @@ _WELCOME = f"""eyesim {__version__}: a lens fixed to the sclera by its haptics, 
   python -m eyesim answer FOLDER       an assignment that you were given, in JupyterLab
   python -m eyesim mark --help         mark what was handed in: gradebook, feedback, class
   python -m eyesim card PLAN.toml      a card of a plan at true scale, for the wet lab
-  python -m eyesim measure POINTS.csv  a practice eye, by points on a photograph
+  python -m eyesim measure PHOTO ...   a practice eye in a photograph, by points that you set
   python -m eyesim practice LOG.csv    your practice log: add to it, and what it says of your hands
   python -m eyesim warm                compile the solver beforehand, so that nothing waits for it later
 
@@ -110,10 +110,13 @@ def _parser():
     command.set_defaults(run=_mark)
 
     command = commands.add_parser("measure", help="measure a practice eye", description=_measure.__doc__)
+    command.add_argument("photo", metavar="PHOTO", type=Path, help="JPEG or PNG, from in front or from the side")
     command.add_argument("points", metavar="POINTS.csv", type=Path, help="columns what, x, y (and mm of a ruler)")
     command.add_argument("--white-to-white", type=float, metavar="MM", help="diameter of the limbus: the scale")
     command.add_argument("--camera-from", type=float, metavar="DEG", help="meridian from whose side it was taken")
     command.add_argument("--depth", type=float, metavar="MM", help="of the optic behind the limbal plane")
+    command.add_argument("--front", choices=("up", "down", "left", "right"), default="up", help="from the side: where "
+                         "the front of the eye is")  # fmt: skip
     command.set_defaults(run=_measure)
 
     command = commands.add_parser("practice", help="keep a practice log", description=_practice.__doc__)
@@ -246,21 +249,15 @@ def _mark(asked):
 
 
 def _measure(asked):
-    """Measure a practice eye by points on a photograph (pixels, y down): place of the optic, marks, lines, tilt."""
-    from .course.measured import measure_front
-    from .course.measured_side import measure_side
+    """Measure a practice eye in a photograph, by points that were set on it: place of the optic, marks, lines, tilt."""
     from .course.photo_camera import Known
     from .course.photo_points import read_points
+    from .show import measuring
 
-    points = read_points(asked.points)
-    for remark in points.remarks:
-        print(f"{remark}.")
-    if points.from_the_side:
-        print(measure_side(points))
-    else:
-        given = {name: getattr(asked, name) for name in ("white_to_white", "camera_from", "depth")}
-        known = Known(**{name: value for name, value in given.items() if value is not None})
-        print(measure_front(points, known))
+    given = {name: getattr(asked, name) for name in ("white_to_white", "camera_from", "depth")}
+    known = Known(**{name: value for name, value in given.items() if value is not None})
+    found = measuring.measure(asked.photo, asked.points, known, front=asked.front)
+    print(measuring.report(found, [f"{remark}." for remark in read_points(asked.points).remarks]))
     print(f"\n{CAUTION}")
     return 0
 

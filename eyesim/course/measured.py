@@ -44,10 +44,8 @@ class Mark:
     limbus_distance: Estimate
 
     def __repr__(self):
-        return (
-            f"{self.name} lies at the meridian of {self.meridian.text('.1f')}, {self.limbus_distance.text('.2f')} "
-            "behind the limbus."
-        )
+        where = meridian_words(self.meridian, ".1f")
+        return f"{self.name} lies at the meridian of {where}, {self.limbus_distance.text('.2f')} behind the limbus."
 
 
 @dataclasses.dataclass(frozen=True, repr=False)
@@ -76,7 +74,7 @@ class Drawn:
     def __repr__(self):
         way = "clockwise" if self.clockwise else "counter-clockwise"
         return (
-            f"{self.name} starts at the meridian of {self.meridian.text('.1f')} and runs {way}, at "
+            f"{self.name} starts at the meridian of {meridian_words(self.meridian, '.1f')} and runs {way}, at "
             f"{self.limbus_angle.text('.1f')} to the limbal tangent, towards the eye."
         )
 
@@ -178,6 +176,14 @@ def measure_front(points, known):
     )  # fmt: skip
 
 
+def meridian_words(meridian, spec=".0f"):
+    """Say a meridian [deg] with its interval, whose ends are told from 0 to 360, counter-clockwise."""
+    digits = int(spec[1:-1])
+    ends = (round(angle % 360.0, digits) % 360.0 for angle in (meridian.value, meridian.low, meridian.high))
+    value, low, high = (format(angle, spec) for angle in ends)
+    return f"{value} deg (95 % interval {low}, counter-clockwise to {high})"
+
+
 def upright(points):
     """Points (..., 2) of a picture, whose y goes down, with y up."""
     return np.asarray(points, float) * [1.0, -1.0]
@@ -248,15 +254,12 @@ def _decentration(optic, camera, known, chance):
     }  # fmt: skip
 
 
-def _on_the_wall(points, camera, known, radius, sign):
+def _on_the_wall(points, camera, radius, sign):
     """Where points (n, 2) [px] lie (n, 2) [mm] on the wall, a sphere through the limbus; and how far behind it."""
     limbus = camera.radius / camera.scale
     radius = np.maximum(radius, 1.02 * limbus)
-    depth, back = np.zeros(len(limbus)), np.sqrt(radius**2 - limbus**2)
-    for _ in range(6):  # the further out, the deeper; each round takes nine tenths off the error
-        place = camera.lifted(points, depth, sign)
-        out = np.minimum(np.hypot(place[:, 0], place[:, 1]), 0.95 * radius)
-        depth = np.maximum(0.0, back - np.sqrt(radius**2 - out**2))
+    place = camera.on_ball(points, radius, np.sqrt(radius**2 - limbus**2), sign)
+    out = np.minimum(np.hypot(place[:, 0], place[:, 1]), 0.99 * radius)
     return place, radius * (np.arcsin(out / radius) - np.arcsin(limbus / radius))
 
 
@@ -272,7 +275,7 @@ def _mark(name, places, camera, known, click, chance):
     """Return a mark, and its meridian in every draw."""
     points = places.mean(axis=0) + click / np.sqrt(len(places)) * chance.normal(2)
     radius = _wall_radius(known, chance)
-    lies = [_on_the_wall(points, camera, known, radius, sign) for sign in camera.signs]
+    lies = [_on_the_wall(points, camera, radius, sign) for sign in camera.signs]
     meridians = [_meridian(place) for place, _ in lies]
     _not_in_the_middle(name, lies[0][0][0], camera)
     return Mark(name, angle_interval(meridians), interval([back for _, back in lies], "mm")), meridians
@@ -301,7 +304,7 @@ def _drawn(name, places, camera, known, click, chance):
     radius = _wall_radius(known, chance)
     starts, angles, backs, clockwise = [], [], [], None
     for sign in camera.signs:
-        on = [_on_the_wall(points[:, k], camera, known, radius, sign) for k in range(len(places))]
+        on = [_on_the_wall(points[:, k], camera, radius, sign) for k in range(len(places))]
         phi = line_direction(np.stack([place for place, _ in on], axis=1))
         start = _meridian(on[0][0])
         turn = np.radians(start) + 0.5 * np.pi  # of the tangent, counter-clockwise
@@ -321,7 +324,7 @@ def _where(found):
     if found.size is None:
         return ""
     any_way = found.meridian.high - found.meridian.low >= 360.0
-    way = "towards no meridian that could be told" if any_way else f"towards {found.meridian.text('.0f')}"
+    way = "towards no meridian that could be told" if any_way else f"towards {meridian_words(found.meridian)}"
     return (
         f"The optic's centre lies {found.size.text('.2f')} from the limbal centre, {way}: "
         f"{found.x.text('.2f')} to the observer's right, {found.y.text('.2f')} upwards."
