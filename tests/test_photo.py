@@ -585,7 +585,9 @@ def test_the_demonstration_is_measured_to_what_was_painted():
     assert report(side).startswith("The optic leans")
 
 
-@pytest.mark.parametrize(("name", "words"), [("eye-in-front", "optic's centre lies"), ("eye-from-the-side", "optic leans")])
+@pytest.mark.parametrize(
+    ("name", "words"), [("eye-in-front", "optic's centre lies"), ("eye-from-the-side", "optic leans")]
+)
 def test_the_command_measures_the_demonstration(name, words, capsys):
     demo = data_folder() / "demo"
     given = ["measure", str(demo / f"{name}.jpg"), str(demo / f"{name}.csv"), "--white-to-white", "11.8"]
