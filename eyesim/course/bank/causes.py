@@ -99,7 +99,7 @@ def after_depth(id, side, more):
     form = number(
         value, 10.0, "%", 0.0, 100.0, f"{value:.0f} %; by the lean alone {before[side]:.0f} %.",
         Misconception("as-before", before[side], "So likely it is by the lean alone; the depth speaks too."),
-        Misconception("other-side", 100.0 - value, "That is how likely the other side is; look at which way the depth has changed."),
+        Misconception("other-side", 100.0 - value, "That is how likely the other side is; the depth says which."),
     )  # fmt: skip
     text = (
         f"{found_words(**_steeper(side, more))} A beginner's hands, planned dips of 5 deg. How likely is it that a dip "
