@@ -79,7 +79,7 @@ class Front:
         self.paper, self.centre, self.scale, self.turn = paper, np.asarray(centre, float), scale, turn
         c, s = np.round([np.cos(np.radians(turn)), np.sin(np.radians(turn))], 12)
         self._turning = np.array([[c, -s], [-s, -c]])
-        self.lines, self.boxes = [], []  # what words keep clear of
+        self.lines, self.boxes = np.empty((0, 2)), []  # points and boxes that words keep clear of
 
     def __call__(self, points):
         """Place points (..., 2 or 3) of the eye."""
@@ -97,7 +97,8 @@ class Front:
         """Take a line through points [mm of paper] as one that no words may cross."""
         points = np.asarray(points, float)
         share = np.linspace(0.0, 1.0, 31)[:, None]
-        self.lines += [a + share * (b - a) for a, b in zip(points[:-1], points[1:], strict=True)]
+        pieces = [a + share * (b - a) for a, b in zip(points[:-1], points[1:], strict=True)]
+        self.lines = np.concatenate([self.lines, *pieces])
 
     def taken(self, at, wide, high):
         """Take a box about a point [mm of paper] as one that no words may cover."""
@@ -125,7 +126,7 @@ class Front:
         self.paper.middle(at, words, size=_LETTER, halo=True, **look)
 
     def _free(self, at, half):
-        if any(np.any(np.all(np.abs(line - at) < half + 0.3, axis=-1)) for line in self.lines):
+        if np.any(np.all(np.abs(self.lines - at) < half + 0.3, axis=-1)):
             return False
         return all(abs(x - at[0]) >= w + half[0] or abs(y - at[1]) >= h + half[1] for x, y, w, h in self.boxes)
 
@@ -154,7 +155,8 @@ def true_scale(paper, centre, eye, aims, turn=0.0):
         paper.path(front([edge, edge - (1.0 if m % 90 == 0 else 0.6) * out]), colour=palette.LIMBUS, width=FINE)
     for hour, m in ((12, 90.0), (3, 0.0), (6, 270.0), (9, 180.0)):
         edge, out = limbus_at(eye, m), unit_at(m)[:2]
-        paper.middle(front(edge - 2.1 * out), hour, size=1.9)
+        beyond = 2.6 if hour == 12 and abs(front.way(out)[0]) > 0.5 else 2.1
+        paper.middle(front(edge - beyond * out), hour, size=1.9)
     for word in ("nasal", "temporal"):
         at = front(0.58 * limbus_at(eye, side_to_meridian(word, eye.side)))
         beside = (0.0, 2.2) if abs(at[0] - centre[0]) > 1.0 else (2.6, 0.0)
@@ -242,7 +244,7 @@ def _dial(front, eye):
     for word in ("nasal", "temporal", "superior", "inferior"):
         edge = limbus_at(eye, side_to_meridian(word, eye.side))
         flat = abs(front.way(edge)[0]) > 1.0
-        at = front((0.44 if flat else 0.36) * edge) + (0.0, 3.6 if flat else 0.0)
+        at = front((0.43 if flat else 0.36) * edge) + (0.0, 3.0 if flat else 0.0)
         paper.middle(at, word, size=2.4, colour=palette.QUIET, halo=True)
 
 

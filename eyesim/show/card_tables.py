@@ -31,8 +31,9 @@ def plan_table(paper, box, eye, aims, ways):
             paper.text(x, y + 3.3, fitted(value, room, 2.5), size=2.5)
         y += 4.7
     paper.path([(left, y), (left + wide, y)], colour=palette.EDGE, width=FINE)
-    wall = f"Wall of the eye: radius {millimetres(eye.scleral_radius)}, {millimetres(eye.scleral_thickness)} thick."
-    paper.text(left, y + 3.4, wall, size=2.3, colour=palette.QUIET)
+    wall = f"radius {millimetres(eye.scleral_radius)}, {millimetres(eye.scleral_thickness)} thick"
+    words = f"Depth: behind the limbal plane. Wall of the eye: {wall}."
+    paper.text(left, y + 3.4, fitted(words, wide + 4.0, 2.2), size=2.2, colour=palette.QUIET)
 
 
 def _rows(aims, ways):
@@ -57,7 +58,7 @@ def _told(aim, way):
         "haptic left outside": millimetres(f.outside),
         "outer opening from axis": f"{np.hypot(*p.outer[:2]):.2f} mm",
         "inner opening from axis": f"{inner:.2f} mm, at {whole_degrees(p.inner_meridian)}°",
-        "and below limbal plane": f"{-p.inner[2]:.2f} mm",
+        "inner opening's depth": f"{-p.inner[2]:.2f} mm",
     }
 
 

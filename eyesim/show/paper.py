@@ -54,12 +54,15 @@ class Paper:
         self.path([end, neck + 0.3 * head * across, neck - 0.3 * head * across], closed=True, fill=colour, width=0)
 
     def text(self, x, y, words, *, size=2.6, colour=palette.INK, anchor="start", bold=False, halo=False):
-        """Put words at (x, y) [mm], y their baseline."""
+        """Put words at (x, y) [mm], y their baseline; nothing where there are none."""
+        words = plain(words)
+        if not words:
+            return
         weight = ' font-weight="600"' if bold else ""
         around = ' stroke="#ffffff" stroke-width="0.9" stroke-linejoin="round" paint-order="stroke"' if halo else ""
         self.words.append(
             f'<text x="{num(x)}" y="{num(y)}" font-size="{num(size, 2)}" fill="{colour}" text-anchor="{anchor}"'
-            f"{weight}{around}>{escape(plain(words))}</text>"
+            f"{weight}{around}>{escape(words)}</text>"
         )
 
     def middle(self, point, words, *, size=2.6, **look):
