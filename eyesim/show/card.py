@@ -194,7 +194,7 @@ def _from_in_front(paper, left, top, eye, aims, seat):
     paper.text(left, top + 7.0, f"{heading}: {hint}", size=2.3, colour=palette.QUIET)
     true_scale(paper, (left + 21.0, top + 26.0), eye, aims, turn)
     _rulers(paper, left, top + 46.0)
-    key(paper, left, top + 74.5, 4.1)
+    key(paper, left, top + 72.5, 3.9)
     x, wide = left + _LEFT + 4.0, _WIDE - _LEFT - 4.0
     room = _FRONT - (10.0 if seat == "front" else 13.0)
     scale = enlarged(paper, (x, top + 5.0, wide, room), eye, aims, turn)

@@ -14,8 +14,7 @@ from ..eye.frames import meridian_to_clock, meridian_to_side, side_to_meridian, 
 from ..eye.globe import Eye
 from ..hold.needle import Fixation, Passage
 from . import palette
-from .drawing import num
-from .paper import BOLD, FINE, LINE, THIN, arc, width_of
+from .paper import BOLD, FINE, LINE, THIN, arc, degrees, millimetres, width_of
 
 SCALES = (5.0, 4.0, 3.0, 2.5, 2.0)
 """How much larger than the eye the enlarged drawing may be; the largest that has room is taken."""
@@ -79,6 +78,7 @@ class Front:
         self.paper, self.centre, self.scale, self.turn = paper, np.asarray(centre, float), scale, turn
         c, s = np.round([np.cos(np.radians(turn)), np.sin(np.radians(turn))], 12)
         self._turning = np.array([[c, -s], [-s, -c]])
+        self.edges = (-np.inf, np.inf)  # within which words stand [mm of paper]
         self.lines, self.boxes = np.empty((0, 2)), []  # points and boxes that words keep clear of
 
     def __call__(self, points):
@@ -126,6 +126,8 @@ class Front:
         self.paper.middle(at, words, size=_LETTER, halo=True, **look)
 
     def _free(self, at, half):
+        if at[0] - half[0] < self.edges[0] or at[0] + half[0] > self.edges[1]:
+            return False
         if np.any(np.all(np.abs(self.lines - at) < half + 0.3, axis=-1)):
             return False
         return all(abs(x - at[0]) >= w + half[0] or abs(y - at[1]) >= h + half[1] for x, y, w, h in self.boxes)
@@ -172,6 +174,7 @@ def enlarged(paper, box, eye, aims, turn=0.0):
     left, top, wide, high = box
     scale = next((s for s in SCALES if _fits(eye, aims, s, wide / 2.0, high / 2.0, turn)), SCALES[-1])
     front = Front(paper, (left + wide / 2.0, top + high / 2.0), scale, turn)
+    front.edges = (left, left + wide)
     draw_limbus(front, eye, "large-limbus")
     front.keep_clear(front(limbus_at(eye, np.arange(0.0, 361.0, 10.0))))
     _dial(front, eye)
@@ -188,20 +191,25 @@ def enlarged(paper, box, eye, aims, turn=0.0):
 
 def badge(paper, centre, aim, radius):
     """Draw the number of a haptic: on a disc for the first, on a square for the second."""
-    x, y = centre
-    if aim.k == 0:
-        paper.circle(centre, radius, fill=aim.colour, width=0)
+    _numbered(paper, centre, aim.k, radius)
+
+
+def _numbered(paper, centre, k, radius):
+    (x, y), colour = centre, palette.HAPTICS[k]
+    if k == 0:
+        paper.circle(centre, radius, fill=colour, width=0)
     else:
         side = 1.8 * radius
         paper.path([(x - side / 2, y - side / 2), (x + side / 2, y - side / 2), (x + side / 2, y + side / 2),
-                    (x - side / 2, y + side / 2)], closed=True, fill=aim.colour, width=0)  # fmt: skip
-    paper.middle(centre, aim.k + 1, size=1.35 * radius, colour="#ffffff", bold=True)
+                    (x - side / 2, y + side / 2)], closed=True, fill=colour, width=0)  # fmt: skip
+    paper.middle(centre, k + 1, size=1.35 * radius, colour="#ffffff", bold=True)
 
 
 def key(paper, left, top, step):
     """Say what each sign means, one a line; return where the next line would be [mm]."""
     ink, quiet = palette.INK, palette.QUIET
     rows = (
+        ("first haptic, second haptic", lambda y: _badges(paper, left, y)),
         ("limbus", lambda y: paper.path([(left, y), (left + 7, y)], colour=palette.LIMBUS, width=LINE)),
         ("mark at the limbus, on its meridian", lambda y: _mark(paper, (left + 2, y), (left + 5, y), 0.5)),
         ("outer opening: the needle enters", lambda y: _outer(paper, (left + 3.5, y), 1.0, ink)),
@@ -218,6 +226,11 @@ def key(paper, left, top, step):
         paper.text(left + 9.0, top, words, size=2.4)
         top += step
     return top
+
+
+def _badges(paper, left, y):
+    for k, x in enumerate((left + 1.6, left + 5.4)):
+        _numbered(paper, (x, y), k, 1.5)
 
 
 def _sample(paper, left, y):
@@ -307,8 +320,9 @@ def _distance(front, aim):
     front.keep_clear([one, two])
     middle = (edge + outer[:2]) / 2.0
     beside = back * (6.6 + _room(front.way(aim.along), words))
-    places = [(beside + back * step, 0.0) for step in np.arange(0.0, 16.0, 0.5)]
-    front.label((front.off(aim, middle, *place) for place in places), words)
+    radius, ways = front.scale * float(np.hypot(*edge)), beside + back * np.arange(0.0, 16.0, 0.5)
+    falls = radius - np.sqrt(np.maximum(radius**2 - ways**2, 0.0))  # as the limbus curves away there is more room
+    front.label([front.off(aim, middle, w, -fall / 2.0) for w, fall in zip(ways, falls, strict=True)], words)
 
 
 def _angle(front, aim):
@@ -374,14 +388,3 @@ def _fits(eye, aims, scale, wide, high, turn):
         points += [outer - _SHAFT * u, front.off(aim, aim.passage.outer, -_TANGENT, 0.0), front(aim.passage.inner)]
         points += [at + (side * (3.2 + _name_wide(aim)), y) for y in (-3.0, 3.5)]
     return bool(np.all(np.abs(points) <= (wide, high)))
-
-
-def millimetres(value):
-    """Write a length: one decimal where that is all there is, else two."""
-    value = float(value)
-    return f"{value:.1f} mm" if abs(10.0 * value - round(10.0 * value)) < 1e-6 else f"{value:.2f} mm"
-
-
-def degrees(value):
-    """Write an angle."""
-    return f"{num(float(value), 1)}°".replace("-", "\N{MINUS SIGN}")

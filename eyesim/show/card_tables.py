@@ -6,9 +6,9 @@ import numpy as np
 
 from ..eye.frames import whole_degrees
 from . import palette
-from .card_front import badge, degrees, millimetres
+from .card_front import badge
 from .card_side import exit_words, turned
-from .paper import FINE, THIN, fitted
+from .paper import FINE, THIN, degrees, fitted, millimetres
 
 _TICKED = ("towards you", "away from you")
 
@@ -58,7 +58,7 @@ def _told(aim, way):
         "haptic left outside": millimetres(f.outside),
         "outer opening from axis": f"{np.hypot(*p.outer[:2]):.2f} mm",
         "inner opening from axis": f"{inner:.2f} mm, at {whole_degrees(p.inner_meridian)}°",
-        "inner opening's depth": f"{-p.inner[2]:.2f} mm",
+        "inner opening's depth": f"{-p.inner[2]:.2f} mm".replace("-", "\N{MINUS SIGN}"),
     }
 
 

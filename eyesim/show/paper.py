@@ -122,6 +122,17 @@ def fitted(words, wide, size, bold=False):
     return f"{words.rstrip()}\N{HORIZONTAL ELLIPSIS}"
 
 
+def millimetres(value):
+    """Write a length: one decimal where that is all there is, else two."""
+    value = float(value)
+    return f"{value:.1f} mm" if abs(10.0 * value - round(10.0 * value)) < 1e-6 else f"{value:.2f} mm"
+
+
+def degrees(value):
+    """Write an angle."""
+    return f"{num(float(value), 1)}°".replace("-", "\N{MINUS SIGN}")
+
+
 def plain(words):
     """Leave out what cannot be printed."""
     return "".join(c for c in " ".join(str(words).split()) if c.isprintable())
