@@ -200,7 +200,7 @@ def _from_in_front(paper, left, top, eye, aims, seat):
     scale = enlarged(paper, (x, top + 5.0, wide, room), eye, aims, turn)
     if seat != "front":
         paper.middle(
-            (x + 0.5 * wide, top + room + 5.5), "\N{BLACK UP-POINTING TRIANGLE} you sit here", size=2.4, bold=True
+            (x + 0.5 * wide, top + room + 7.3), "\N{BLACK UP-POINTING TRIANGLE} you sit here", size=2.4, bold=True
         )
     words = "Distances behind the limbus run along the curved wall; from in front they look a little shorter."
     paper.text(left + _WIDE, top + _FRONT - 0.5, words, size=2.3, colour=palette.QUIET, anchor="end")

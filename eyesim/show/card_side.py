@@ -156,7 +156,7 @@ def _scale(paper, ray, reach, dip, taken):
     for d in np.arange(low, high + 0.5, step):
         five, numbered = d % 5.0 == 0.0, d % every == 0.0 and d != 0.0
         paper.path([ray(reach, d), ray(reach + (2.0 if five else 1.1), d)], colour=palette.QUIET, width=FINE)
-        clear = taken is None or np.hypot(*(ray(reach + 4.8, d) - taken)) > 7.0
+        clear = taken is None or np.hypot(*(ray(reach + 4.8, d) - taken)) > 9.0
         if clear and numbered and abs(d - dip) * reach > 170.0:
             paper.middle(ray(reach + 4.8, d), degrees(d), size=2.4, colour=palette.QUIET)
 

@@ -32,8 +32,8 @@ def plan_table(paper, box, eye, aims, ways):
         y += 4.7
     paper.path([(left, y), (left + wide, y)], colour=palette.EDGE, width=FINE)
     wall = f"radius {millimetres(eye.scleral_radius)}, {millimetres(eye.scleral_thickness)} thick"
-    words = f"Depth: behind the limbal plane. Wall of the eye: {wall}."
-    paper.text(left, y + 3.4, fitted(words, wide + 4.0, 2.2), size=2.2, colour=palette.QUIET)
+    words = f"Depth: behind the limbal plane. Wall: {wall}."
+    paper.text(left, y + 3.4, fitted(words, wide, 2.2), size=2.2, colour=palette.QUIET)
 
 
 def _rows(aims, ways):
