@@ -267,7 +267,7 @@ def test_files_are_written_once_and_alike(tmp_path, sheet):
     write_card(None, tmp_path / "one", sheet, force=True)
     assert (tmp_path / "one" / names[0]).read_bytes() == before
     assert (tmp_path / "one" / names[1]).read_text() != "mine"
-    assert write_card(None, tmp_path / "one", sheet, "temporal")[0] == f"card-{sheet}-temporal.pdf"
+    assert write_card(None, tmp_path / "one", sheet, seat="temporal")[0] == f"card-{sheet}-temporal.pdf"
 
 
 def test_what_cannot_be_drawn_is_said_in_words(tmp_path):

@@ -83,7 +83,7 @@ def card(plan, sheet="A4", seat="front"):
     return paper.svg("Card for the wet lab", _sentence(plan.title, eye, aims, many, seat))
 
 
-def write_card(plan_path, folder, sheet="A4", seat="front", force=False):
+def write_card(plan_path, folder, sheet="A4", force=False, seat="front"):
     """Write the card of a plan as a PDF and an SVG.
 
     Parameters
@@ -94,10 +94,10 @@ def write_card(plan_path, folder, sheet="A4", seat="front", force=False):
         Made if it is not there.
     sheet : str
         "A4" or "letter".
-    seat : str
-        "front", "superior" or "temporal": the eye is turned, never mirrored, so that the seat is at the page's foot.
     force : bool
         Overwrite cards that are there.
+    seat : str
+        "front", "superior" or "temporal": the eye is turned, never mirrored, so that the seat is at the page's foot.
 
     Returns
     -------
