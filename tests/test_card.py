@@ -76,6 +76,10 @@ def parts(svg):
     return {e.get("data-part"): e for e in ElementTree.fromstring(svg).iter() if e.get("data-part")}
 
 
+def texts(svg):
+    return ElementTree.fromstring(svg).findall(".//{*}text")
+
+
 def points(element):
     if element.get("d") is None:
         return np.array([[float(element.get("cx")), float(element.get("cy"))]])
@@ -163,20 +167,62 @@ def test_opposite_passes_are_point_symmetric(tmp_path, meridian):
         )
 
 
-@pytest.mark.parametrize("sheet", PAPER)
+@pytest.mark.parametrize("side", ["right", "left"])
+def test_a_seat_is_at_the_foot_of_the_page(tmp_path, side):
+    plan = plan_of(tmp_path, f'[eye]\nside = "{side}"\n[first]\nmeridian = 0\n[second]\nmeridian = 90\n')
+    placed = {}
+    for seat in ("front", "superior", "temporal"):
+        svg = card(plan, seat=seat)
+        found = parts(svg)
+        placed[seat] = [points(found[f"true-outer-{k}"])[0] - points(found["true-limbus"])[0] for k in (1, 2)]
+        assert ("you sit here" in svg) == (seat != "front")
+    far = np.hypot(*placed["front"][0])
+    # by hand: meridian 0 is at the observer's right, 90 is above; y goes down the page
+    assert placed["front"] == pytest.approx(far * np.array([[1.0, 0.0], [0.0, -1.0]]), abs=0.002)
+    assert placed["superior"] == pytest.approx(far * np.array([[-1.0, 0.0], [0.0, 1.0]]), abs=0.002)  # 12 o'clock below
+    # ISO 8429: meridian 0 is the temple of a left eye, which is then below, and the head at the right; and not mirrored
+    below, head = (-1.0, -1.0) if side == "right" else (1.0, 1.0)
+    assert placed["temporal"] == pytest.approx(far * np.array([[0.0, below], [head, 0.0]]), abs=0.002)
+
+
+def test_the_way_of_a_needle_is_told_from_the_seat(tmp_path):
+    plan = plan_of(tmp_path, "[first]\n[second]\n")
+    assert "your seat" not in card(plan)
+    # by hand: clockwise from 3 o'clock goes towards 6 o'clock, away from who sits at 12; from 9 o'clock towards them
+    from_head = [t.text for t in texts(card(plan, seat="superior"))]
+    i = from_head.index("from your seat it runs")
+    assert from_head[i + 1 : i + 3] == ["away from you", "towards you"]
+    i = from_head.index("needle ran")
+    assert (from_head[i + 1], "towards" in from_head[i:]) == ("away", True)
+    # for who sits at the temple of a right eye 12 o'clock is at the left, so from 3 to 6 o'clock it goes to the right
+    from_temple = [t.text for t in texts(card(plan, seat="temporal"))]
+    i = from_temple.index("from your seat it runs")
+    assert from_temple[i + 1 : i + 3] == ["to your right", "to your left"]
+
+
+@pytest.mark.parametrize(
+    ("sheet", "seat"), [("A4", "front"), ("letter", "front"), ("A4", "superior"), ("letter", "temporal")]
+)
 @pytest.mark.parametrize("name", PLANS)
-def test_words_cover_no_other_words_and_stay_on_the_page(tmp_path, sheet, name):
-    boxes = []
-    for text in ElementTree.fromstring(card(plan_of(tmp_path, PLANS[name]), sheet)).iter("{*}text"):
+def test_words_cover_no_other_words_and_stay_on_the_page(tmp_path, sheet, seat, name):
+    svg, boxes = card(plan_of(tmp_path, PLANS[name]), sheet, seat), []
+    ring = parts(svg)["large-limbus"]
+    centre, radius = points(ring)[0], float(ring.get("r"))
+    for text in texts(svg):
         x, y, high = (float(text.get(n)) for n in ("x", "y", "font-size"))
         wide = width_of(text.text, high, bool(text.get("font-weight")))
         x -= {"middle": 0.5, "end": 1.0}.get(text.get("text-anchor"), 0.0) * wide
         boxes.append((x, y - 0.73 * high, x + wide, y, text.text))
+    assert len(boxes) > 100
     for i, one in enumerate(boxes):
         assert 5.0 < one[0] < one[2] < PAPER[sheet][0] - 5.0, one
         for other in boxes[i + 1 :]:
             apart = one[2] <= other[0] or other[2] <= one[0] or one[3] <= other[1] or other[3] <= one[1]
             assert apart, (one, other)
+    for left, top, right, bottom, words in boxes:  # the limbus runs through no words
+        x, y = np.array([left, right]) - centre[0], np.array([top, bottom]) - centre[1]
+        near = math.hypot(max(x[0], -x[1], 0.0), max(y[0], -y[1], 0.0))
+        assert near > radius or math.hypot(np.abs(x).max(), np.abs(y).max()) < radius, words
 
 
 def test_sides_and_sentences_follow_the_eye(tmp_path):
@@ -221,11 +267,14 @@ def test_files_are_written_once_and_alike(tmp_path, sheet):
     write_card(None, tmp_path / "one", sheet, force=True)
     assert (tmp_path / "one" / names[0]).read_bytes() == before
     assert (tmp_path / "one" / names[1]).read_text() != "mine"
+    assert write_card(None, tmp_path / "one", sheet, seat="temporal")[0] == f"card-{sheet}-temporal.pdf"
 
 
 def test_what_cannot_be_drawn_is_said_in_words(tmp_path):
     with pytest.raises(es.LearnerError, match="A4 or letter"):
         write_card(None, tmp_path, "A5")
+    with pytest.raises(es.LearnerError, match="front, superior, temporal; 'nasal' was given"):
+        write_card(None, tmp_path, seat="nasal")
     with pytest.raises(es.LearnerError, match="cannot be read"):
         write_card(tmp_path / "none.toml", tmp_path)
     with pytest.raises(es.LearnerError, match=r"\[first\] runs straight and never enters the eye.*tunnel_length"):

@@ -15,13 +15,14 @@ from ..hold.needle import least_dip_that_enters, needle_pass
 from ..study.plan import read_plan
 from ..study.population import Population
 from . import palette
-from .card_front import Aim, enlarged, key, true_scale
+from .card_front import Aim, Front, enlarged, key, true_scale
 from .card_side import alike, needle_dips
 from .card_tables import log_table, plan_table
 from .drawing import num
 from .files import in_words, write_whole
 from .paper import FINE, THIN, Paper, fitted, width_of
 from .pdf import sheet_pdf, size_of
+from .surgeon import SEATS, turn_of
 
 _WIDE = 186.0  # [mm] of what is printed
 _EDGE = 9.5  # [mm] that printers leave free, and a little more
@@ -37,7 +38,7 @@ _STEPS = (
 )
 
 
-def card(plan, sheet="A4"):
+def card(plan, sheet="A4", seat="front"):
     """Draw the card of a plan.
 
     Parameters
@@ -46,6 +47,8 @@ def card(plan, sheet="A4"):
         Of a population its mean eye is drawn.
     sheet : str
         "A4" or "letter".
+    seat : str
+        "front", "superior" or "temporal": the eye is turned, never mirrored, so that the seat is at the page's foot.
 
     Returns
     -------
@@ -55,29 +58,32 @@ def card(plan, sheet="A4"):
     Raises
     ------
     LearnerError
-        If there is no such sheet, or a needle of the plan never enters the eye.
+        If there is no such sheet or seat, or a needle of the plan never enters the eye.
     """
+    _known_seat(seat)
     wide, high = (v * 25.4 / 72.0 for v in size_of(sheet))
     wide, high = round(wide, 1), round(high, 1)
     many = isinstance(plan.eye, Population)
     eye = plan.eye.mean_eye() if many else plan.eye
     aims = tuple(_aim(eye, k, fixation) for k, fixation in enumerate((plan.first, plan.second)))
+    turn = turn_of(seat, eye.side)
+    ways = tuple("" if seat == "front" else _way(aim, turn) for aim in aims)
     paper, left = Paper(wide, high), (wide - _WIDE) / 2.0
     spare = high - 2.0 * _EDGE - 22.5 - _FRONT - _SIDE - _TABLES - 7.0
     side = _SIDE + max(0.0, min(12.0, 0.5 * (spare - 16.0)))
     gap = (spare - side + _SIDE) / 4.0
     y = _head(paper, left, _EDGE, plan.title, eye, many) + gap
-    _from_in_front(paper, left, y, eye, aims)
+    _from_in_front(paper, left, y, eye, aims, seat)
     y += _FRONT + gap
     _from_the_side(paper, left, y, side, aims)
     y += side + gap
-    plan_table(paper, (left, y, 88.0, _TABLES), eye, aims)
-    log_table(paper, (left + 94.0, y, _WIDE - 94.0, _TABLES), aims)
+    plan_table(paper, (left, y, 88.0, _TABLES), eye, aims, ways)
+    log_table(paper, (left + 94.0, y, _WIDE - 94.0, _TABLES), aims, ways, "" if seat == "front" else seat)
     _foot(paper, left, high - _EDGE)
-    return paper.svg("Card for the wet lab", _sentence(plan.title, eye, aims, many))
+    return paper.svg("Card for the wet lab", _sentence(plan.title, eye, aims, many, seat))
 
 
-def write_card(plan_path, folder, sheet="A4", force=False):
+def write_card(plan_path, folder, sheet="A4", force=False, seat="front"):
     """Write the card of a plan as a PDF and an SVG.
 
     Parameters
@@ -90,6 +96,8 @@ def write_card(plan_path, folder, sheet="A4", force=False):
         "A4" or "letter".
     force : bool
         Overwrite cards that are there.
+    seat : str
+        "front", "superior" or "temporal": the eye is turned, never mirrored, so that the seat is at the page's foot.
 
     Returns
     -------
@@ -102,9 +110,11 @@ def write_card(plan_path, folder, sheet="A4", force=False):
         If the plan cannot be read or drawn, the folder cannot be written to, or holds such a card already.
     """
     size_of(sheet)
+    _known_seat(seat)
     plan = read_plan(data_folder() / "demo_plan.toml" if plan_path is None else plan_path)
     folder = Path(folder)
-    names = [f"card-{sheet}.pdf", f"card-{sheet}.svg"]
+    name = f"card-{sheet}" if seat == "front" else f"card-{sheet}-{seat}"
+    names = [f"{name}.pdf", f"{name}.svg"]
     try:
         there = [name for name in names if (folder / name).exists()]
         if there and not force:
@@ -112,7 +122,7 @@ def write_card(plan_path, folder, sheet="A4", force=False):
                 f"{str(folder)!r} holds an earlier card ({', '.join(there)}). "
                 "Add --force to overwrite it, or choose another folder with --out."
             )
-        svg = card(plan, sheet)
+        svg = card(plan, sheet, seat)
         folder.mkdir(parents=True, exist_ok=True)
         head = '<?xml version="1.0" encoding="UTF-8"?>\n'
         for name, content in zip(names, (sheet_pdf(svg, sheet), f"{head}{svg}\n".encode()), strict=True):
@@ -122,6 +132,19 @@ def write_card(plan_path, folder, sheet="A4", force=False):
             f"The card cannot be kept in {str(folder)!r} ({in_words(error)}). Choose another folder with --out."
         ) from None
     return names
+
+
+def _known_seat(seat):
+    if not isinstance(seat, str) or seat not in SEATS:
+        raise LearnerError(f"A seat is {', '.join(SEATS)}; {str(seat)[:60]!r} was given.")
+
+
+def _way(aim, turn):
+    """Say how a needle runs for who sits at the foot of the page."""
+    right, down = Front(None, (0.0, 0.0), 1.0, turn).way(aim.passage.direction)
+    if abs(down) >= abs(right):
+        return "towards you" if down > 0.0 else "away from you"
+    return "to your right" if right > 0.0 else "to your left"
 
 
 def _aim(eye, k, fixation):
@@ -164,15 +187,21 @@ def _heading(paper, x, y, words, more):
     paper.text(x + width_of(words, 3.6, True) + 2.0, y + 3.2, more, size=2.5, colour=palette.QUIET)
 
 
-def _from_in_front(paper, left, top, eye, aims):
+def _from_in_front(paper, left, top, eye, aims, seat):
     """Both drawings from in front, what to measure with a ruler, and the key."""
-    _heading(paper, left, top, "1:1", "true scale, from in front")
-    true_scale(paper, (left + 21.0, top + 24.0), eye, aims)
-    _rulers(paper, left, top + 45.5)
-    key(paper, left, top + 74.5, 4.1)
-    x = left + _LEFT + 4.0
-    wide = _WIDE - _LEFT - 4.0
-    scale = enlarged(paper, (x, top + 5.0, wide, _FRONT - 10.0), eye, aims)
+    turn, (heading, hint) = turn_of(seat, eye.side), SEATS[seat]
+    _heading(paper, left, top, "1:1", "true scale")
+    paper.text(left, top + 7.0, f"{heading}: {hint}", size=2.3, colour=palette.QUIET)
+    true_scale(paper, (left + 21.0, top + 26.0), eye, aims, turn)
+    _rulers(paper, left, top + 46.0)
+    key(paper, left, top + 72.5, 3.9)
+    x, wide = left + _LEFT + 4.0, _WIDE - _LEFT - 4.0
+    room = _FRONT - (10.0 if seat == "front" else 13.0)
+    scale = enlarged(paper, (x, top + 5.0, wide, room), eye, aims, turn)
+    if seat != "front":
+        paper.middle(
+            (x + 0.5 * wide, top + room + 7.3), "\N{BLACK UP-POINTING TRIANGLE} you sit here", size=2.4, bold=True
+        )
     words = "Distances behind the limbus run along the curved wall; from in front they look a little shorter."
     paper.text(left + _WIDE, top + _FRONT - 0.5, words, size=2.3, colour=palette.QUIET, anchor="end")
     _heading(paper, x, top, f"{num(scale, 1)}:1", "enlarged, not true scale; its numbers are those of the eye")
@@ -204,9 +233,10 @@ def _foot(paper, left, bottom):
     paper.text(left, bottom, second, size=2.5)
 
 
-def _sentence(title, eye, aims, many):
+def _sentence(title, eye, aims, many, seat):
     """Say what the card shows, with its numbers."""
     parts = [f"{title}: {eye.side} eye, limbus {_limbus(eye)} across{' (mean eye)' if many else ''}"]
+    parts.append(f"seen {SEATS[seat][0][0].lower()}{SEATS[seat][0][1:]}, {SEATS[seat][1]}")
     for aim in aims:
         f = aim.fixation
         parts.append(

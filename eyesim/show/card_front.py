@@ -14,13 +14,13 @@ from ..eye.frames import meridian_to_clock, meridian_to_side, side_to_meridian, 
 from ..eye.globe import Eye
 from ..hold.needle import Fixation, Passage
 from . import palette
-from .drawing import num
-from .paper import BOLD, FINE, LINE, THIN, arc, width_of
+from .paper import BOLD, FINE, LINE, THIN, arc, degrees, millimetres, width_of
 
 SCALES = (5.0, 4.0, 3.0, 2.5, 2.0)
 """How much larger than the eye the enlarged drawing may be; the largest that has room is taken."""
 _LETTER = 2.8  # [mm] height of the letters of numbers
 _SHAFT, _TANGENT, _AHEAD, _ARC = 25.0, 26.0, 21.0, 18.0  # [mm] of paper, in the enlarged drawing
+_NEAR = 14  # places that are tried before a unit goes below its number
 _DASH, _DOTS = (1.6, 0.9), (0.5, 0.7)
 
 
@@ -72,39 +72,63 @@ class Aim:
 
 
 class Front:
-    """Places points of the eye [mm, y up] on the paper [mm, y down]."""
+    """Places points of the eye [mm, y up] on the paper [mm, y down], turned [deg] counter-clockwise for a seat."""
 
-    def __init__(self, paper, centre, scale):
-        self.paper, self.centre, self.scale = paper, np.asarray(centre, float), scale
-        self.lines, self.boxes = [], []  # what words keep clear of
+    def __init__(self, paper, centre, scale, turn=0.0):
+        self.paper, self.centre, self.scale, self.turn = paper, np.asarray(centre, float), scale, turn
+        c, s = np.round([np.cos(np.radians(turn)), np.sin(np.radians(turn))], 12)
+        self._turning = np.array([[c, -s], [-s, -c]])
+        self.edges = (-np.inf, np.inf)  # within which words stand [mm of paper]
+        self.lines, self.boxes = np.empty((0, 2)), []  # points and boxes that words keep clear of
 
     def __call__(self, points):
         """Place points (..., 2 or 3) of the eye."""
-        return self.centre + self.scale * np.asarray(points, float)[..., :2] * (1.0, -1.0)
+        return self.centre + self.scale * self.way(points)
+
+    def way(self, vectors):
+        """Directions (..., 2 or 3) in the eye as they are on the paper, not enlarged."""
+        return np.asarray(vectors, float)[..., :2] @ self._turning
 
     def off(self, aim, point, along, outwards):
         """Place on the paper, from a point of the eye so far [mm of paper] along the needle's way and outwards."""
-        return self(point) + (along * aim.along + outwards * aim.outwards) * (1.0, -1.0)
+        return self(point) + self.way(along * aim.along + outwards * aim.outwards)
 
     def keep_clear(self, points):
         """Take a line through points [mm of paper] as one that no words may cross."""
         points = np.asarray(points, float)
         share = np.linspace(0.0, 1.0, 31)[:, None]
-        self.lines += [a + share * (b - a) for a, b in zip(points[:-1], points[1:], strict=True)]
+        pieces = [a + share * (b - a) for a, b in zip(points[:-1], points[1:], strict=True)]
+        self.lines = np.concatenate([self.lines, *pieces])
 
     def taken(self, at, wide, high):
         """Take a box about a point [mm of paper] as one that no words may cover."""
         self.boxes.append((*np.asarray(at, float), wide / 2.0, high / 2.0))
 
     def label(self, places, words, **look):
-        """Put words in the first of some places [mm of paper] where they cover nothing."""
-        places, half = list(places), np.array([width_of(words, _LETTER) / 2.0 + 0.4, 0.5 * _LETTER])
-        at = next((place for place in places if self._free(place, half)), places[0])
-        self.taken(at, *(2.0 * half))
+        """Put words in the first of some places [mm of paper] where they cover nothing.
+
+        A number whose unit has no room beside it has it below.
+        """
+        places, (number, _, unit) = list(places), words.rpartition(" ")
+        whole = np.array([width_of(words, _LETTER) / 2.0 + 0.4, 0.5 * _LETTER])
+        at = next((place for place in places[:_NEAR] if self._free(place, whole)), None)
+        if at is None and number and " " not in number:
+            half = np.array([width_of(number, _LETTER) / 2.0, 0.95 * _LETTER])
+            at = next((place for place in places if self._free(place, half)), None)
+            if at is not None:
+                self.taken(at, *(2.0 * half))
+                self.paper.middle(at - (0.0, 0.5 * _LETTER), number, size=_LETTER, halo=True, **look)
+                self.paper.middle(at + (0.0, 0.55 * _LETTER), unit, size=0.85 * _LETTER, halo=True, **look)
+                return
+        if at is None:
+            at = next((place for place in places if self._free(place, whole)), places[0])
+        self.taken(at, *(2.0 * whole))
         self.paper.middle(at, words, size=_LETTER, halo=True, **look)
 
     def _free(self, at, half):
-        if any(np.any(np.all(np.abs(line - at) < half + 0.3, axis=-1)) for line in self.lines):
+        if at[0] - half[0] < self.edges[0] or at[0] + half[0] > self.edges[1]:
+            return False
+        if np.any(np.all(np.abs(self.lines - at) < half + 0.3, axis=-1)):
             return False
         return all(abs(x - at[0]) >= w + half[0] or abs(y - at[1]) >= h + half[1] for x, y, w, h in self.boxes)
 
@@ -124,30 +148,33 @@ def draw_limbus(front, eye, part):
     front.paper.path(ring, part=part, closed=True, colour=palette.LIMBUS, width=LINE)
 
 
-def true_scale(paper, centre, eye, aims):
-    """Draw the eye as large as it is: limbus, marks, openings, and the needles' lines."""
-    front = Front(paper, centre, 1.0)
+def true_scale(paper, centre, eye, aims, turn=0.0):
+    """Draw the eye as large as it is: limbus, marks, openings, and the needles' lines; turned [deg] for a seat."""
+    front = Front(paper, centre, 1.0, turn)
     draw_limbus(front, eye, "true-limbus")
     for m in range(0, 360, 30):
         edge, out = limbus_at(eye, float(m)), unit_at(float(m))[:2]
         paper.path(front([edge, edge - (1.0 if m % 90 == 0 else 0.6) * out]), colour=palette.LIMBUS, width=FINE)
     for hour, m in ((12, 90.0), (3, 0.0), (6, 270.0), (9, 180.0)):
         edge, out = limbus_at(eye, m), unit_at(m)[:2]
-        paper.middle(front(edge - 2.1 * out), hour, size=1.9)
+        beyond = 2.6 if hour == 12 and abs(front.way(out)[0]) > 0.5 else 2.1
+        paper.middle(front(edge - beyond * out), hour, size=1.9)
     for word in ("nasal", "temporal"):
         at = front(0.58 * limbus_at(eye, side_to_meridian(word, eye.side)))
-        paper.middle(at + (0.0, 2.2), word[0].upper(), size=1.9, bold=True, colour=palette.QUIET)
+        beside = (0.0, 2.2) if abs(at[0] - centre[0]) > 1.0 else (2.6, 0.0)
+        paper.middle(at + beside, word[0].upper(), size=1.9, bold=True, colour=palette.QUIET)
     _cross(front, 0.7)
     for aim in aims:
         _needle(front, aim, back=9.0, ahead=6.0, tangent=5.0, small=True)
-        badge(paper, front(aim.passage.outer) + 3.4 * aim.outwards * (1.0, -1.0), aim, 1.5)
+        badge(paper, front.off(aim, aim.passage.outer, 0.0, 3.4), aim, 1.5)
 
 
-def enlarged(paper, box, eye, aims):
+def enlarged(paper, box, eye, aims, turn=0.0):
     """Draw the eye as large as a box (left, top, wide, high) [mm] has room for, with its numbers; return the scale."""
     left, top, wide, high = box
-    scale = next((s for s in SCALES if _fits(eye, aims, s, wide / 2.0, high / 2.0)), SCALES[-1])
-    front = Front(paper, (left + wide / 2.0, top + high / 2.0), scale)
+    scale = next((s for s in SCALES if _fits(eye, aims, s, wide / 2.0, high / 2.0, turn)), SCALES[-1])
+    front = Front(paper, (left + wide / 2.0, top + high / 2.0), scale, turn)
+    front.edges = (left, left + wide)
     draw_limbus(front, eye, "large-limbus")
     front.keep_clear(front(limbus_at(eye, np.arange(0.0, 361.0, 10.0))))
     _dial(front, eye)
@@ -164,27 +191,32 @@ def enlarged(paper, box, eye, aims):
 
 def badge(paper, centre, aim, radius):
     """Draw the number of a haptic: on a disc for the first, on a square for the second."""
-    x, y = centre
-    if aim.k == 0:
-        paper.circle(centre, radius, fill=aim.colour, width=0)
+    _numbered(paper, centre, aim.k, radius)
+
+
+def _numbered(paper, centre, k, radius):
+    (x, y), colour = centre, palette.HAPTICS[k]
+    if k == 0:
+        paper.circle(centre, radius, fill=colour, width=0)
     else:
         side = 1.8 * radius
         paper.path([(x - side / 2, y - side / 2), (x + side / 2, y - side / 2), (x + side / 2, y + side / 2),
-                    (x - side / 2, y + side / 2)], closed=True, fill=aim.colour, width=0)  # fmt: skip
-    paper.middle(centre, aim.k + 1, size=1.35 * radius, colour="#ffffff", bold=True)
+                    (x - side / 2, y + side / 2)], closed=True, fill=colour, width=0)  # fmt: skip
+    paper.middle(centre, k + 1, size=1.35 * radius, colour="#ffffff", bold=True)
 
 
 def key(paper, left, top, step):
     """Say what each sign means, one a line; return where the next line would be [mm]."""
     ink, quiet = palette.INK, palette.QUIET
     rows = (
+        ("first haptic, second haptic", lambda y: _badges(paper, left, y)),
         ("limbus", lambda y: paper.path([(left, y), (left + 7, y)], colour=palette.LIMBUS, width=LINE)),
         ("mark at the limbus, on its meridian", lambda y: _mark(paper, (left + 2, y), (left + 5, y), 0.5)),
         ("outer opening: the needle enters", lambda y: _outer(paper, (left + 3.5, y), 1.0, ink)),
         ("inner opening: the haptic is held", lambda y: paper.circle((left + 3.5, y), 0.8, fill=ink, width=0)),
         ("needle; tunnel in the wall (thick)", lambda y: _sample(paper, left, y)),
         ("its line onwards, inside the eye", lambda y: paper.arrow((left, y), (left + 7, y), dash=_DOTS)),
-        ("limbal tangent at the mark",
+        ("direction of the limbal tangent",
          lambda y: paper.path([(left, y), (left + 7, y)], colour=quiet, dash=_DASH)),
         ("nasal, temporal",
          lambda y: paper.text(left + 1.2, y + 0.9, "N, T", size=2.4, bold=True, colour=quiet)),
@@ -194,6 +226,11 @@ def key(paper, left, top, step):
         paper.text(left + 9.0, top, words, size=2.4)
         top += step
     return top
+
+
+def _badges(paper, left, y):
+    for k, x in enumerate((left + 1.6, left + 5.4)):
+        _numbered(paper, (x, y), k, 1.5)
 
 
 def _sample(paper, left, y):
@@ -211,22 +248,23 @@ def _dial(front, eye):
     """Clock hours and degrees inside the limbus, and the four sides."""
     paper = front.paper
     for m in range(0, 360, 10):
-        edge, out = front(limbus_at(eye, float(m))), unit_at(float(m))[:2] * (1.0, -1.0)
+        edge, out = front(limbus_at(eye, float(m))), front.way(unit_at(float(m)))
         paper.path([edge, edge - (2.0 if m % 30 == 0 else 1.1) * out], colour=palette.LIMBUS, width=FINE)
         if m % 30 == 0 and front.scale * float(eye.limbal_radius) > 18.0:
             hour = str(int(round(float(meridian_to_clock(float(m))))))
             paper.middle(edge - 4.3 * out, hour, size=2.9, bold=True)
-            paper.middle(edge - 8.8 * out, f"{m}°", size=2.2, colour=palette.QUIET)
+            paper.middle(edge - (8.6 + 1.6 * abs(out[0])) * out, f"{m}°", size=2.2, colour=palette.QUIET)
     for word in ("nasal", "temporal", "superior", "inferior"):
-        at = front(0.46 * limbus_at(eye, side_to_meridian(word, eye.side)))
-        below = 3.6 if word in ("nasal", "temporal") else 0.0
-        paper.middle(at + (0.0, below), word, size=2.4, colour=palette.QUIET, halo=True)
+        edge = limbus_at(eye, side_to_meridian(word, eye.side))
+        flat = abs(front.way(edge)[0]) > 1.0
+        at = front((0.43 if flat else 0.36) * edge) + (0.0, 3.0 if flat else 0.0)
+        paper.middle(at, word, size=2.4, colour=palette.QUIET, halo=True)
 
 
 def _needle(front, aim, *, back, ahead, tangent, small):
     """Draw tangent, needle, tunnel, openings and mark; lengths in mm of paper."""
-    paper, u = front.paper, aim.passage.direction[:2]
-    u = u / max(float(np.hypot(*u)), 1e-9) * (1.0, -1.0)
+    paper, u = front.paper, front.way(aim.passage.direction)
+    u = u / max(float(np.hypot(*u)), 1e-9)
     outer, inner = front(aim.passage.outer), front(aim.passage.inner)
     edge = front(limbus_at(aim.eye, aim.meridian))
     names = {} if small else {n: f"{n}-{aim.k + 1}" for n in ("shaft", "tangent", "tunnel", "outer", "inner", "mark")}
@@ -242,7 +280,7 @@ def _needle(front, aim, *, back, ahead, tangent, small):
     paper.path([outer, inner], part=names.get("tunnel"), colour=aim.colour, width=0.45 if small else 3.0 * LINE)
     front.keep_clear(ends)
     front.keep_clear([outer - back * u, reach])
-    out = aim.outwards * (1.0, -1.0)
+    out = front.way(aim.outwards)
     arm = 0.6 if small else 1.8
     _mark(paper, edge - arm * out, edge + arm * out, 0.25 if small else BOLD, names.get("mark"))
     _outer(paper, outer, 0.35 if small else 1.05, aim.colour, names.get("outer") or f"true-outer-{aim.k + 1}")
@@ -263,10 +301,9 @@ def _ahead(aim):
     return 1.0 if float(aim.fixation.limbus_angle) >= 0.0 else -1.0
 
 
-def _room(aim, words, size):
-    """Half the room [mm] that upright words take along the needle's way."""
-    wide = width_of(words, size) / 2.0
-    return abs(aim.along[0]) * wide + abs(aim.along[1]) * 0.5 * size
+def _room(way, words):
+    """Half the room [mm] that upright words take in a direction on the paper."""
+    return abs(way[0]) * width_of(words, _LETTER) / 2.0 + abs(way[1]) * 0.5 * _LETTER
 
 
 def _distance(front, aim):
@@ -282,16 +319,17 @@ def _distance(front, aim):
         paper.arrow((one + two) / 2.0, end, head=head, width=FINE)
     front.keep_clear([one, two])
     middle = (edge + outer[:2]) / 2.0
-    beside = back * (6.6 + _room(aim, words, _LETTER))
-    places = [(beside + back * step, 0.0) for step in np.arange(0.0, 16.0, 0.5)]
-    front.label((front.off(aim, middle, *place) for place in places), words)
+    beside = back * (6.6 + _room(front.way(aim.along), words))
+    radius, ways = front.scale * float(np.hypot(*edge)), beside + back * np.arange(0.0, 16.0, 0.5)
+    falls = radius - np.sqrt(np.maximum(radius**2 - ways**2, 0.0))  # as the limbus curves away there is more room
+    front.label([front.off(aim, middle, w, -fall / 2.0) for w, fall in zip(ways, falls, strict=True)], words)
 
 
 def _angle(front, aim):
     """Draw the angle between tangent and needle, on the side from which the needle comes."""
     paper, g = front.paper, float(aim.fixation.limbus_angle)
     turn = -1.0 if aim.fixation.clockwise else 1.0
-    base = aim.meridian - 90.0 * turn  # the direction from which a needle along the tangent comes
+    base = front.turn + aim.meridian - 90.0 * turn  # the direction from which a needle along the tangent comes
     outer = front(aim.passage.outer)
     bow = arc(outer, _ARC, base, base + g * turn)
     paper.path(bow, part=f"arc-{aim.k + 1}", width=THIN)
@@ -305,8 +343,7 @@ def _angle(front, aim):
 def _tunnel(front, aim):
     """Write the tunnel's length ahead of the mark, outside the tangent."""
     words = f"tunnel {millimetres(aim.passage.tunnel_length)}"
-    wide = width_of(words, _LETTER) / 2.0
-    room = abs(aim.outwards[0]) * wide + abs(aim.outwards[1]) * 0.5 * _LETTER
+    room = _room(front.way(aim.outwards), words)
     middle = float((aim.passage.inner - aim.passage.outer)[:2] @ aim.along) * front.scale / 2.0
     places = [
         front.off(aim, aim.passage.outer, middle + step, out + room)
@@ -318,10 +355,10 @@ def _tunnel(front, aim):
 
 def _name_place(front, aim):
     """Where the number of a haptic stands, and to which side its words go."""
-    outer = aim.passage.outer
-    along, out = (8.0, 5.0) if aim.fixation.limbus_angle > 40.0 else (0.0, 6.5 + 2.5 * abs(aim.outwards[1]))
-    at = front.off(aim, outer, along, out)
-    x = aim.outwards[0] if abs(aim.outwards[0]) > 0.35 else aim.along[0]
+    (across, up), ahead = front.way(aim.outwards), front.way(aim.along)[0]
+    along, out = (8.0, 5.0) if aim.fixation.limbus_angle > 40.0 else (0.0, 6.5 + 2.5 * abs(up))
+    at = front.off(aim, aim.passage.outer, along, out)
+    x = across if abs(across) > 0.35 else ahead
     return at, 1.0 if x > 0.0 else -1.0
 
 
@@ -338,27 +375,16 @@ def _name(front, aim):
     front.paper.text(x, at[1] - 0.2, degrees(aim.meridian), size=3.1, bold=True, colour=aim.colour, halo=True, **look)
     front.paper.text(x, at[1] + 2.9, aim.clock, size=2.4, halo=True, **look)
     front.taken(at, 4.6, 4.6)
-    front.taken((x + side * _name_wide(aim) / 2.0, at[1] + 0.2), _name_wide(aim), 7.8)
+    front.taken((x + side * _name_wide(aim) / 2.0, at[1] + 0.2), _name_wide(aim), 8.6)
 
 
-def _fits(eye, aims, scale, wide, high):
+def _fits(eye, aims, scale, wide, high, turn):
     """Whether a drawing of that scale and its words stay within half a box's width and height [mm]."""
-    front = Front(None, (0.0, 0.0), scale)
+    front = Front(None, (0.0, 0.0), scale, turn)
     points = [*front(limbus_at(eye, np.arange(0.0, 360.0, 5.0)))]
     for aim in aims:
-        outer, u = front(aim.passage.outer), aim.passage.direction[:2] * (1.0, -1.0)
+        outer, u = front(aim.passage.outer), front.way(aim.passage.direction)
         at, side = _name_place(front, aim)
         points += [outer - _SHAFT * u, front.off(aim, aim.passage.outer, -_TANGENT, 0.0), front(aim.passage.inner)]
         points += [at + (side * (3.2 + _name_wide(aim)), y) for y in (-3.0, 3.5)]
     return bool(np.all(np.abs(points) <= (wide, high)))
-
-
-def millimetres(value):
-    """Write a length: one decimal where that is all there is, else two."""
-    value = float(value)
-    return f"{value:.1f} mm" if abs(10.0 * value - round(10.0 * value)) < 1e-6 else f"{value:.2f} mm"
-
-
-def degrees(value):
-    """Write an angle."""
-    return f"{num(float(value), 1)}°".replace("-", "\N{MINUS SIGN}")

@@ -9,8 +9,8 @@ from __future__ import annotations
 import numpy as np
 
 from . import palette
-from .card_front import badge, degrees
-from .paper import BOLD, FINE, LINE, THIN, arc, width_of
+from .card_front import badge
+from .paper import BOLD, FINE, LINE, THIN, arc, degrees, width_of
 
 _OUTSIDE = 0.62
 """Length of the needle outside the eye, as a share of that inside."""
@@ -50,17 +50,17 @@ def _dip(paper, box, aims):
     at, reach = _place(left, top + 7.5, wide, high - 7.5, fixation, way)
     ray = _Ray(at, way)
     colour = aims[0].colour if len(aims) == 1 else palette.INK
-    _scale(paper, ray, reach, dip)
+    _scale(paper, ray, reach, dip, _exit_end(ray, reach, fixation, 3.8))
     paper.path([(left, at[1]), (left + wide, at[1])], part="iris-plane", colour=palette.LIMBUS, width=THIN,
                dash=(3.0, 1.0))  # fmt: skip
     over = 1.0 if dip >= 0.0 else -1.0
-    x = left + wide if way < 0 else left
-    paper.text(x, at[1] + (3.4 if over > 0 else -1.6), "hold this level with the iris", size=2.4, colour=palette.QUIET,
-               anchor="end" if way < 0 else "start", halo=True)  # fmt: skip
+    _level(paper, left + wide if way < 0 else left, at[1], wide, over, way)
     paper.path([ray(-_OUTSIDE * reach, dip), ray(reach, dip)], part=f"dip-{aims[0].k + 1}", colour=colour, width=BOLD)
     _turned(paper, ray, reach, aims[0], colour)
     paper.circle(at, 1.05, fill="#ffffff", colour=colour, width=LINE)
-    paper.text(at[0] + 1.6 * way, at[1] + (-2.2 if over > 0 else 4.0), "outer opening", size=2.3,
+    words = "\N{LEFTWARDS ARROW} into the eye" if way < 0 else "into the eye \N{RIGHTWARDS ARROW}"
+    words = f"{words}, from the outer opening" if way < 0 else f"from the outer opening {words}"
+    paper.text(at[0] + 1.6 * way, at[1] + (-2.2 if over > 0 else 4.0), words, size=2.3,
                colour=palette.QUIET, anchor="end" if way < 0 else "start", halo=True)  # fmt: skip
     c = abs(np.cos(np.radians(dip)))
     beyond = 5.0 + 0.5 * c * width_of(degrees(dip), 4.2, True) + 2.4 * (1.0 - c) + 3.5 * c * (reach < 75.0)
@@ -69,6 +69,14 @@ def _dip(paper, box, aims):
         x, y = ray(reach - 2.5, 0.72 * fan(dip)[1])
         words, anchor = "read the dip you reached here", "start" if way < 0 else "end"
         paper.text(x, y, words, size=2.4, colour=palette.QUIET, anchor=anchor)
+
+
+def _level(paper, x, y, wide, over, way):
+    """Say what the level line is, at its outer end; in two lines where the drawing is narrow."""
+    lines = ("hold this level", "with the iris") if wide < 120.0 else ("hold this level with the iris",)
+    first = 3.4 if over > 0 else 1.4 - 3.0 * len(lines)
+    for i, words in enumerate(lines):
+        paper.text(x, y + first + 3.0 * i, words, size=2.4, colour=palette.QUIET, anchor="end" if way < 0 else "start")
 
 
 class _Ray:
@@ -131,6 +139,8 @@ def _extent(fixation):
 def _place(left, top, wide, high, fixation, way):
     """Where the outer opening lies, and how long [mm] the needle is drawn inside."""
     up, down, back, on = _extent(fixation)
+    above = max(-10.0 * np.sin(np.radians(fixation.iris_angle)), 0.0)  # the number at the end of one that rises
+    top, high = top + above, high - above
     s = max(np.sin(np.radians(fixation.iris_angle)), 0.0)  # the number at the end of a steep needle stands below it
     reach = min((high - 6.0) / (up + down), (wide - _LABELS - 3.0) / (back + on), (high - 5.0 - 13.0 * s) / (up + s))
     spare = wide - _LABELS - reach * (back + on)
@@ -138,16 +148,25 @@ def _place(left, top, wide, high, fixation, way):
     return np.array([x, top + 3.0 + up * reach + 0.5 * (high - 6.0 - (up + down) * reach)]), reach
 
 
-def _scale(paper, ray, reach, dip):
-    """Draw the scale of dips, to read off what was reached."""
+def _scale(paper, ray, reach, dip, taken):
+    """Draw the scale of dips, to read off what was reached; no number of it where one stands already."""
     low, high = fan(dip)
     paper.path(ray.arc(reach, low, high), part="fan", colour=palette.QUIET, width=FINE)
-    step = 1.0 if reach > 55.0 else 5.0
+    step, every = 1.0 if reach > 55.0 else 5.0, next(every for every in (5.0, 10.0, 30.0) if every * reach > 200.0)
     for d in np.arange(low, high + 0.5, step):
-        five = d % 5.0 == 0.0
+        five, numbered = d % 5.0 == 0.0, d % every == 0.0 and d != 0.0
         paper.path([ray(reach, d), ray(reach + (2.0 if five else 1.1), d)], colour=palette.QUIET, width=FINE)
-        if five and d != 0.0 and abs(d - dip) * reach > 170.0 and (d % 10.0 == 0.0 or reach > 40.0):
+        clear = taken is None or np.hypot(*(ray(reach + 4.8, d) - taken)) > 9.0
+        if clear and numbered and abs(d - dip) * reach > 170.0:
             paper.middle(ray(reach + 4.8, d), degrees(d), size=2.4, colour=palette.QUIET)
+
+
+def _exit_end(ray, reach, fixation, beyond):
+    """Where the arrow of a turned end is, so far [mm] beyond its head; None if the needle is not turned."""
+    if not turned(fixation):
+        return None
+    exit_angle = float(fixation.iris_angle if fixation.exit_angle is None else fixation.exit_angle)
+    return _Ray(ray(_TURN * reach, float(fixation.iris_angle)), ray.way)(_EXIT * reach + beyond, exit_angle)
 
 
 def _turned(paper, ray, reach, aim, colour):
@@ -162,6 +181,5 @@ def _turned(paper, ray, reach, aim, colour):
     paper.path(own.arc(radius, 0.0, exit_angle), colour=colour, width=THIN)
     paper.arrow(own.at, own(_EXIT * reach, exit_angle), part=f"exit-{aim.k + 1}", head=2.4, colour=colour, width=BOLD)
     paper.circle(own.at, 0.85, fill=colour, width=0)
-    paper.middle(
-        own(_EXIT * reach + 3.8, exit_angle), degrees(exit_angle), size=3.2, bold=True, colour=colour, halo=True
-    )
+    end = _exit_end(ray, reach, fixation, 3.8)
+    paper.middle(end, degrees(exit_angle), size=3.2, bold=True, colour=colour, halo=True)

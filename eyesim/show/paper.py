@@ -54,12 +54,15 @@ class Paper:
         self.path([end, neck + 0.3 * head * across, neck - 0.3 * head * across], closed=True, fill=colour, width=0)
 
     def text(self, x, y, words, *, size=2.6, colour=palette.INK, anchor="start", bold=False, halo=False):
-        """Put words at (x, y) [mm], y their baseline."""
+        """Put words at (x, y) [mm], y their baseline; nothing where there are none."""
+        words = plain(words)
+        if not words:
+            return
         weight = ' font-weight="600"' if bold else ""
         around = ' stroke="#ffffff" stroke-width="0.9" stroke-linejoin="round" paint-order="stroke"' if halo else ""
         self.words.append(
             f'<text x="{num(x)}" y="{num(y)}" font-size="{num(size, 2)}" fill="{colour}" text-anchor="{anchor}"'
-            f"{weight}{around}>{escape(plain(words))}</text>"
+            f"{weight}{around}>{escape(words)}</text>"
         )
 
     def middle(self, point, words, *, size=2.6, **look):
@@ -117,6 +120,17 @@ def fitted(words, wide, size, bold=False):
     while words and width_of(f"{words}\N{HORIZONTAL ELLIPSIS}", size, bold) > wide:
         words = words[:-1]
     return f"{words.rstrip()}\N{HORIZONTAL ELLIPSIS}"
+
+
+def millimetres(value):
+    """Write a length: one decimal where that is all there is, else two."""
+    value = float(value)
+    return f"{value:.1f} mm" if abs(10.0 * value - round(10.0 * value)) < 1e-6 else f"{value:.2f} mm"
+
+
+def degrees(value):
+    """Write an angle."""
+    return f"{num(float(value), 1)}°".replace("-", "\N{MINUS SIGN}")
 
 
 def plain(words):
