@@ -97,6 +97,8 @@ def _parser():
     command.add_argument("plan", metavar="PLAN.toml", type=Path, nargs="?", help="default: the demonstration plan")
     command.add_argument("--out", metavar="FOLDER", type=Path, help="default: ./my-workbook/card-PLAN")
     command.add_argument("--sheet", choices=("A4", "letter"), default="A4", help="paper; default: A4")
+    command.add_argument("--seat", choices=("front", "superior", "temporal"), default="front", help="turn the eye as "
+                         "you see it from your seat; default: as one faces the patient")  # fmt: skip
     command.add_argument("--force", action="store_true", help="overwrite an earlier card in that folder")
     command.set_defaults(run=_card)
 
@@ -212,7 +214,7 @@ def _card(asked):
     from .show.card import write_card
 
     folder = asked.out or Path("my-workbook") / f"card-{asked.plan.stem if asked.plan else 'demo_plan'}"
-    names = write_card(asked.plan, folder, asked.sheet, asked.force)
+    names = write_card(asked.plan, folder, asked.sheet, asked.force, asked.seat)
     print(f"Kept in {folder.resolve()}: {', '.join(names)}. Print at 100 %, not fit to page; then measure the square.")
     return 0
 
