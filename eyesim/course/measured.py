@@ -45,7 +45,7 @@ class Mark:
 
     def __repr__(self):
         return (
-            f"{self.name} lies at the meridian of {self.meridian.text('.1f')}, {self.limbus_distance.text('.2f')} "
+            f"{self.name} lies at the meridian of {meridian_words(self.meridian, '.1f')}, {self.limbus_distance.text('.2f')} "
             "behind the limbus."
         )
 
@@ -76,7 +76,7 @@ class Drawn:
     def __repr__(self):
         way = "clockwise" if self.clockwise else "counter-clockwise"
         return (
-            f"{self.name} starts at the meridian of {self.meridian.text('.1f')} and runs {way}, at "
+            f"{self.name} starts at the meridian of {meridian_words(self.meridian, '.1f')} and runs {way}, at "
             f"{self.limbus_angle.text('.1f')} to the limbal tangent, towards the eye."
         )
 
@@ -176,6 +176,12 @@ def measure_front(points, known):
         marks=tuple(mark for mark, _ in marks), drawn=lines, apart=_apart(marks), click=click,
         remarks=_remarks(limbus, optic, oblique, known),
     )  # fmt: skip
+
+
+def meridian_words(meridian, spec=".0f"):
+    """Say a meridian [deg] with its interval, both ends from 0 to 360: counter-clockwise from the first to the second."""
+    value, low, high = (format(angle % 360.0, spec) for angle in (meridian.value, meridian.low, meridian.high))
+    return f"{value} deg (95 % interval {low}, counter-clockwise to {high})"
 
 
 def upright(points):
@@ -321,7 +327,7 @@ def _where(found):
     if found.size is None:
         return ""
     any_way = found.meridian.high - found.meridian.low >= 360.0
-    way = "towards no meridian that could be told" if any_way else f"towards {found.meridian.text('.0f')}"
+    way = "towards no meridian that could be told" if any_way else f"towards {meridian_words(found.meridian)}"
     return (
         f"The optic's centre lies {found.size.text('.2f')} from the limbal centre, {way}: "
         f"{found.x.text('.2f')} to the observer's right, {found.y.text('.2f')} upwards."
@@ -329,7 +335,7 @@ def _where(found):
 
 
 def _remarks(limbus, optic, oblique, known):
-    """What ought to be known: obliquity and its two senses, what was assumed, points that lie off."""
+    """Say what ought to be known: obliquity and its two senses, what was assumed, points that lie off."""
     told = [f"The camera was {oblique.text('.0f')} oblique, if the limbus is round."]
     if known.limbus_ratio != 1.0 or known.limbus_ratio_spread:
         told = [f"The camera was {oblique.text('.0f')} oblique, with a limbus of the proportions given."]

@@ -119,7 +119,7 @@ class Camera:
         return np.stack([far * (a**2 - b**2), far * 2.0 * a * b], axis=-1)
 
     def lifted(self, points, depth, sign):
-        """Return where points (n, 2) [px, y up] lie (n, 2) [mm] in a plane at a depth (n,) [mm] behind the limbal one."""
+        """Return where points (n, 2) [px, y up] lie (n, 2) [mm] in a plane so deep (n,) [mm] behind the limbal one."""
         seen = (points - self.centre) / self.scale[:, None]
         along = np.sum(seen * self.towards, axis=1)
         sine = np.sqrt(np.maximum(0.0, 1.0 - self.cosine**2))
@@ -195,13 +195,13 @@ class Chance:
         self._rng, self._n = np.random.default_rng(seed), n
 
     def normal(self, *shape):
-        """Standard normal numbers (n, ...); the first are nought."""
+        """Draw standard normal numbers (n, ...); the first are nought."""
         drawn = self._rng.standard_normal((self._n, *shape))
         drawn[0] = 0.0
         return drawn
 
     def chi2(self, freedom):
-        """Chi-square numbers (n,); the first is the mean."""
+        """Draw chi-square numbers (n,); the first is the mean."""
         drawn = self._rng.chisquare(freedom, self._n)
         drawn[0] = freedom
         return drawn

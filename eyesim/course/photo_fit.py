@@ -127,7 +127,7 @@ def fit_ellipse(points, what="the edge", *, floor=CLICK):
         )
     middle, size = points.mean(axis=0), float(np.sqrt(np.mean(np.var(points, axis=0)) * 2.0))
     scaled = (points - middle) / size
-    found, _ = _nearest(scaled, _start(scaled, what))
+    found = _nearest(scaled, _start(scaled, what))
     centre, shape = found[:2], _matrix(found)
     _look(scaled, centre, shape, what)
     off, jacobian = distances(scaled, centre, shape)
@@ -243,7 +243,7 @@ def _nearest(points, start):
         return np.zeros((len(points), 5)) if shape is None else distances(points, found[:2], shape)[1]
 
     solved = least_squares(off, start, slopes, method="lm", xtol=1e-12, ftol=1e-12, gtol=1e-12, max_nfev=200)
-    return solved.x, solved.cost
+    return solved.x
 
 
 def _look(points, centre, shape, what):
@@ -258,8 +258,8 @@ def _look(points, centre, shape, what):
         raise LearnerError(short_arc)
     if low < _FLAT * high:
         raise LearnerError(
-            f"The points of {what} lie on an ellipse {low / high:.2f} times as wide as long; from in front it is nearly "
-            "round. Is one of them misplaced?"
+            f"The points of {what} lie on an ellipse {low / high:.2f} times as wide as long; from in front it is "
+            "nearly round. Is one of them misplaced?"
         )
     if _gap(points, centre, shape) > GAP:
         raise LearnerError(short_arc)
