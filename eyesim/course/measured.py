@@ -44,10 +44,8 @@ class Mark:
     limbus_distance: Estimate
 
     def __repr__(self):
-        return (
-            f"{self.name} lies at the meridian of {meridian_words(self.meridian, '.1f')}, {self.limbus_distance.text('.2f')} "
-            "behind the limbus."
-        )
+        where = meridian_words(self.meridian, ".1f")
+        return f"{self.name} lies at the meridian of {where}, {self.limbus_distance.text('.2f')} behind the limbus."
 
 
 @dataclasses.dataclass(frozen=True, repr=False)
@@ -179,8 +177,10 @@ def measure_front(points, known):
 
 
 def meridian_words(meridian, spec=".0f"):
-    """Say a meridian [deg] with its interval, both ends from 0 to 360: counter-clockwise from the first to the second."""
-    value, low, high = (format(angle % 360.0, spec) for angle in (meridian.value, meridian.low, meridian.high))
+    """Say a meridian [deg] with its interval, whose ends are told from 0 to 360, counter-clockwise."""
+    digits = int(spec[1:-1])
+    ends = (round(angle % 360.0, digits) % 360.0 for angle in (meridian.value, meridian.low, meridian.high))
+    value, low, high = (format(angle, spec) for angle in ends)
     return f"{value} deg (95 % interval {low}, counter-clockwise to {high})"
 
 

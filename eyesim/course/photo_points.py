@@ -13,7 +13,7 @@ A CSV file with the columns `what`, `x`, `y`, and `mm` where a length is known::
 
 x and y are pixels of the photograph as it is seen upright, from its left upper corner; y goes down. `limbus` and
 `optic` are edges; `ruler` are two points a known length apart; `mark1`, `mark2` ... are marks; `line1`, `line2` ... are
-drawn lines, each from where the needle enters. Two points of `limbus` mean that the photograph was taken from the side.
+drawn lines, each from where the needle enters. A line that begins with # is not read. Two points of `limbus` mean that the photograph was taken from the side.
 """
 
 from __future__ import annotations
@@ -134,9 +134,9 @@ def points_of(text, where="table of points"):
     return Points(arrays, lengths.pop() if lengths else None, tuple(remarks))
 
 
-def points_bytes(points):
-    """CSV of points, as `read_points` reads it."""
-    table = [["what", "x", "y", "mm"]]
+def points_bytes(points, note=""):
+    """CSV of points, as `read_points` reads it; a note stands in a line of its own that is not read."""
+    table = [["what", "x", "y", "mm"], *([[f"# {note}"]] if note else [])]
     for name, places in points.of.items():
         length = "" if name != "ruler" or points.ruler is None else f"{points.ruler:g}"
         table += [[name, round(float(x), 2), round(float(y), 2), length] for x, y in places]

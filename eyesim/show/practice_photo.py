@@ -13,8 +13,9 @@ import io
 import numpy as np
 
 from ..course.photo_points import Points
+from .drawing import CAUTION
 
-INVENTED = "Invented, for teaching. No real eye."
+INVENTED = f"Invented, for teaching: no real eye. {CAUTION}"
 _SKIN, _SCLERA, _IRIS, _PUPIL, _OPTIC = (168, 134, 118), (232, 224, 212), (98, 116, 126), (150, 62, 44), (206, 168, 150)
 _RIM, _HAPTIC, _INK, _DARK = (238, 232, 226), (60, 92, 170), (92, 40, 140), (14, 16, 20)
 _SWEEP = 115.0  # [deg] over which a haptic is painted
@@ -163,7 +164,7 @@ def front_photo(eye, rng):
         _paint(picture, np.where((swept < 1.0) & (limbal < 4.6), 0.09 - away, -1.0), _HAPTIC, eye)
     _paint(picture, half - out, _OPTIC, eye, 0.55)
     _paint(picture, 0.06 - np.abs(out - half + 0.06), _RIM, eye)
-    _strokes(picture, [eye.seen(eye.line(*line, points=25)) for line in eye.lines], 1.6)
+    _strokes(picture, [eye.seen(eye.line(*line, points=7)) for line in eye.lines], 1.6)
     _strokes(picture, [eye.seen(eye.on_wall([eye.start(*mark)])) for mark in eye.marks], 5.0)
     if eye.ruler:
         ends = ruler_points(eye)
@@ -238,15 +239,14 @@ def _paint(picture, inside, colour, eye, strength=1.0):
 
 
 def _strokes(picture, lines, radius):
-    """Lay ink along lines of pixels (n, 2), y down."""
+    """Lay ink along lines of pixels (n, 2), y down; one point is a dot."""
     rows, columns = np.mgrid[: picture.shape[0], : picture.shape[1]] + 0.5
     for line in lines:
-        fine = line if len(line) == 1 else np.concatenate(
-            [np.linspace(a, b, 12) for a, b in zip(line[:-1], line[1:], strict=True)]
-        )  # fmt: skip
         near = np.full(picture.shape[:2], np.inf)
-        for x, y in fine:
-            near = np.minimum(near, (columns - x) ** 2 + (rows - y) ** 2)
+        for (x, y), (right, down) in zip(line, np.diff(line, axis=0, append=line[-1:]), strict=True):
+            length = max(right**2 + down**2, 1e-9)
+            part = np.clip(((columns - x) * right + (rows - y) * down) / length, 0.0, 1.0)
+            near = np.minimum(near, (columns - x - part * right) ** 2 + (rows - y - part * down) ** 2)
         picture += np.clip(radius - np.sqrt(near) + 0.5, 0.0, 1.0)[..., None] * (np.array(_INK) - picture)
 
 

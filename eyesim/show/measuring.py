@@ -1,0 +1,62 @@
+"""A photograph and its table of points, measured: what the command line says of them."""
+
+from __future__ import annotations
+
+from ..course.measured import Frontal, meridian_words, measure_front
+from ..course.photo_points import read_points
+from ..course.photo_side import measure_side
+from .photograph import read_photograph
+
+_ROWS = (
+    ("decentration", "size", ".2f"), ("to the right", "x", ".2f"), ("upwards", "y", ".2f"),
+    ("optic's diameter", "optic_diameter", ".2f"), ("white-to-white", "white_to_white", ".2f"),
+    ("scale", "scale", ".2f"), ("camera oblique", "obliquity", ".0f"),
+)  # fmt: skip
+
+
+def measure(photo, table, known, *, front="up", meridian=None):
+    """Measure what is seen in a photograph, by the points in a table.
+
+    Parameters
+    ----------
+    photo, table : str or Path
+        A JPEG or PNG, and a CSV as `course.photo_points` reads it.
+    known : Known
+    front : str
+        From the side: where the front of the eye is, as in `measure_side`.
+    meridian : float or None [deg]
+        From the side: of the picture's right side.
+
+    Returns
+    -------
+    Frontal or Side
+
+    Raises
+    ------
+    LearnerError
+        If either cannot be read, a point lies outside the photograph, or they cannot be measured.
+    """
+    picture, points = read_photograph(photo), read_points(table)
+    picture.check(points)
+    if points.from_the_side:
+        return measure_side(points, known, front=front, meridian=meridian)
+    return measure_front(points, known)
+
+
+def report(found, remarks=()):
+    """Text of what was measured: the sentence, then one line a number.
+
+    Parameters
+    ----------
+    found : Frontal or Side
+    remarks : iterable of str
+        On the table of points.
+    """
+    lines = [repr(found), *remarks]
+    if isinstance(found, Frontal):
+        rows = [(words, getattr(found, name), spec) for words, name, spec in _ROWS]
+        lines += ["", *(f"  {words:<18}{one.text(spec)}" for words, one, spec in rows if one is not None)]
+        for one in (*found.marks, *found.drawn):
+            lines.append(f"  {one.name:<18}meridian {meridian_words(one.meridian, '.1f')}")
+        lines += [f"  {one.name:<18}limbus angle {one.limbus_angle.text('.1f')}" for one in found.drawn]
+    return "\n".join(lines)
