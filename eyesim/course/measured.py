@@ -254,15 +254,12 @@ def _decentration(optic, camera, known, chance):
     }  # fmt: skip
 
 
-def _on_the_wall(points, camera, known, radius, sign):
+def _on_the_wall(points, camera, radius, sign):
     """Where points (n, 2) [px] lie (n, 2) [mm] on the wall, a sphere through the limbus; and how far behind it."""
     limbus = camera.radius / camera.scale
     radius = np.maximum(radius, 1.02 * limbus)
-    depth, back = np.zeros(len(limbus)), np.sqrt(radius**2 - limbus**2)
-    for _ in range(6):  # the further out, the deeper; each round takes nine tenths off the error
-        place = camera.lifted(points, depth, sign)
-        out = np.minimum(np.hypot(place[:, 0], place[:, 1]), 0.95 * radius)
-        depth = np.maximum(0.0, back - np.sqrt(radius**2 - out**2))
+    place = camera.on_ball(points, radius, np.sqrt(radius**2 - limbus**2), sign)
+    out = np.minimum(np.hypot(place[:, 0], place[:, 1]), 0.99 * radius)
     return place, radius * (np.arcsin(out / radius) - np.arcsin(limbus / radius))
 
 
@@ -278,7 +275,7 @@ def _mark(name, places, camera, known, click, chance):
     """Return a mark, and its meridian in every draw."""
     points = places.mean(axis=0) + click / np.sqrt(len(places)) * chance.normal(2)
     radius = _wall_radius(known, chance)
-    lies = [_on_the_wall(points, camera, known, radius, sign) for sign in camera.signs]
+    lies = [_on_the_wall(points, camera, radius, sign) for sign in camera.signs]
     meridians = [_meridian(place) for place, _ in lies]
     _not_in_the_middle(name, lies[0][0][0], camera)
     return Mark(name, angle_interval(meridians), interval([back for _, back in lies], "mm")), meridians
@@ -307,7 +304,7 @@ def _drawn(name, places, camera, known, click, chance):
     radius = _wall_radius(known, chance)
     starts, angles, backs, clockwise = [], [], [], None
     for sign in camera.signs:
-        on = [_on_the_wall(points[:, k], camera, known, radius, sign) for k in range(len(places))]
+        on = [_on_the_wall(points[:, k], camera, radius, sign) for k in range(len(places))]
         phi = line_direction(np.stack([place for place, _ in on], axis=1))
         start = _meridian(on[0][0])
         turn = np.radians(start) + 0.5 * np.pi  # of the tangent, counter-clockwise

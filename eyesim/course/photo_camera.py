@@ -25,7 +25,7 @@ import numpy as np
 from ..eye.checks import LearnerError, quantities, quantity
 from ..study.estimates import LEVEL, Estimate
 
-DRAWS = 4000
+DRAWS = 2000
 """Ways the points may lie that are looked at; they are the same ones each time."""
 
 
@@ -120,11 +120,40 @@ class Camera:
 
     def lifted(self, points, depth, sign):
         """Return where points (n, 2) [px, y up] lie (n, 2) [mm] in a plane so deep (n,) [mm] behind the limbal one."""
-        seen = (points - self.centre) / self.scale[:, None]
-        along = np.sum(seen * self.towards, axis=1)
-        sine = np.sqrt(np.maximum(0.0, 1.0 - self.cosine**2))
-        moved = (along - sign * depth * sine) / self.cosine - along
+        seen, along, sine, cosine = self._seen(points, sign)
+        moved = (along - depth * sine) / cosine - along
         return seen + moved[:, None] * self.towards
+
+    def on_ball(self, points, radius, back, sign):
+        """Return where points (n, 2) [px, y up] lie (n, 2) [mm], from in front, on a ball whose middle is so far back.
+
+        Parameters
+        ----------
+        points : (n, 2) array
+        radius, back : (n,) arrays [mm]
+        sign : (n,) array
+
+        Notes
+        -----
+        The ray through the point is cut with the ball, on the camera's side; a point that misses it lies on its edge,
+        and one within the limbus in the limbal plane.
+        """
+        seen, along, sine, cosine = self._seen(points, sign)
+        middle = back * cosine
+        square = seen[:, 0] ** 2 + seen[:, 1] ** 2 + back**2 - 2.0 * along * back * sine
+        way = np.sqrt(np.maximum(0.0, middle**2 - square + radius**2)) - middle
+        return self.lifted(points, np.maximum(0.0, along * sine - way * cosine), sign)
+
+    def _seen(self, points, sign):
+        """Points from the limbal centre [mm as seen], how far along the lean, and the lean's sine and cosine."""
+        seen = (points - self.centre) / self.scale[:, None]
+        sine = sign * np.sqrt(np.maximum(0.0, 1.0 - self.cosine**2))
+        return (
+            seen,
+            seen[:, 0] * self.towards[:, 0] + seen[:, 1] * self.towards[:, 1],
+            sine,
+            np.where(sign == 0.0, 1.0, self.cosine),
+        )
 
 
 def camera_of(limbus, ruler, known, chance):
@@ -176,7 +205,7 @@ def _projection(seen, form):
 def _scale(camera, ruler, known, chance):
     """Pixels per millimetre, by the ruler if there is one, else by white-to-white."""
     if ruler is not None and known.ruler is not None:
-        one, other = (camera.lifted(ruler[:, i], 0.0, 1.0) for i in (0, 1))
+        one, other = (camera.lifted(ruler[:, i], 0.0, camera.signs[0]) for i in (0, 1))
         length = known.ruler + known.ruler_spread * chance.normal()
         return np.hypot(*(one - other).T) / np.maximum(length, 1e-3 * known.ruler)
     if known.white_to_white is None:

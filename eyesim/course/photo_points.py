@@ -13,7 +13,8 @@ A CSV file with the columns `what`, `x`, `y`, and `mm` where a length is known::
 
 x and y are pixels of the photograph as it is seen upright, from its left upper corner; y goes down. `limbus` and
 `optic` are edges; `ruler` are two points a known length apart; `mark1`, `mark2` ... are marks; `line1`, `line2` ... are
-drawn lines, each from where the needle enters. A line that begins with # is not read. Two points of `limbus` mean that the photograph was taken from the side.
+drawn lines, each from where the needle enters. A row that begins with # is not read. Two points of `limbus` mean that
+the photograph was taken from the side.
 """
 
 from __future__ import annotations

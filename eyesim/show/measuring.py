@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ..course.measured import Frontal, meridian_words, measure_front
+from ..course.measured import Frontal, measure_front, meridian_words
 from ..course.photo_points import read_points
 from ..course.photo_side import measure_side
 from .photograph import read_photograph
