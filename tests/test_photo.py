@@ -9,6 +9,7 @@ import time
 
 import numpy as np
 import pytest
+from page import Page, layout, shown
 from PIL import Image
 
 import eyesim as es
@@ -23,6 +24,7 @@ from eyesim.course.photo_side import measure_side
 from eyesim.eye.sources import data_folder
 from eyesim.show import photograph, practice_photo
 from eyesim.show.measuring import measure, report
+from eyesim.show.photo_panel import KINDS, photo_panel
 from eyesim.show.photograph import photograph_of, read_photograph
 from eyesim.show.practice_photo import PracticeEye, clicked, ruler_points, true_points, true_side
 
@@ -583,6 +585,83 @@ def test_the_demonstration_is_measured_to_what_was_painted():
     assert held(side.tilt, eye.tilt)
     assert held(side.depth, eye.depth)
     assert report(side).startswith("The optic leans")
+
+
+# --- the panel --------------------------------------------------------------------------------------------------
+
+
+def test_points_set_in_the_panel_are_measured_at_once():
+    panel, points = photo_panel(camera_from=300.0), read_points(DEMO / "eye-in-front.csv").of
+    page = Page(panel)
+    assert "Set 6 more points on the limbus" in shown(panel)
+    for what, places in points.items():
+        page.say("set", "what", what)
+        for x, y in places:
+            before = page.values["points"]
+            page.say("set", "points", before | {"points": [*before["points"], [what, float(x), float(y)]]})
+            assert page.fault == ""
+    assert len(page.values["points"]["edges"]) == 2
+    assert repr(panel.found) == repr(measure(DEMO / "eye-in-front.jpg", DEMO / "eye-in-front.csv",
+                                             Known(white_to_white=11.8, camera_from=300.0)))  # fmt: skip
+    assert "The optic's centre lies 0.52 mm" in page.last()[0]["said"]
+
+
+def test_points_of_the_panel_are_saved_as_the_command_line_reads_them():
+    points = read_points(DEMO / "eye-in-front.csv")
+    page = Page(photo_panel(points=points))
+    page.say("press", "save")
+    message, buffers = page.last("file")
+    again = points_of(buffers[0].decode("utf-8-sig"))
+    assert message["name"] == "points.csv"
+    assert {name: spot.tolist() for name, spot in again.of.items()} == {k: v.tolist() for k, v in points.of.items()}
+    assert again.ruler == 10.0
+
+
+def test_points_are_taken_back_and_the_side_is_measured_too():
+    points = read_points(DEMO / "eye-from-the-side.csv")
+    panel = photo_panel(DEMO / "eye-from-the-side.jpg", points=points)
+    page = Page(panel)
+    assert "The optic leans 6.0 deg" in repr(panel)
+    page.say("press", "undo")
+    assert len(page.values["points"]["points"]) == 3
+    page.say("press", "clear")
+    assert len(page.values["points"]["points"]) == 1
+    panel.put("limbus", (150.0, 320.0), (750.0, 320.0))
+    panel.put("optic", (600.0, 470.0))
+    assert "The optic leans" in panel.sentence
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "words"),
+    [
+        ("points", {"points": [["limbus", -5.0, 1.0]]}, "within the photograph"),
+        ("points", {"points": [["limbus", "1", 1.0]]}, "within the photograph"),
+        ("points", {"points": [["haptic", 1.0, 1.0]]}, "lies on one of"),
+        ("points", {"points": [["limbus", 1.0]]}, "lies on one of"),
+        ("points", {"points": [["limbus", 1.0, 1.0]] * 301}, "Up to 300"),
+        ("points", "x", "Up to 300"),
+        ("what", "haptic", "What a point lies on"),
+        ("camera_from", "17", "those in the menu"),
+        ("depth", "deep", "A number is wanted"),
+        ("depth", "99", "depth"),
+        ("power", "21", "The panel has no field"),
+    ],
+)
+def test_what_no_hand_can_do_is_answered_and_changes_nothing(name, value, words):
+    page = Page(photo_panel())
+    before = page.values
+    page.say("typed" if name == "depth" else "set", name, value)
+    assert words in page.fault
+    assert page.values == before
+
+
+def test_every_control_of_the_panel_has_words_and_the_picture_an_alternative():
+    found = layout(photo_panel())
+    assert all(part["words"] for part in found.values() if part["kind"] != "region")
+    assert "900 by 760 px" in found["points"]["alt"]
+    assert found["points"]["choices"] == list(KINDS)
+    assert found["points"]["address"].startswith("data:image/jpeg;base64,")
+    assert es.CAUTION in shown(photo_panel())
 
 
 @pytest.mark.parametrize(

@@ -158,10 +158,10 @@ def measure_front(points, known):
     if optic is not None:
         _one_inside_the_other(limbus, optic)
     chance, click = Chance(), limbus.spread if optic is None else max(limbus.spread, optic.spread)
-    if known.ruler is None and points.ruler is not None:
+    if known.ruler is None and points.ruler is not None and "ruler" in of:
         known = known.but(ruler=points.ruler)
     camera = camera_of(limbus, _ruler(of, known, click, chance), known, chance)
-    oblique = _obliquity(camera)
+    oblique = _obliquity(camera, known)
     _not_too_oblique(limbus, oblique)
     marks = tuple(_mark(name, of[name], camera, known, click, chance) for name in points.named("mark"))
     lines = tuple(_drawn(name, of[name], camera, known, click, chance) for name in points.named("line"))
@@ -217,10 +217,14 @@ def _ruler(of, known, click, chance):
     return places + click * chance.normal(2, 2)
 
 
-def _obliquity(camera):
-    """Obliquity of the camera; its interval begins at nought where the limbus may be seen from straight in front."""
+def _obliquity(camera, known):
+    """Obliquity of the camera; it begins at nought where the limbus may be seen from straight in front, or says less.
+
+    Where the limbus looks more oblique than the camera can have been, it tells nothing of how oblique it was.
+    """
     found = interval([np.degrees(np.arccos(camera.cosine))], "deg")
-    return dataclasses.replace(found, low=0.0) if reaches_nought(camera.lean) else found
+    beyond = known.most_oblique is not None and found.high >= known.most_oblique - 1e-6
+    return dataclasses.replace(found, low=0.0) if beyond or reaches_nought(camera.lean) else found
 
 
 def _camera_meridian(camera):

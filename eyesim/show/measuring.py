@@ -2,16 +2,41 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 from ..course.measured import Frontal, measure_front, meridian_words
 from ..course.photo_points import read_points
-from ..course.photo_side import measure_side
+from ..course.photo_side import Side, measure_side
+from .measured_picture import measured_picture
 from .photograph import read_photograph
+from .picture import Picture
 
 _ROWS = (
     ("decentration", "size", ".2f"), ("to the right", "x", ".2f"), ("upwards", "y", ".2f"),
     ("optic's diameter", "optic_diameter", ".2f"), ("white-to-white", "white_to_white", ".2f"),
     ("scale", "scale", ".2f"), ("camera oblique", "obliquity", ".0f"),
 )  # fmt: skip
+
+
+@dataclasses.dataclass(frozen=True, repr=False)
+class Measured:
+    """What a photograph and its points come to.
+
+    Attributes
+    ----------
+    found : Frontal or Side
+    words : str
+        The sentence, then one line a number.
+    picture : Picture
+        The photograph with what was fitted drawn into it; saved as .svg or .html.
+    """
+
+    found: Frontal | Side
+    words: str
+    picture: Picture
+
+    def __repr__(self):
+        return self.words
 
 
 def measure(photo, table, known, *, front="up", meridian=None):
@@ -36,8 +61,23 @@ def measure(photo, table, known, *, front="up", meridian=None):
     LearnerError
         If either cannot be read, a point lies outside the photograph, or they cannot be measured.
     """
+    return _measured(_read(photo, table)[1], known, front, meridian)
+
+
+def measure_files(photo, table, known, *, front="up", meridian=None):
+    """Measure as `measure` does, and draw it into the photograph; returns `Measured`."""
+    picture, points = _read(photo, table)
+    found = _measured(points, known, front, meridian)
+    return Measured(found, report(found, points.remarks), measured_picture(picture, points, found))
+
+
+def _read(photo, table):
     picture, points = read_photograph(photo), read_points(table)
     picture.check(points)
+    return picture, points
+
+
+def _measured(points, known, front, meridian):
     if points.from_the_side:
         return measure_side(points, known, front=front, meridian=meridian)
     return measure_front(points, known)

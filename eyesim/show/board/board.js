@@ -87,7 +87,7 @@ class Board {
 
   node(spec) {
     const known = { slider: "slider", sides: "sides", menu: "menu", radios: "radios", tick: "tick", button: "button",
-      field: "field", region: "region", stage: "stage", fold: "fold", group: "group", row: "box", column: "box" };
+      field: "field", plate: "plate", region: "region", stage: "stage", fold: "fold", group: "group", row: "box", column: "box" };
     const element = this[known[spec.kind]](spec);
     for (const name of (spec.look || "").split(" ").filter(Boolean)) element.classList.add(name);
     return element;
@@ -249,6 +249,12 @@ class Board {
       input,
     });
     return this.keep(spec, make("div", { class: "eyesim-field" }, make("label", { for: id }, spec.words), input));
+  }
+
+  plate(spec) {
+    const plate = new Plate(this, spec);
+    this.controls.set(spec.name, { show: (value) => plate.show(value), able: (yes) => { plate.able = yes; } });
+    return this.keep(spec, plate.element);
   }
 
   keep(spec, element) {

@@ -29,7 +29,9 @@ _FLAT = 1e-9  # a slope below this moves nothing that can be seen
 class Page(anywidget.AnyWidget):
     """The part of a board that lives in the page."""
 
-    _esm = "".join((_HERE / name).read_text(encoding="utf-8") for name in ("memory.js", "stage.js", "board.js"))
+    _esm = "".join(
+        (_HERE / name).read_text(encoding="utf-8") for name in ("memory.js", "stage.js", "plate.js", "board.js")
+    )
     _css = "".join((_HERE / name).read_text(encoding="utf-8") for name in ("board.css", "live.css"))
     board = traitlets.Dict().tag(sync=True)
 

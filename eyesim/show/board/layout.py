@@ -91,3 +91,27 @@ def field(name, words, *, hint=None, lines=None, eager=False, look=""):
     return {
         "kind": "field", "name": name, "words": words, "hint": hint, "lines": lines, "eager": eager, "look": look,
     }  # fmt: skip
+
+
+def plate(name, words, address, size, kinds, chooser, *, alt, hint, look=""):
+    """Show a photograph on which points are set; its value holds `points` (what, x, y) and `edges` that fit.
+
+    Parameters
+    ----------
+    name, words : str
+    address : str
+        Of the picture: a data address.
+    size : pair of int [px]
+        Of the photograph itself, however large it is shown.
+    kinds : dict
+        What points can lie on: to a letter and a colour. The keys 1, 2, 3 ... choose among them.
+    chooser : str
+        Name of the control that says what the next point lies on.
+    alt, hint : str
+        What the picture shows, and which keys do what.
+    """
+    return {
+        "kind": "plate", "name": name, "words": words, "address": address, "width": size[0], "height": size[1],
+        "kinds": {key: list(look) for key, look in kinds.items()}, "choices": list(kinds), "chooser": chooser,
+        "alt": alt, "hint": hint, "look": look,
+    }  # fmt: skip
