@@ -71,6 +71,7 @@ def answer(page, who, number, *, keyboard, wrong=None):
     else:
         given = question.reference.answer if wrong is None else question.wrong[wrong]
         _give(page, one, question, given, keyboard)
+        saved(page, number)
         sure = one.get_by_label("certain")
         if keyboard:
             sure.focus()
