@@ -183,3 +183,18 @@ def test_the_demonstration_gets_better():
 def test_what_cannot_be_judged_is_said_in_words(call, words):
     with pytest.raises(es.LearnerError, match=words):
         call()
+
+
+@pytest.mark.parametrize(
+    ("failed", "state", "at"),
+    [
+        ([False] * 40, "has been shown", 12), ([False] * 12 + [True] * 10, "has been lost", 15),
+        ([True] * 10, "is not there", 3), ([True] * 3 + [False] * 30, "has been shown", 15),
+        ([False] * 12 + [True] * 3 + [False] * 30, "has been shown", 27),
+    ],
+)  # fmt: skip
+def test_the_sequential_test_names_the_attempt_at_which_its_verdict_was_first_said(failed, state, at):
+    # by hand, s = .1862, h0 = 2.141, h1 = 1.668: twelve successes in a row reach -h0, three failures reach h1
+    found = sequential_test(failed)
+    assert (found.state, found.at) == (state, at)
+    assert f"attempt {at}" in found.verdict

@@ -83,7 +83,7 @@ class Curve:
             return f"Competence has been shown at attempt {self.at}, and was kept until attempt {n} ({failed})."
         if self.state == LOST:
             return f"Competence has been lost at attempt {self.at}, and is not shown again by attempt {n} ({failed})."
-        return f"Competence is not shown yet after {n} attempts ({failed})."
+        return f"Competence is not shown yet after {_attempts(n)} ({failed})."
 
     @property
     def doubt(self):
@@ -146,7 +146,7 @@ class Tested:
             SHOWN: f"Competence has been shown at attempt {self.at}",
             LOST: f"Competence has been lost at attempt {self.at}",
             NOT_ACCEPTABLE: f"Competence is not shown yet: at attempt {self.at} too many had failed",
-            NOT_YET: f"Competence is not shown yet after {n} attempts",
+            NOT_YET: f"Competence is not shown yet after {_attempts(n)}",
         }
         return f"{words[self.state]} ({many})."
 
@@ -207,11 +207,16 @@ def sequential_test(failures, rates=None):
     if not signals:
         state, at = NOT_YET, None
     else:
-        at, which = signals[-1]
-        before = any(one < 0 for _, one in signals[:-1])
-        state = SHOWN if which < 0 else LOST if before else NOT_ACCEPTABLE
+        which = signals[-1][1]
+        turned = max((i + 1 for i, (_, one) in enumerate(signals) if one != which), default=0)
+        at = signals[turned][0]  # the first of those that say the same
+        state = SHOWN if which < 0 else LOST if turned else NOT_ACCEPTABLE
     chances = cusum.sequential_power(rates)
     return Tested(state, at, failed, values, signals, cusum.bounds(rates), rates, chances, rule)
+
+
+def _attempts(n):
+    return "1 attempt" if n == 1 else f"{n} attempts"
 
 
 def _checked(failures, rates):
