@@ -6,7 +6,6 @@ import functools
 
 import numpy as np
 
-from ..eye.checks import LearnerError
 from ..study.blame import blame, halve
 from ..study.causes import in_common
 from ..study.estimates import share
@@ -15,16 +14,13 @@ from ..study.operate import operate
 from .cases import EYE, FIRST, LENS, SECOND, asked, settled
 from .judge import DECENTRATION_LIMIT, TILT_LIMIT
 from .question import Choice, Feedback, Misconception, Number, Pick, Plan
-from .reading import read_dict, read_number
-from .spending import best_spending
+from .spending import GAIN, POINTS, best_spending, credit_for, full_marks_from, read_spending
 
 ERRORS = {"mark": "meridian", "distance": "limbus_distance", "angle": "limbus_angle", "dip": "iris_angle",
           "tunnel": "tunnel_length", "outside": "outside"}  # fmt: skip
 """What can be trained, by the short word that a learner writes."""
 _SAID = {"mark": "marks", "distance": "distances behind the limbus", "angle": "angles to the limbus", "dip": "dips",
          "tunnel": "tunnel lengths", "outside": "haptic left outside"}  # fmt: skip
-POINTS, GAIN = 10, 0.88
-"""Points of training to spend, and what a point leaves of a spread [1]. Chosen for teaching."""
 _DRAWS, _LYING = 1000, ("decentration", "tilt")
 _LIMITS = f"{DECENTRATION_LIMIT:g} mm and {TILT_LIMIT:g} deg"
 
@@ -153,7 +149,7 @@ def spend(id, kind, off=DECENTRATION_LIMIT, lean=TILT_LIMIT):
     text = (
         f"{POINTS} points of training, for six errors; each point takes {100 * (1.0 - GAIN):.0f} % off one spread. "
         f"Untrained, {100 * none.value:.0f} % lie within {off:g} mm and {lean:g} deg; spent evenly, "
-        f"{100 * even.value:.0f} %. Do better. Full marks from {100 * _full(best):.0f} %."
+        f"{100 * even.value:.0f} %. Do better. Full marks from {100 * full_marks_from(best):.0f} %."
     )
     wrong = {
         "marks-alone": dict.fromkeys(ERRORS, 0) | {"mark": POINTS},
@@ -189,30 +185,21 @@ def share_of(spent, off=DECENTRATION_LIMIT, lean=TILT_LIMIT):
 @functools.cache
 def best_training(off, lean):
     """Share and points of the best training found: each point where it does most, then moved while that helps."""
-    spent = best_spending(len(ERRORS), POINTS, lambda one: share_of(one, off, lean).value)
+    spent = best_spending(len(ERRORS), lambda one: share_of(one, off, lean).value)
     return share_of(spent, off, lean), spent
 
 
-def _full(best):
-    """Share from which on a training is as good as the best: a quarter of what chance leaves it."""
-    return best.value - 0.25 * (best.value - best.low)
-
-
 def _judge_spend(off, lean, example, answer):
-    given = read_dict(answer, list(ERRORS), example)
-    points = [read_number(given.get(name, 0), "") for name in ERRORS]
-    if any(n < 0 or n != int(n) for n in points) or sum(points) > POINTS:
-        raise LearnerError(f"Points are whole numbers from 0 on, {POINTS} in all; such as {example}.")
-    spent = tuple(int(n) for n in points)
+    spent = read_spending(answer, ERRORS, example)
     (best, _), got = best_training(off, lean), share_of(spent, off, lean)
     none, even = share_of((0,) * 6, off, lean), share_of(_EVEN, off, lean)
     head = (
         f"{100 * got.value:.0f} % lie within; evenly spent it were {100 * even.value:.0f} %, with the best that was "
         f"found {100 * best.value:.0f} %."
     )
-    if got.value >= _full(best):
+    if got.value >= full_marks_from(best):
         return Feedback(True, 1.0, f"Right. {head}")
-    credit = float(np.clip((got.value - none.value) / (_full(best) - none.value), 0.0, 0.95))
+    credit = credit_for(got, none, best)
     if spent == _EVEN:
         return Feedback(False, credit, f"{head} Not all errors cost alike; ask what halving each would gain.", "evenly")
     if max(spent) >= 8 and spent[0] == max(spent):

@@ -12,8 +12,7 @@ from ...study.estimates import share
 from ..cases import EYE, FIRST, LENS, SECOND, pose_words, settled
 from ..judge import DECENTRATION_LIMIT, TILT_LIMIT, verdict
 from ..question import Feedback, Misconception, Plan
-from ..reading import read_dict, read_number
-from ..spending import best_spending
+from ..spending import GAIN, POINTS, best_spending, credit_for, full_marks_from, read_spending
 from .item import Item, Span, steps
 from .said import (
     SIMULATED,
@@ -216,8 +215,7 @@ def _judge_follow(mark, dip, example, answer):
 _TRAINED_WORDS = {"mark": "Marks", "dip": "Dips", "tunnel": "Tunnels", "outside": "Left outside"}
 _TRAINED = tuple(_TRAINED_WORDS)
 _FIELDS = dict(zip(_TRAINED, ("meridian", "iris_angle", "tunnel_length", "outside"), strict=True))
-_POINTS, _GAIN, _OPERATIONS = 10, 0.88, 500
-"""Points to spend, what a point leaves of a spread [1], and operations to see what it gained. Chosen for teaching."""
+_OPERATIONS = 500  # to see what a training gained
 
 
 @functools.lru_cache(maxsize=4096)
@@ -225,7 +223,7 @@ def _kept(spent, off, lean):
     """Share of lenses within both limits after so many points on each of `_TRAINED`; always the same draws."""
     hands = Hands()
     for name, points in zip(_TRAINED, spent, strict=True):
-        hands = hands.scaled(_GAIN**points, _FIELDS[name])
+        hands = hands.scaled(GAIN**points, _FIELDS[name])
     pose = operate(EYE, LENS, FIRST, SECOND, hands, n=_OPERATIONS, rng=3, progress=False).pose
     with np.errstate(invalid="ignore"):
         good = pose.settled & (pose.decentration <= off) & (pose.tilt <= lean)
@@ -235,7 +233,7 @@ def _kept(spent, off, lean):
 @functools.cache
 def _best_training(off, lean):
     """Points that keep most lenses: where each point does most, then points moved for as long as that helps."""
-    return best_spending(len(_TRAINED), _POINTS, lambda one: _kept(one, off, lean).value)
+    return best_spending(len(_TRAINED), lambda one: _kept(one, off, lean).value)
 
 
 def train(id, off, lean):
@@ -244,20 +242,20 @@ def train(id, off, lean):
     best, none = _kept(spent, off, lean), _kept((0,) * len(spent), off, lean)
     example = "{'mark': 4, 'dip': 3, 'tunnel': 2, 'outside': 1}"
     form = Plan(
-        f"Answer with points, whole and {_POINTS} in all, such as {example}.",
+        f"Answer with points, whole and {POINTS} in all, such as {example}.",
         functools.partial(_judge_train, off, lean, example),
         {name: f"{words} [points]" for name, words in _TRAINED_WORDS.items()},
     )
     text = (
         f"A beginner's hands (spreads of the table of hands, most of them assumptions) leave {100 * none.value:.0f} % "
-        f"of the lenses within {off:g} mm and {lean:g} deg. You have {_POINTS} points of training. Each point takes "
-        f"{100 * (1.0 - _GAIN):.0f} % off one spread: of marks, dips, tunnels or what is left outside. Spend them so "
-        f"that as many lenses as can be end within. Full marks from {100 * _full(best):.0f} %."
+        f"of the lenses within {off:g} mm and {lean:g} deg. You have {POINTS} points of training. Each point takes "
+        f"{100 * (1.0 - GAIN):.0f} % off one spread: of marks, dips, tunnels or what is left outside. Spend them so "
+        f"that as many lenses as can be end within. Full marks from {100 * full_marks_from(best):.0f} %."
     )
     answer = dict(zip(_TRAINED, spent, strict=True))
     wrong = {
-        "marks-alone": {"mark": _POINTS, "dip": 0, "tunnel": 0, "outside": 0},
-        "outside-alone": {"mark": 0, "dip": 0, "tunnel": 0, "outside": _POINTS},
+        "marks-alone": {"mark": POINTS, "dip": 0, "tunnel": 0, "outside": 0},
+        "outside-alone": {"mark": 0, "dip": 0, "tunnel": 0, "outside": POINTS},
     }
     reasoning = (
         f"The best that was found keeps {best.text('.0%')}: {answer}. Tilt comes from dips, shift from tunnels and "
@@ -266,28 +264,19 @@ def train(id, off, lean):
     return exercise(id, text, form, plain(), reasoning, answer=answer, wrong=wrong)
 
 
-def _full(best):
-    """Share [1] from which on a training is as good as the best: the same draws, so that little is left to chance."""
-    return best.value - 0.25 * (best.value - best.low)
-
-
 def _judge_train(off, lean, example, answer):
-    given = read_dict(answer, list(_TRAINED), example)
-    points = [read_number(given.get(name, 0), "") for name in _TRAINED]
-    if any(n < 0 or n != int(n) for n in points) or sum(points) > _POINTS:
-        raise LearnerError(f"Points are whole numbers from 0 on, {_POINTS} in all; such as {example}.")
-    spent = tuple(int(n) for n in points)
+    spent = read_spending(answer, _TRAINED, example)
     got, best = _kept(spent, off, lean), _kept(_best_training(off, lean), off, lean)
     none = _kept((0,) * len(spent), off, lean)
     head = (
         f"{100 * got.value:.0f} % end within; without training {100 * none.value:.0f} %, with the best that was found "
         f"{100 * best.value:.0f} %."
     )
-    if got.value >= _full(best):
+    if got.value >= full_marks_from(best):
         return Feedback(True, 1.0, f"Right. {head}")
-    credit = float(np.clip((got.value - none.value) / (_full(best) - none.value), 0.0, 1.0))
+    credit = credit_for(got, none, best)
     most = _TRAINED[int(np.argmax(spent))]
-    if most in ("mark", "outside") and max(spent) >= 0.8 * _POINTS:
+    if most in ("mark", "outside") and max(spent) >= 0.8 * POINTS:
         return partly(
             credit,
             f"{head} What is trained alone soon has nothing left to give: dips tilt and tunnels shift.",
