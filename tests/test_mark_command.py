@@ -20,7 +20,7 @@ import pytest
 from demo_hand_ins import contents as demo_contents
 
 from eyesim.__main__ import main
-from eyesim.course.assignment import assignment_of, read_assignment
+from eyesim.course.assignment import Assignment, Entry, assignment_of, read_assignment
 from eyesim.course.handin import Answered, HandIn
 from eyesim.course.roster import roster_of
 from eyesim.eye.sources import data_folder
@@ -369,6 +369,14 @@ def test_copies_that_are_given_out_hold_no_rubric_and_ask_the_same():
         assert dataclasses.replace(one, rubric="") == dataclasses.replace(two, rubric="")
         for who in ("r-1", "r-2"):
             assert repr(HOUR.question(one, who)) == repr(copy.question(two, who))
+
+
+def test_copies_keep_every_character_of_the_directors_words_and_the_points_as_given():
+    words = 'An eye \U0001f441, a path C:\\eyes, \u201cquoted\u201d "twice", \x7f\u2028 and a tab\t.'
+    asked = (Entry("why", 0.1 + 0.2, words, text=words, rubric="Anything."),)
+    copy = assignment_of(Assignment(words, words, asked, introduction=words).without_rubrics())
+    assert {copy.title, copy.seed, copy.introduction, copy.entries[0].part, copy.entries[0].text} == {words}
+    assert copy.entries[0].points == 0.1 + 0.2
 
 
 def test_choices_stand_in_an_order_of_ones_own():

@@ -38,7 +38,7 @@ MODES = ("at once", "after hand-in", "director")
 LARGEST = 200_000  # bytes of an assignment
 MOST = 60  # entries
 _NAME = re.compile(r"[a-z0-9][a-z0-9.\-]{0,59}")
-_HOW = "Start from data/demo/assignment.toml"
+_HOW = "Start from data/demo/assignment.toml."
 
 
 @dataclasses.dataclass(frozen=True)
@@ -157,14 +157,15 @@ def _shuffled(question, key):
 
 
 def _toml(text):
-    return json.dumps(text, ensure_ascii=True).replace("\\/", "/")
+    """Text as a basic string of TOML: escapes as in JSON, one character more."""
+    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 
 def _told(entry):
     """One question as it stands in an assignment; its rubric stays with the director."""
     told = {"item": entry.item} if entry.item else {"text": entry.text, "rubric": "It is with your director."}
     told |= {"name": entry.name} if entry.name != entry.item else {}
-    return f"{{ {', '.join(f'{k} = {_toml(v)}' for k, v in told.items())}, points = {entry.points:g} }}"
+    return f"{{ {', '.join(f'{k} = {_toml(v)}' for k, v in told.items())}, points = {entry.points!r} }}"
 
 
 def read_assignment(path):
@@ -198,12 +199,11 @@ def assignment_of(text, where="assignment"):
     try:
         given = tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError) as error:
-        what = (
-            "is a table and no assignment; the assignment comes first, then the roster"
-            if "," in text[:200] and (str(where).lower().endswith(".csv"))
-            else f"cannot be read: {error}. Texts stand in quotes. {_HOW}"
-        )
-        raise LearnerError(f"The {where} {what}.".replace("..", ".")) from None
+        if str(where).lower().endswith(".csv"):
+            raise LearnerError(
+                f"The {where} is a table and no assignment; the assignment comes first, then the roster."
+            ) from None
+        raise LearnerError(f"The {where} cannot be read: {error}. Texts stand in quotes. {_HOW}") from None
     names = ["title", "seed", "feedback", "due", "minutes", "introduction", "part"]
     for name in given:
         known_name(f"The {where}", name, names)
