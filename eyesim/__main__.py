@@ -253,39 +253,23 @@ def _mark(asked):
 def _measure(asked):
     """Measure a practice eye in a photograph, by points that were set on it: place of the optic, marks, lines, tilt."""
     from .course.photo_camera import Known
-    from .course.photo_points import read_points
-    from .show import measuring
+    from .show.measuring import measure_files
 
     given = {name: getattr(asked, name) for name in ("white_to_white", "camera_from", "depth")}
     known = Known(**{name: value for name, value in given.items() if value is not None})
-    found = measuring.measure(asked.photo, asked.points, known, front=asked.front)
-    print(measuring.report(found, [f"{remark}." for remark in read_points(asked.points).remarks]))
+    print(measure_files(asked.photo, asked.points, known, front=asked.front).words)
     print(f"\n{CAUTION}")
     return 0
 
 
 def _practice(asked):
     """Add a row to a practice log, or say what it tells: bias, spread, raters, the learning curve, what to drill."""
-    import datetime
-
-    from .course.practice_log import COLUMNS, read_log
-    from .course.practice_row import LogRow
-    from .eye.checks import known_name
+    from .course.practice_log import read_log
     from .show import practice, practice_report
     from .show.warm import warm
 
     if asked.add:
-        given = {"when": datetime.date.today()}
-        for one in asked.add:
-            name, equals, value = one.partition("=")
-            if not equals:
-                raise LearnerError(f"--add takes names with their values, such as aim=5; {one!r} was given.")
-            known_name("A row of the log", name, [column for column in COLUMNS if column != "unit"])
-            given[name] = value
-        missing = [name for name in ("quantity", "aim", "achieved") if name not in given]
-        if missing:
-            raise LearnerError(f"A row needs {', '.join(missing)}, such as quantity=dip aim=5 achieved=7.5.")
-        row = LogRow(**given)
+        row = practice.row_of(asked.add)
         practice.add(asked.log, row)
         print(f"Kept: {row!r}")
         return 0

@@ -23,7 +23,7 @@ from eyesim.course.photo_points import points_bytes, points_from, points_of, rea
 from eyesim.course.photo_side import measure_side
 from eyesim.eye.sources import data_folder
 from eyesim.show import photograph, practice_photo
-from eyesim.show.measuring import measure, report
+from eyesim.show.measuring import measure_files, report
 from eyesim.show.photo_panel import KINDS, photo_panel
 from eyesim.show.photograph import photograph_of, read_photograph
 from eyesim.show.practice_photo import PracticeEye, clicked, ruler_points, true_points, true_side
@@ -536,7 +536,7 @@ def test_large_photographs_are_shown_smaller_but_keep_their_pixels():
 def test_points_outside_the_photograph_are_refused(tmp_path):
     (tmp_path / "p.csv").write_text("what,x,y\nlimbus,5000,10\n")
     with pytest.raises(LearnerError, match="Point 1 of limbus lies at"):
-        measure(DEMO / "eye-in-front.jpg", tmp_path / "p.csv", WIDTH)
+        measure_files(DEMO / "eye-in-front.jpg", tmp_path / "p.csv", WIDTH)
 
 
 # --- photographs that are painted -------------------------------------------------------------------------------
@@ -573,7 +573,7 @@ def test_the_demonstration_is_as_it_is_painted_and_says_that_it_is_invented():
 
 def test_the_demonstration_is_measured_to_what_was_painted():
     eye, known = PracticeEye(), Known(camera_from=300.0)
-    found = measure(DEMO / "eye-in-front.jpg", DEMO / "eye-in-front.csv", known)
+    found = measure_files(DEMO / "eye-in-front.jpg", DEMO / "eye-in-front.csv", known).found
     assert held(found.x, eye.x)
     assert held(found.y, eye.y)
     assert held(found.white_to_white, eye.white_to_white)
@@ -581,7 +581,9 @@ def test_the_demonstration_is_measured_to_what_was_painted():
     text = report(found)
     assert "decentration" in text
     assert "line2" in text
-    side = measure(DEMO / "eye-from-the-side.jpg", DEMO / "eye-from-the-side.csv", known.but(white_to_white=11.8))
+    side = measure_files(
+        DEMO / "eye-from-the-side.jpg", DEMO / "eye-from-the-side.csv", known.but(white_to_white=11.8)
+    ).found
     assert held(side.tilt, eye.tilt)
     assert held(side.depth, eye.depth)
     assert report(side).startswith("The optic leans")
@@ -601,8 +603,9 @@ def test_points_set_in_the_panel_are_measured_at_once():
             page.say("set", "points", before | {"points": [*before["points"], [what, float(x), float(y)]]})
             assert page.fault == ""
     assert len(page.values["points"]["edges"]) == 2
-    assert repr(panel.found) == repr(measure(DEMO / "eye-in-front.jpg", DEMO / "eye-in-front.csv",
-                                             Known(white_to_white=11.8, camera_from=300.0)))  # fmt: skip
+    assert repr(panel.found) == repr(measure_files(
+        DEMO / "eye-in-front.jpg", DEMO / "eye-in-front.csv", Known(white_to_white=11.8, camera_from=300.0)
+    ).found)  # fmt: skip
     assert "The optic's centre lies 0.52 mm" in page.last()[0]["said"]
 
 

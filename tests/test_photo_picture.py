@@ -13,7 +13,7 @@ from eyesim.course.photo_points import points_from, read_points
 from eyesim.eye.sources import data_folder
 from eyesim.show.drawing import CAUTION
 from eyesim.show.measured_picture import measured_picture
-from eyesim.show.measuring import Measured, measure, measure_files
+from eyesim.show.measuring import Measured, measure_files
 from eyesim.show.photograph import Photograph, read_photograph
 from eyesim.show.practice_photo import PracticeEye, circle, clicked, true_points
 
@@ -26,7 +26,7 @@ def test_files_are_measured_and_drawn_at_once():
     done = measure_files(*FRONT, KNOWN)
     assert isinstance(done, Measured)
     assert repr(done) == done.words
-    assert repr(done.found) == repr(measure(*FRONT, KNOWN)) == done.picture.sentence
+    assert repr(done.found) == repr(measure_front(read_points(FRONT[1]), KNOWN)) == done.picture.sentence
     assert done.words.startswith("The optic's centre lies")
     assert CAUTION in done.picture.svg
     assert "mark1: " in done.picture.svg

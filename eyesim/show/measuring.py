@@ -39,8 +39,8 @@ class Measured:
         return self.words
 
 
-def measure(photo, table, known, *, front="up", meridian=None):
-    """Measure what is seen in a photograph, by the points in a table.
+def measure_files(photo, table, known, *, front="up", meridian=None):
+    """Measure what is seen in a photograph, by the points in a table, and draw it into the photograph.
 
     Parameters
     ----------
@@ -54,33 +54,20 @@ def measure(photo, table, known, *, front="up", meridian=None):
 
     Returns
     -------
-    Frontal or Side
+    Measured
 
     Raises
     ------
     LearnerError
         If either cannot be read, a point lies outside the photograph, or they cannot be measured.
     """
-    return _measured(_read(photo, table)[1], known, front, meridian)
-
-
-def measure_files(photo, table, known, *, front="up", meridian=None):
-    """Measure as `measure` does, and draw it into the photograph; returns `Measured`."""
-    picture, points = _read(photo, table)
-    found = _measured(points, known, front, meridian)
-    return Measured(found, report(found, points.remarks), measured_picture(picture, points, found))
-
-
-def _read(photo, table):
     picture, points = read_photograph(photo), read_points(table)
     picture.check(points)
-    return picture, points
-
-
-def _measured(points, known, front, meridian):
     if points.from_the_side:
-        return measure_side(points, known, front=front, meridian=meridian)
-    return measure_front(points, known)
+        found = measure_side(points, known, front=front, meridian=meridian)
+    else:
+        found = measure_front(points, known)
+    return Measured(found, report(found, points.remarks), measured_picture(picture, points, found))
 
 
 def report(found, remarks=()):

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import contextlib
+import datetime
 import os
 import random
 import time
 from pathlib import Path
 
 from ..course.csv_text import LARGEST
-from ..course.practice_log import added
+from ..course.practice_log import COLUMNS, NEEDED, added
 from ..course.practice_row import LogRow
-from ..eye.checks import LearnerError
+from ..eye.checks import LearnerError, known_name
 from .files import in_words, safe
 
 PATIENCE = 20.0
@@ -32,6 +33,36 @@ def log_path(folder, who):
     Path
     """
     return Path(folder) / f"{safe(who)}.csv"
+
+
+def row_of(words):
+    """Row of a practice log from words such as "aim=5"; of today, unless another day is among them.
+
+    Parameters
+    ----------
+    words : iterable of str
+        Names of columns with their values.
+
+    Returns
+    -------
+    LogRow
+
+    Raises
+    ------
+    LearnerError
+        If a word is not a name with its value, a name is unknown or missing, or a value makes no sense.
+    """
+    given = {"when": datetime.date.today()}
+    for word in words:
+        name, equals, value = word.partition("=")
+        if not equals:
+            raise LearnerError(f"A row takes names with their values, such as aim=5; {word!r} was given.")
+        known_name("A row of the log", name, [column for column in COLUMNS if column != "unit"])
+        given[name] = value
+    missing = [name for name in NEEDED if name not in given]
+    if missing:
+        raise LearnerError(f"A row needs {', '.join(missing)}, such as quantity=dip aim=5 achieved=7.5.")
+    return LogRow(**given)
 
 
 def add(path, row):
