@@ -6,6 +6,7 @@ says what to do. Files that were changed since are never overwritten.
 
 from __future__ import annotations
 
+import functools
 import json
 from html import escape
 
@@ -166,6 +167,7 @@ def _due(assignment):
     return f"<p>To be handed in by {assignment.due:%d %B %Y, %H:%M %Z}.</p>" if assignment.due else ""
 
 
+@functools.cache
 def _terms():
     """Words of the questions, beside a picture in which they stand."""
     from ..course.cases import settled
