@@ -20,6 +20,14 @@ def test_share_is_clopper_pearson(count, n):
     assert (got.low, got.high) == pytest.approx((exact.low, exact.high), abs=1e-12)
 
 
+@pytest.mark.parametrize(("count", "n"), [(0, 1), (1, 1), (3, 12), (417, 1000)])
+def test_weighed_share_has_the_score_interval(count, n):
+    # reference: scipy.stats.binomtest, method="wilson"
+    score = stats.binomtest(count, n).proportion_ci(0.95, method="wilson")
+    got = estimates.weighed_share(count / n, n)
+    assert (got.low, got.high) == pytest.approx((score.low, score.high), abs=1e-12)
+
+
 @pytest.mark.parametrize(("count", "n"), [(-1, 5), (6, 5), (0, 0), (1.0, 5), (True, 5), ("1", 5)])
 def test_impossible_shares_are_refused(count, n):
     with pytest.raises(es.LearnerError, match="whole numbers"):

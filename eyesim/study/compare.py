@@ -11,7 +11,7 @@ import numpy as np
 
 from ..eye.checks import LearnerError
 from .draws import REPLICATES
-from .estimates import Estimate, mean, student
+from .estimates import Estimate, mean, normal
 from .limits import DECENTRATION_LIMIT, TILT_LIMIT
 from .outcomes import Outcomes
 
@@ -46,7 +46,7 @@ def share_gained(before, after, decentration=DECENTRATION_LIMIT, tilt=TILT_LIMIT
         if found.high > found.low:
             return found
     middle, size = (won - lost) / (n + 2.0), n + 2.0
-    half = student(10**6) * math.sqrt(((won + lost + 1.0) / size - middle**2) / size)
+    half = normal() * math.sqrt(((won + lost + 1.0) / size - middle**2) / size)
     low, high = min(middle - half, value), max(middle + half, value)
     return Estimate(value, max(low, -1.0), min(high, 1.0), "paired shares, half a case added to each count")
 

@@ -98,6 +98,21 @@ def share(count, n, *, conservative=False):
     return Estimate(count / n, low, high, how + _as_if(conservative))
 
 
+def weighed_share(value, n):
+    """Share of weighed cases with the score interval (1927).
+
+    Parameters
+    ----------
+    value : float
+    n : int
+        How many independent cases the weights are worth.
+    """
+    z = normal()
+    middle = (value + z**2 / (2.0 * n)) / (1.0 + z**2 / n)
+    half = z / (1.0 + z**2 / n) * math.sqrt(value * (1.0 - value) / n + z**2 / (4.0 * n**2))
+    return Estimate(value, max(0.0, middle - half), min(1.0, middle + half), f"score interval, {n} operations")
+
+
 def mean(values, *, replicate=None, unit=""):
     """Mean with its interval.
 
@@ -181,6 +196,13 @@ def student(freedom):
     from scipy.special import stdtrit
 
     return float(stdtrit(freedom, 0.5 + LEVEL / 2.0))
+
+
+def normal():
+    """Quantile of the normal distribution that leaves 2.5 % above it."""
+    from scipy.special import ndtri
+
+    return float(ndtri(0.5 + LEVEL / 2.0))
 
 
 def _as_if(conservative):

@@ -7,7 +7,6 @@ operation is the one without which its lens would lie best.
 from __future__ import annotations
 
 import dataclasses
-import math
 
 import numpy as np
 
@@ -17,7 +16,7 @@ from ..eye.frames import wrap
 from .back import Back
 from .causes import Cause, causes_of, without_bias
 from .draws import seed_of
-from .estimates import Estimate
+from .estimates import Estimate, weighed_share
 from .found import DIRECTED, MEASURED, SPREADS, seen_of
 from .hands import Hands, columns
 from .limits import DECENTRATION_LIMIT, TILT_LIMIT
@@ -144,7 +143,7 @@ def likely_causes(back, n=600, rng=1):
     main = np.argmax(np.where(np.isnan(gain), -np.inf, gain), axis=0)
     counts = np.bincount(main, minlength=len(causes))
     worth = max(1, min(n, round(back.effective)))
-    found = [Likely(one, _probability(count / n, worth)) for one, count in zip(causes, counts, strict=True)]
+    found = [Likely(one, weighed_share(count / n, worth)) for one, count in zip(causes, counts, strict=True)]
     ranked = tuple(sorted(found, key=lambda one: -one.probability.value))
     named = [one.cause for one in ranked if one.probability.value >= _CHANCES[1]]
     following = _following(back.found, seen, main, np.random.default_rng([seed_of(rng), 2]))
@@ -181,16 +180,6 @@ def _badly(seen, planned, wanted):
         miss = wrap(miss + 180.0) - 180.0 if name == "roll" else miss
         total = total + np.sum(np.atleast_2d(miss / _LIMITS[name]) ** 2, axis=0)
     return total
-
-
-def _probability(value, n):
-    """Probability with the interval that so many independent operations leave (score interval, 1927)."""
-    from scipy.special import ndtri
-
-    z = float(ndtri(0.975))
-    middle = (value + z**2 / (2.0 * n)) / (1.0 + z**2 / n)
-    half = z / (1.0 + z**2 / n) * math.sqrt(value * (1.0 - value) / n + z**2 / (4.0 * n**2))
-    return Estimate(value, max(0.0, middle - half), min(1.0, middle + half), f"score interval, {n} operations")
 
 
 def _ambiguous(back, causes):
