@@ -19,7 +19,7 @@ from .card_front import Aim, Front, enlarged, key, true_scale
 from .card_side import alike, needle_dips
 from .card_tables import log_table, plan_table
 from .drawing import num
-from .files import in_words, write_whole
+from .files import keep_whole, refuse_to_overwrite
 from .paper import FINE, THIN, Paper, fitted, width_of
 from .pdf import sheet_pdf, size_of
 from .surgeon import SEATS, turn_of
@@ -115,22 +115,11 @@ def write_card(plan_path, folder, sheet="A4", force=False, seat="front"):
     folder = Path(folder)
     name = f"card-{sheet}" if seat == "front" else f"card-{sheet}-{seat}"
     names = [f"{name}.pdf", f"{name}.svg"]
-    try:
-        there = [name for name in names if (folder / name).exists()]
-        if there and not force:
-            raise LearnerError(
-                f"{str(folder)!r} holds an earlier card ({', '.join(there)}). "
-                "Add --force to overwrite it, or choose another folder with --out."
-            )
-        svg = card(plan, sheet, seat)
-        folder.mkdir(parents=True, exist_ok=True)
-        head = '<?xml version="1.0" encoding="UTF-8"?>\n'
-        for name, content in zip(names, (sheet_pdf(svg, sheet), f"{head}{svg}\n".encode()), strict=True):
-            write_whole(folder / name, content)
-    except OSError as error:
-        raise LearnerError(
-            f"The card cannot be kept in {str(folder)!r} ({in_words(error)}). Choose another folder with --out."
-        ) from None
+    if not force:
+        refuse_to_overwrite(folder, names, "an earlier card")
+    svg = card(plan, sheet, seat)
+    whole = f'<?xml version="1.0" encoding="UTF-8"?>\n{svg}\n'
+    keep_whole(folder, dict(zip(names, (sheet_pdf(svg, sheet), whole.encode()), strict=True)), "The card")
     return names
 
 

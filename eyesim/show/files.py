@@ -9,6 +9,8 @@ import re
 import tempfile
 from pathlib import Path
 
+from ..eye.checks import LearnerError
+
 
 def write_whole(path: Path, content: bytes, *, lasting: bool = False) -> None:
     """Write a file so that it is either there as a whole or not at all; if `lasting`, whatever happens to the power."""
@@ -25,6 +27,40 @@ def write_whole(path: Path, content: bytes, *, lasting: bool = False) -> None:
         with contextlib.suppress(OSError):
             os.unlink(name)
         raise
+
+
+def refuse_to_overwrite(folder: Path, names, what: str = "earlier results") -> None:
+    """See that nothing of the names is in a folder.
+
+    Raises
+    ------
+    LearnerError
+        If something is: says what, and how to have it overwritten.
+    """
+    there = [name for name in names if os.path.exists(folder / name)]  # one that may not be asked: writing says so
+    if there:
+        raise LearnerError(
+            f"{str(folder)!r} holds {what} ({', '.join(there)}). Add --force to overwrite, or choose another folder "
+            "with --out."
+        )
+
+
+def keep_whole(folder: Path, content: dict[str, bytes], what: str = "Results") -> None:
+    """Write files into a folder, which is made if it is not there; each is there as a whole or not at all.
+
+    Raises
+    ------
+    LearnerError
+        If the system refuses.
+    """
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for name, one in content.items():
+            write_whole(folder / name, one)
+    except OSError as error:
+        raise LearnerError(
+            f"{what} cannot be kept in {str(folder)!r} ({in_words(error)}). Choose another folder with --out."
+        ) from None
 
 
 def safe(id: str) -> str:

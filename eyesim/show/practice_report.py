@@ -10,8 +10,7 @@ from ..course.csv_text import table_bytes
 from ..course.failures import failed_by_outcome, tried_in
 from ..course.learning_curve import learning_curve
 from ..course.practice_skill import agreements, skills
-from ..eye.checks import LearnerError
-from .files import in_words, write_whole
+from .files import keep_whole, refuse_to_overwrite
 from .practice_chart import curve_chart, miss_chart
 
 FILES = ("practice.html", "practice-skill.csv")
@@ -76,19 +75,10 @@ def keep(log, folder, *, overwrite=False, rates=None):
         If earlier results are there and are not to be overwritten, nothing can be written, or the log is empty.
     """
     folder = Path(folder)
-    there = [name for name in FILES if (folder / name).exists()]
-    if there and not overwrite:
-        raise LearnerError(
-            f"{str(folder)!r} holds earlier results ({', '.join(there)}). Add --force to overwrite them, or choose "
-            "another folder."
-        )
+    if not overwrite:
+        refuse_to_overwrite(folder, FILES)
     content = practice_page(log, rates).encode(), table_bytes([_COLUMNS, *_rows(log)])
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        for name, one in zip(FILES, content, strict=True):
-            write_whole(folder / name, one)
-    except OSError as error:
-        raise LearnerError(f"Results cannot be kept in {str(folder)!r} ({in_words(error)}).") from None
+    keep_whole(folder, dict(zip(FILES, content, strict=True)))
     return FILES
 
 

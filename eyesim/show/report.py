@@ -17,7 +17,7 @@ from ..study.population import eye_in_words
 from ..study.published import HANDS_AND_EYES, ONLY_HANDS
 from ..study.summary import operations
 from . import charts, side, surgeon, surprise
-from .files import in_words, write_whole
+from .files import in_words, refuse_to_overwrite, write_whole
 from .picture import Chart, Picture
 from .shares import percent_long
 
@@ -179,12 +179,8 @@ def make_room(folder: Path, *, overwrite: bool) -> None:
         If it cannot be made or written to, or holds results that are not to be overwritten.
     """
     try:
-        there = [name for name in FILES if (folder / name).exists()]
-        if there and not overwrite:
-            raise LearnerError(
-                f"{str(folder)!r} holds earlier results ({', '.join(there)}). "
-                "Add --force to overwrite them, or choose another folder with --out."
-            )
+        if not overwrite:
+            refuse_to_overwrite(folder, FILES)
         folder.mkdir(parents=True, exist_ok=True)
         with tempfile.TemporaryFile(dir=folder):
             pass
