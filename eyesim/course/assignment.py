@@ -32,6 +32,7 @@ from pathlib import Path
 
 from ..eye.checks import LearnerError, known_name, short
 from . import bank
+from .csv_text import read_content
 
 MODES = ("at once", "after hand-in", "director")
 """When somebody hears what the simulation says: to each answer, after handing in, or from the director alone."""
@@ -182,15 +183,9 @@ def read_assignment(path):
     """
     path = Path(path)
     try:
-        with path.open("rb") as file:
-            content = file.read(LARGEST + 1)
-        text = content.decode("utf-8-sig")
-    except OSError as error:
-        raise LearnerError(f"The assignment {path.name} cannot be read: {error.strerror or 'no such file'}.") from None
+        text = read_content(path, "assignment", LARGEST).decode("utf-8-sig")
     except UnicodeDecodeError:
         raise LearnerError(f"The assignment {path.name} is not in UTF-8. Save it as UTF-8.") from None
-    if len(content) > LARGEST:
-        raise LearnerError(f"The assignment {path.name} is larger than {LARGEST // 1000} kB; is it the right file?")
     return assignment_of(text, path.name)
 
 

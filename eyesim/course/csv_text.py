@@ -31,8 +31,8 @@ def read_text(path, what):
     return _decoded(read_content(path, what), f"The {what} {Path(path).name}")
 
 
-def read_content(path, what):
-    """Bytes of a file of which there is not too much; parameters as for `read_text`.
+def read_content(path, what, largest=LARGEST):
+    """Bytes of a file of which there is not too much; parameters as for `read_text`, and how much is [bytes].
 
     Raises
     ------
@@ -42,11 +42,11 @@ def read_content(path, what):
     path = Path(path)
     try:
         with path.open("rb") as file:
-            content = file.read(LARGEST + 1)
+            content = file.read(largest + 1)
     except OSError as error:
         raise LearnerError(f"The {what} {path.name} cannot be read: {error.strerror or 'no such file'}.") from None
-    if len(content) > LARGEST:
-        raise LearnerError(f"The {what} {path.name} is larger than {LARGEST // 1_000_000} MB; is it the right file?")
+    if len(content) > largest:
+        raise LearnerError(f"The {what} {path.name} is larger than {largest / 1e6:g} MB; is it the right file?")
     return content
 
 
