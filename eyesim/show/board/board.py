@@ -161,11 +161,8 @@ class Board:
                 whole = {part: self._now[part] for part in ("regions", "words", "off", "gone", "busy", "memory")}
                 self._tell(whole, self._pictures)
                 return
-            if "turn" in message:
-                self._turns.pop(view, None)
-                self._turns[view] = message["turn"]
-                while len(self._turns) > _VIEWS:
-                    self._turns.pop(next(iter(self._turns)))
+            if "turn" in message and self._late(kind, view, name, message["turn"]):
+                return
             self._answered, self._asking = kind == "slope", view
             if kind != "slope":
                 self._now["fault"], self._refused = "", None
@@ -184,6 +181,19 @@ class Board:
                 if not self._answered:
                     self._tell({}, {})
 
+    def _late(self, kind, view, name, turn):
+        """Note the turn of a page; say whether a control has been set by a newer one.
+
+        A kernel may take messages of a page in two threads, so that an older one comes last.
+        """
+        newest = self._turns.pop(view, {})
+        self._turns[view] = newest  # as the last of the pages
+        while len(self._turns) > _VIEWS:
+            self._turns.pop(next(iter(self._turns)))
+        late = kind in ("set", "typed") and turn < newest.get(name, 0)
+        newest[name] = max(turn, newest.get(name, 0))
+        return late
+
     @staticmethod
     def _written(kind, name, message):
         """Return the name of a control in which something was written that is to be mended; else None."""
@@ -200,7 +210,8 @@ class Board:
             else:
                 told[name]["svg"] = picture.svg
                 self._told[name] = drawing.form
-        message = {"kind": "shown", "turns": self._turns, "pictures": told, "refused": self._refused, **changed}
+        turns = {view: max(newest.values()) for view, newest in self._turns.items()}
+        message = {"kind": "shown", "turns": turns, "pictures": told, "refused": self._refused, **changed}
         message |= {part: self._now[part] for part in ("values", "said", "fault")}
         self._answered = True
         self.widget.send(message, buffers)
