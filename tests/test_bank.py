@@ -26,6 +26,7 @@ NAMES = {
     "sight": "see",
     "vary": "vary",
     "back": "back",
+    "log": "log",
 }
 
 
@@ -164,7 +165,7 @@ def test_a_plan_is_scored_by_what_the_simulation_makes_of_it():
     pose = es.operate(es.Eye(), es.Lens(), plain, plain.opposite(), hands, n=500, rng=3, progress=False).pose
     with np.errstate(invalid="ignore"):
         share = np.mean(pose.settled & (pose.decentration <= 0.4) & (pose.tilt <= 4.0))
-    assert equal.words.startswith(f"{100 * share:.0f} % end within")
+    assert equal.words.startswith(f"{100 * share:.0f} % lie within")
 
 
 def test_not_curable_is_a_plan_that_is_right_where_it_is_so():

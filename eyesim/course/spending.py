@@ -1,12 +1,107 @@
-"""Points of training: spent as well as can be found, read from an answer, and judged against the best."""
+"""Points of training: what they come to in lenses within limits, spent as well as can be found, and judged against it.
+
+Three exercises ask how to spend them; they differ in what can be trained, and in the hand that is::
+
+    training = Training(("mark", "dip"), hands_after, "{'mark': 4, 'dip': 6}")
+    training.share((4, 6), 0.4, 5.0)      # of lenses, an Estimate
+    training.best(0.4, 5.0)               # the best that was found: Estimate, and its points
+"""
 
 from __future__ import annotations
 
+import dataclasses
+import functools
+from collections.abc import Callable
+
+import numpy as np
+
 from ..eye.checks import LearnerError
+from ..study.estimates import share
+from ..study.operate import operate
+from .cases import EYE, FIRST, LENS, SECOND
+from .question import Feedback
 from .reading import read_dict, read_number
 
 POINTS, GAIN = 10, 0.88
 """Points of training to spend, and what a point leaves of a spread [1]. Chosen for teaching."""
+
+
+@dataclasses.dataclass(frozen=True)
+class Training:
+    """What can be trained, and what it comes to; always seen on the same draws, with the usual plan.
+
+    Attributes
+    ----------
+    kinds : tuple of str
+        What points can be spent on, by the words that a learner writes.
+    after : callable
+        Of a tuple with one number of points for each kind: the hands afterwards.
+    example : str
+        An answer, as a learner may write it.
+    draws : int
+        Operations.
+    """
+
+    kinds: tuple[str, ...]
+    after: Callable
+    example: str
+    draws: int = 1000
+
+    @property
+    def none(self):
+        """Not a point spent."""
+        return (0,) * len(self.kinds)
+
+    @property
+    def even(self):
+        """All points, spent as evenly as they can be; what can be trained first gets one more."""
+        each, more = divmod(POINTS, len(self.kinds))
+        return tuple(each + (i < more) for i in range(len(self.kinds)))
+
+    def share(self, spent, off, lean):
+        """Share of lenses within limits [mm], [deg] after so many points on each kind, an `Estimate`."""
+        shift, tilt = _lying(self, tuple(spent))
+        return share(int(np.sum((shift <= off) & (tilt <= lean))), self.draws)
+
+    def best(self, off, lean):
+        """Share and points of the best spending that was found: each where it does most, then moved."""
+        spent = _best(self, off, lean)
+        return self.share(spent, off, lean), spent
+
+    def judge(self, off, lean, slip, answer):
+        """Feedback on an answer.
+
+        Parameters
+        ----------
+        off, lean : float [mm], [deg]
+            Limits.
+        slip : callable
+            Of the points by kind of an answer that is not good enough: a reason, and the name of a misconception or
+            None.
+        answer : dict
+        """
+        spent = read_spending(answer, self.kinds, self.example)
+        (best, _), got = self.best(off, lean), self.share(spent, off, lean)
+        none, even = self.share(self.none, off, lean), self.share(self.even, off, lean)
+        head = (
+            f"{100 * got.value:.0f} % lie within; without training it were {100 * none.value:.0f} %, evenly spent "
+            f"{100 * even.value:.0f} %, with the best that was found {100 * best.value:.0f} %."
+        )
+        if got.value >= full_marks_from(best):
+            return Feedback(True, 1.0, f"Right. {head}")
+        words, misconception = slip(dict(zip(self.kinds, spent, strict=True)))
+        return Feedback(False, credit_for(got, none, best), f"{head} {words}", misconception)
+
+
+@functools.lru_cache(maxsize=1024)
+def _lying(training, spent):
+    pose = operate(EYE, LENS, FIRST, SECOND, training.after(spent), n=training.draws, rng=3, progress=False).pose
+    return pose.decentration, pose.tilt
+
+
+@functools.cache
+def _best(training, off, lean):
+    return best_spending(len(training.kinds), lambda one: training.share(one, off, lean).value)
 
 
 def best_spending(kinds, value):

@@ -8,13 +8,12 @@ import numpy as np
 
 from ..study.blame import blame, halve
 from ..study.causes import in_common
-from ..study.estimates import share
 from ..study.hands import Hands
 from ..study.operate import operate
 from .cases import EYE, FIRST, LENS, SECOND, asked, settled
 from .judge import DECENTRATION_LIMIT, TILT_LIMIT
-from .question import Choice, Feedback, Misconception, Number, Pick, Plan
-from .spending import GAIN, POINTS, best_spending, credit_for, full_marks_from, read_spending
+from .question import Choice, Misconception, Number, Pick, Plan
+from .spending import GAIN, POINTS, Training, full_marks_from
 
 ERRORS = {"mark": "meridian", "distance": "limbus_distance", "angle": "limbus_angle", "dip": "iris_angle",
           "tunnel": "tunnel_length", "outside": "outside"}  # fmt: skip
@@ -29,6 +28,10 @@ _LIMITS = f"{DECENTRATION_LIMIT:g} mm and {TILT_LIMIT:g} deg"
 def parts():
     """Whose error it is, with the hands of the table, a `Blame`."""
     return blame(EYE, LENS, FIRST, SECOND, Hands(), of=_LYING, n=1024, progress=False)
+
+
+def _done(hands):
+    return operate(EYE, LENS, FIRST, SECOND, hands, n=_DRAWS, rng=3, progress=False)
 
 
 @functools.cache
@@ -117,8 +120,8 @@ def alike(id, kind):
 
 def gain_of_dips(id, kind):
     """Ask how many lenses halving the dips gains."""
-    value, now = 100.0 * gains()["iris_angle"].share.value, 100.0 * share_of((0,) * 6).value
-    tilted = 100.0 * float(np.mean(~(_done(Hands()).pose.tilt <= TILT_LIMIT)))
+    usual, value = _done(Hands()), 100.0 * gains()["iris_angle"].share.value
+    now, tilted = 100.0 * usual.share().value, 100.0 * float(np.mean(~(usual.pose.tilt <= TILT_LIMIT)))
     form = Number(
         value, 2.0, "", 0.0, 60.0, f"{value:.0f} of 100: a lens that is no longer tilted may still be off centre.",
         (
@@ -138,12 +141,11 @@ def gain_of_dips(id, kind):
 
 def spend(id, kind, off=DECENTRATION_LIMIT, lean=TILT_LIMIT):
     """Ask how to spend training on six errors, so that lenses lie within limits [mm, deg]."""
-    best, spent = best_training(off, lean)
-    none, even = share_of((0,) * 6, off, lean), share_of(_EVEN, off, lean)
-    example = "{'mark': 2, 'distance': 1, 'angle': 1, 'dip': 3, 'tunnel': 2, 'outside': 1}"
+    best, spent = TRAINING.best(off, lean)
+    none, even = (TRAINING.share(one, off, lean) for one in (TRAINING.none, TRAINING.even))
     form = Plan(
-        f"Answer with points, whole and {POINTS} in all, such as {example}.",
-        functools.partial(_judge_spend, off, lean, example),
+        f"Answer with points, whole and {POINTS} in all, such as {TRAINING.example}.",
+        functools.partial(TRAINING.judge, off, lean, _slip),
         {key: f"{words.capitalize()} [points]" for key, words in _SAID.items()},
     )
     text = (
@@ -153,58 +155,32 @@ def spend(id, kind, off=DECENTRATION_LIMIT, lean=TILT_LIMIT):
     )
     wrong = {
         "marks-alone": dict.fromkeys(ERRORS, 0) | {"mark": POINTS},
-        "evenly": dict(zip(ERRORS, _EVEN, strict=True)),
+        "evenly": dict(zip(ERRORS, TRAINING.even, strict=True)),
     }
     reasoning = f"The best that was found keeps {best.text('.0%')}: tunnels and dips first."
     answer = dict(zip(ERRORS, spent, strict=True))
     return asked(id, kind, text, form, settled(), reasoning, answer=answer, wrong=wrong, matter="")
 
 
-_EVEN = (2, 1, 2, 2, 2, 1)  # as evenly as ten points go into six
-
-
-def _done(hands):
-    return operate(EYE, LENS, FIRST, SECOND, hands, n=_DRAWS, rng=3, progress=False)
-
-
-@functools.lru_cache(maxsize=512)
-def _trained(spent):
+def _steadier(spent):
     hands = Hands()
     for name, points in zip(ERRORS.values(), spent, strict=True):
         hands = hands.scaled(GAIN**points, name)
-    pose = _done(hands).pose
-    return pose.decentration, pose.tilt
+    return hands
 
 
-def share_of(spent, off=DECENTRATION_LIMIT, lean=TILT_LIMIT):
-    """Share of lenses within limits after so many points on each of `ERRORS`; always on the same draws."""
-    shift, tilt = _trained(spent)
-    return share(int(np.sum((shift <= off) & (tilt <= lean))), _DRAWS)
+TRAINING = Training(
+    tuple(ERRORS), _steadier, "{'mark': 2, 'distance': 1, 'angle': 1, 'dip': 3, 'tunnel': 2, 'outside': 1}"
+)
+"""Of the usual hands: points on each of `ERRORS`."""
 
 
-@functools.cache
-def best_training(off, lean):
-    """Share and points of the best training found: each point where it does most, then moved while that helps."""
-    spent = best_spending(len(ERRORS), lambda one: share_of(one, off, lean).value)
-    return share_of(spent, off, lean), spent
-
-
-def _judge_spend(off, lean, example, answer):
-    spent = read_spending(answer, ERRORS, example)
-    (best, _), got = best_training(off, lean), share_of(spent, off, lean)
-    none, even = share_of((0,) * 6, off, lean), share_of(_EVEN, off, lean)
-    head = (
-        f"{100 * got.value:.0f} % lie within; evenly spent it were {100 * even.value:.0f} %, with the best that was "
-        f"found {100 * best.value:.0f} %."
-    )
-    if got.value >= full_marks_from(best):
-        return Feedback(True, 1.0, f"Right. {head}")
-    credit = credit_for(got, none, best)
-    if spent == _EVEN:
-        return Feedback(False, credit, f"{head} Not all errors cost alike; ask what halving each would gain.", "evenly")
-    if max(spent) >= 8 and spent[0] == max(spent):
-        return Feedback(False, credit, f"{head} Marks shift a little and never tilt; others cost more.", "marks-alone")
-    return Feedback(False, credit, f"{head} Tilt comes from dips, and shift from tunnels first.")
+def _slip(spent):
+    if tuple(spent.values()) == TRAINING.even:
+        return "Not all errors cost alike; ask what halving each would gain.", "evenly"
+    if spent["mark"] == max(spent.values()) >= 8:
+        return "Marks shift a little and never tilt; others cost more.", "marks-alone"
+    return "Tilt comes from dips, and shift from tunnels first.", None
 
 
 PREDICTIONS = {"tilt-from": tilt_from, "halve-first": halve_first, "alike": alike}

@@ -7,12 +7,11 @@ import functools
 import numpy as np
 
 from ...eye.checks import LearnerError
-from ...study import Hands, operate
-from ...study.estimates import share
-from ..cases import EYE, FIRST, LENS, SECOND, pose_words, settled
+from ...study import Hands
+from ..cases import FIRST, pose_words, settled
 from ..judge import DECENTRATION_LIMIT, TILT_LIMIT, verdict
 from ..question import Feedback, Misconception, Plan
-from ..spending import GAIN, POINTS, best_spending, credit_for, full_marks_from, read_spending
+from ..spending import GAIN, POINTS, Training, full_marks_from
 from .item import Item, Span, steps
 from .said import (
     SIMULATED,
@@ -212,38 +211,26 @@ def _judge_follow(mark, dip, example, answer):
     return partly(credit, f"{head} Go on: opposite in mark, and alike in dip, to the pass that is there.", pose=pose)
 
 
+_TRAINED = {"mark": "meridian", "dip": "iris_angle", "tunnel": "tunnel_length", "outside": "outside"}
 _TRAINED_WORDS = {"mark": "Marks", "dip": "Dips", "tunnel": "Tunnels", "outside": "Left outside"}
-_TRAINED = tuple(_TRAINED_WORDS)
-_FIELDS = dict(zip(_TRAINED, ("meridian", "iris_angle", "tunnel_length", "outside"), strict=True))
-_OPERATIONS = 500  # to see what a training gained
 
 
-@functools.lru_cache(maxsize=4096)
-def _kept(spent, off, lean):
-    """Share of lenses within both limits after so many points on each of `_TRAINED`; always the same draws."""
+def _steadier(spent):
     hands = Hands()
-    for name, points in zip(_TRAINED, spent, strict=True):
-        hands = hands.scaled(GAIN**points, _FIELDS[name])
-    pose = operate(EYE, LENS, FIRST, SECOND, hands, n=_OPERATIONS, rng=3, progress=False).pose
-    with np.errstate(invalid="ignore"):
-        good = pose.settled & (pose.decentration <= off) & (pose.tilt <= lean)
-    return share(int(np.sum(good)), _OPERATIONS)
+    for name, points in zip(_TRAINED.values(), spent, strict=True):
+        hands = hands.scaled(GAIN**points, name)
+    return hands
 
 
-@functools.cache
-def _best_training(off, lean):
-    """Points that keep most lenses: where each point does most, then points moved for as long as that helps."""
-    return best_spending(len(_TRAINED), lambda one: _kept(one, off, lean).value)
+_TRAINING = Training(tuple(_TRAINED), _steadier, "{'mark': 4, 'dip': 3, 'tunnel': 2, 'outside': 1}", draws=500)
 
 
 def train(id, off, lean):
     """Ask how to spend training on the errors of a hand."""
-    spent = _best_training(off, lean)
-    best, none = _kept(spent, off, lean), _kept((0,) * len(spent), off, lean)
-    example = "{'mark': 4, 'dip': 3, 'tunnel': 2, 'outside': 1}"
+    (best, spent), none = _TRAINING.best(off, lean), _TRAINING.share(_TRAINING.none, off, lean)
     form = Plan(
-        f"Answer with points, whole and {POINTS} in all, such as {example}.",
-        functools.partial(_judge_train, off, lean, example),
+        f"Answer with points, whole and {POINTS} in all, such as {_TRAINING.example}.",
+        functools.partial(_TRAINING.judge, off, lean, _slip_in_training),
         {name: f"{words} [points]" for name, words in _TRAINED_WORDS.items()},
     )
     text = (
@@ -254,8 +241,8 @@ def train(id, off, lean):
     )
     answer = dict(zip(_TRAINED, spent, strict=True))
     wrong = {
-        "marks-alone": {"mark": POINTS, "dip": 0, "tunnel": 0, "outside": 0},
-        "outside-alone": {"mark": 0, "dip": 0, "tunnel": 0, "outside": POINTS},
+        "marks-alone": dict.fromkeys(_TRAINED, 0) | {"mark": POINTS},
+        "outside-alone": dict.fromkeys(_TRAINED, 0) | {"outside": POINTS},
     }
     reasoning = (
         f"The best that was found keeps {best.text('.0%')}: {answer}. Tilt comes from dips, shift from tunnels and "
@@ -264,25 +251,12 @@ def train(id, off, lean):
     return exercise(id, text, form, plain(), reasoning, answer=answer, wrong=wrong)
 
 
-def _judge_train(off, lean, example, answer):
-    spent = read_spending(answer, _TRAINED, example)
-    got, best = _kept(spent, off, lean), _kept(_best_training(off, lean), off, lean)
-    none = _kept((0,) * len(spent), off, lean)
-    head = (
-        f"{100 * got.value:.0f} % end within; without training {100 * none.value:.0f} %, with the best that was found "
-        f"{100 * best.value:.0f} %."
-    )
-    if got.value >= full_marks_from(best):
-        return Feedback(True, 1.0, f"Right. {head}")
-    credit = credit_for(got, none, best)
-    most = _TRAINED[int(np.argmax(spent))]
-    if most in ("mark", "outside") and max(spent) >= 0.8 * POINTS:
-        return partly(
-            credit,
-            f"{head} What is trained alone soon has nothing left to give: dips tilt and tunnels shift.",
-            f"{most}{'s' * (most == 'mark')}-alone",
-        )
-    return partly(credit, f"{head} Ask of each error what it does to the lens, and which limit it then oversteps.")
+def _slip_in_training(spent):
+    most = max(spent, key=spent.get)
+    if most in ("mark", "outside") and spent[most] >= 0.8 * POINTS:
+        words = "What is trained alone soon has nothing left to give: dips tilt and tunnels shift."
+        return words, f"{most}{'s' * (most == 'mark')}-alone"
+    return "Ask of each error what it does to the lens, and which limit it then oversteps.", None
 
 
 ITEMS = (
