@@ -228,14 +228,14 @@ def closing(content):
     return CUT_OFF.encode() + b"\r\n" if reader.bad else b"\r\n"
 
 
-def added(content, row):
-    """Return what is written behind a log to add a row: an end for a half-written line, a head if there is none.
+def added(content, *rows):
+    """Return what is written behind a log to add rows: an end for a half-written line, a head if there is none.
 
     Parameters
     ----------
     content : bytes
         Of the log so far; empty for a new one.
-    row : LogRow
+    *rows : LogRow
 
     Returns
     -------
@@ -249,8 +249,11 @@ def added(content, row):
     if content.startswith((b"\xff\xfe", b"\xfe\xff")):
         raise LearnerError(_WIDE)
     end = closing(content)
-    text = row_text(row, _layout_in(_lines(content + end)))
-    return end + (text if content else _BOM + text).encode("utf-8")
+    new = b""
+    for row in rows:
+        text = row_text(row, _layout_in(_lines(content + end + new)))
+        new += (text if content or new else _BOM + text).encode("utf-8")
+    return end + new
 
 
 def _layout_in(lines):

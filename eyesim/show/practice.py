@@ -1,22 +1,17 @@
-"""The practice log as a file: rows are only ever added, whole, by one writer at a time."""
+"""The practice log as a file to which rows are only added, and what it says of the hands behind it."""
 
 from __future__ import annotations
 
-import contextlib
 import datetime
-import os
-import random
-import time
 from pathlib import Path
 
-from ..course.csv_text import LARGEST
-from ..course.practice_log import COLUMNS, NEEDED, added
+from ..course.photo_points import read_points
+from ..course.practice_log import COLUMNS, NEEDED, added, read_log
 from ..course.practice_row import LogRow
 from ..eye.checks import LearnerError, known_name
-from .files import in_words, safe
-
-PATIENCE = 20.0
-"""How long a writer waits for another [s]."""
+from ..eye.sources import data_folder
+from .append import append
+from .files import safe
 
 
 def log_path(folder, who):
@@ -65,117 +60,77 @@ def row_of(words):
     return LogRow(**given)
 
 
-def add(path, row):
-    """Add a row to a practice log, which is begun if it is not there; nothing that is in it ever changes.
+def demonstration():
+    """Return the practice log of the demonstration, invented, a `Log`."""
+    return read_log(data_folder() / "demo" / "practice-log.csv")
 
-    The row is on the disk when this returns. A line that an earlier crash left half written is closed off first.
+
+def measured_photograph(**known):
+    """Open the photograph of the demonstration with its points set, a `PhotoPanel`.
+
+    Parameters
+    ----------
+    **known
+        Fields of `course.photo_camera.Known`, such as `camera_from`.
+    """
+    from .photo_panel import photo_panel
+
+    points = read_points(data_folder() / "demo" / "eye-in-front.csv")
+    return photo_panel(points=points, **known)
+
+
+def add(path, *rows):
+    """Add rows to a practice log, which is begun if it is not there; nothing that is in it ever changes.
+
+    The rows are on the disk, all of them or none, when this returns. A line that an earlier crash left half written is
+    closed off first.
 
     Parameters
     ----------
     path : str or Path
-    row : LogRow
+    *rows : LogRow
 
     Raises
     ------
     LearnerError
         If the file cannot be written to, is too large, or another program keeps it to itself.
     """
-    path = Path(path)
-    if not isinstance(row, LogRow):
-        raise LearnerError(f"A row of the log is added, a LogRow; a {type(row).__name__} was given.")
-    try:
-        with _alone(path) as file:
-            size = os.fstat(file).st_size
-            if size > LARGEST:
-                raise LearnerError(f"{path.name} is larger than {LARGEST // 1_000_000} MB; is it a practice log?")
-            _put(file, size, added(_read(file, size), row))
-            if size == 0:
-                _settle_folder(path.parent)
-    except OSError as error:
-        raise LearnerError(f"Nothing can be added to the practice log {path.name} ({in_words(error)}).") from None
+    for row in rows:
+        if not isinstance(row, LogRow):
+            raise LearnerError(f"A row of the log is added, a LogRow; a {type(row).__name__} was given.")
+    append(Path(path), "practice log", lambda content: added(content, *rows))
 
 
-def _put(file, size, content):
-    """Write behind the end in one go; what was written of it is taken back if the disk is full."""
-    try:
-        if os.write(file, content) < len(content):
-            raise OSError(28, "No space left on device")
-        os.fsync(file)
-    except OSError:
-        with contextlib.suppress(OSError):
-            os.ftruncate(file, size)
-        raise
+def hands_of(log):
+    """Return hands that do what a log shows, drawn towards the cohort while it is short, `Hands`."""
+    from ..course.practice_skill import attempts
+    from ..study.hands import Hands
+
+    return Hands.from_log(attempts(log))
 
 
-def _read(file, size):
-    os.lseek(file, 0, os.SEEK_SET)
-    parts = []
-    while size > 0:
-        part = os.read(file, size)
-        if not part:
-            break
-        parts.append(part)
-        size -= len(part)
-    return b"".join(parts)
+def curve_of(log, rates=None):
+    """Return the learning curve of a log, a `Curve`: an attempt fails by what it would have left in an eye.
+
+    Parameters
+    ----------
+    log : Log
+    rates : course.cusum.Rates or None
+        As for `learning_curve`.
+    """
+    from ..course.failures import failed_by_outcome, tried_in
+    from ..course.learning_curve import learning_curve
+
+    return learning_curve(failed_by_outcome(tried_in(log)), rates)
 
 
-@contextlib.contextmanager
-def _alone(path):
-    """Open a file to add to it, as the only one that does; a lock ends with its process, whatever ends that."""
-    until = time.monotonic() + PATIENCE
-    while True:
-        file = os.open(path, os.O_RDWR | os.O_CREAT | os.O_APPEND | getattr(os, "O_BINARY", 0), 0o644)
-        try:
-            _lock(file, until, path)
-            if _still(file, path):
-                yield file
-                return
-        finally:
-            os.close(file)  # and with it the lock
-
-
-def _still(file, path):
-    """Whether the open file is the one that the name means: a spreadsheet puts a new file in place of the old."""
-    try:
-        return os.path.samestat(os.fstat(file), os.stat(path))
-    except FileNotFoundError:
-        return False
-
-
-def _lock(file, until, path):
-    while not _locked(file):
-        if time.monotonic() > until:
-            raise LearnerError(f"Another program keeps the practice log {path.name} to itself; close it and try again.")
-        time.sleep(random.uniform(0.001, 0.006))
-
-
-def _locked(file):
-    """Try to lock an open file against other writers."""
-    try:
-        if os.name == "nt":  # a byte far behind the end, since there a lock keeps readers out too
-            import msvcrt
-
-            os.lseek(file, 2**30, os.SEEK_SET)
-            msvcrt.locking(file, msvcrt.LK_NBLCK, 1)
-        else:
-            import fcntl
-
-            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except (BlockingIOError, PermissionError):
-        return False
-    return True
-
-
-def _settle_folder(folder):
-    """See that the name of a new file is on the disk too."""
-    if os.name == "nt":
-        return
-    with contextlib.suppress(OSError):
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)
+def misses(rows):
+    """Say what rows missed by, a line for each haptic."""
+    lines = {}
+    for row in rows:
+        words = f"{row.quantity.replace('_', ' ')} {row.miss:+.2g} {row.unit}"
+        lines.setdefault(f"{row.side} haptic" if row.side else "haptic not told", []).append(words)
+    return "\n".join(f"{side}: {', '.join(words)}" for side, words in lines.items())
 
 
 def told(log):
@@ -195,26 +150,23 @@ def told(log):
     LearnerError
         If no row of it can be used.
     """
-    from ..course.failures import failed_by_outcome, tried_in
-    from ..course.learning_curve import learning_curve
-    from ..course.practice_skill import agreements, attempts, skills
+    from ..course.practice_skill import agreements, skills
     from ..eye.globe import Eye
     from ..eye.lens import Lens
     from ..hold.needle import Fixation
     from ..study.beside import beside
     from ..study.blame import halve
-    from ..study.hands import Hands
 
     if not log.rows:
         raise LearnerError(f"{log!r} Nothing can be told of it.")
-    mine = Hands.from_log(attempts(log))
+    mine = hands_of(log)
     plan = Eye(), Lens(), Fixation(), Fixation().opposite()
     first = halve(*plan, mine, progress=False)[0]
     lines = [repr(log), "", "Bias and spread, drawn towards the cohort while attempts are few:"]
     lines += [f"  {one!r}" for one in (*skills(log), *skills(log, by="way"))]
     found = agreements(log)
     lines += ["", "Raters:", *(f"  {one!r}" for one in found)] if found else []
-    lines += ["", repr(learning_curve(failed_by_outcome(tried_in(log))))]
+    lines += ["", repr(curve_of(log))]
     drill = f"The drill that would gain most: {first.words} halved, {first.share.text('+.1%')} within limits."
     lines += ["", repr(beside(mine, *plan)), drill]
     return "\n".join(lines)

@@ -7,10 +7,9 @@ from pathlib import Path
 
 from .. import CAUTION
 from ..course.csv_text import table_bytes
-from ..course.failures import failed_by_outcome, tried_in
-from ..course.learning_curve import learning_curve
 from ..course.practice_skill import agreements, skills
 from .files import keep_whole, refuse_to_overwrite
+from .practice import curve_of
 from .practice_chart import curve_chart, miss_chart
 
 FILES = ("practice.html", "practice-skill.csv")
@@ -37,7 +36,7 @@ def practice_page(log, rates=None):
     LearnerError
         If the log holds no attempts.
     """
-    curve = learning_curve(failed_by_outcome(tried_in(log)), rates)
+    curve = curve_of(log, rates)
     parts = [f"<h1>Practice</h1><p><strong>{escape(CAUTION)}</strong></p>", _paragraph(log)]
     parts += ["<h2>How hands miss</h2>", miss_chart(log).html]
     if any(row.way for row in log.rows):
