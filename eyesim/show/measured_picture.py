@@ -29,7 +29,8 @@ def measured_picture(photo, points, found):
     photo : Photograph
     points : Points
         From which it was measured.
-    found : Frontal or Side
+    found : Frontal, Side or None
+        None draws the points alone: they do not suffice yet.
 
     Returns
     -------
@@ -45,11 +46,13 @@ def measured_picture(photo, points, found):
         f' preserveAspectRatio="none" href="{photo.address}"/>'
     )
     pen = _Pen(sheet.plane(*box, scale, (photo.width / 2.0, -photo.height / 2.0)), 1.0 / scale)
-    (_front if isinstance(found, Frontal) else _side)(pen, points, found)
+    (_points if found is None else _front if isinstance(found, Frontal) else _side)(pen, points, found)
     pen.plane.close()
     for i, line in enumerate([*words, CAUTION]):
         last = i == len(words)
         sheet.text(_MARGIN, _MARGIN + high + _LINE * (i + 1), line, colour=palette.QUIET if last else palette.INK)
+    if found is None:
+        return sheet.picture("A practice eye, to be measured", f"{photo!r} {points!r}", shown=_WIDE)
     return sheet.picture("A practice eye, measured", repr(found), shown=_WIDE)
 
 
@@ -114,6 +117,13 @@ def _front(pen, points, found):
     _ruler(pen, points)
 
 
+def _points(pen, points, _):
+    """Draw the points as they were set, and nothing else."""
+    for name, places in points.of.items():
+        for point in places:
+            pen.dot(point, _LIMBUS if name == "limbus" else _LIGHT)
+
+
 def _edge(pen, points, name, colour, found):
     """Draw the ellipse of an edge, and the points it was fitted to."""
     edge = fit_ellipse(points.of[name], name, floor=found.click)
@@ -146,6 +156,8 @@ def _ruler(pen, points):
 
 def _words(found):
     """Lines below the photograph."""
+    if found is None:
+        return ["Not measured yet: blue points lie on the limbus, yellow ones on all else."]
     if not isinstance(found, Frontal):
         told = [f"Tilt in the plane of the picture {found.tilt.text('.1f')}"]
         return told if found.depth is None else [*told, f"Depth behind the limbal plane {found.depth.text('.2f')}"]

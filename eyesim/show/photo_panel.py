@@ -30,6 +30,7 @@ from ..eye.sources import data_folder
 from . import palette
 from .board import Board, Shown, layout
 from .controls import readout
+from .measured_picture import measured_picture
 from .photograph import read_photograph
 
 KINDS = {
@@ -108,6 +109,11 @@ class PhotoPanel(Shown):
         with self._lock:
             self._heard("set", "points", {"points": self._set + [[what, *place] for place in places]})
 
+    def picture(self):
+        """Return the photograph with its points, and what was measured by them drawn into it, a `Picture`."""
+        with self._lock:
+            return measured_picture(self.photograph, self._finished, self.found)
+
     def __repr__(self):
         return f"{self.photograph!r} {self._words}"
 
@@ -167,7 +173,8 @@ class PhotoPanel(Shown):
 
     def _measure(self):
         """Measure what can be measured; return the words and what kind of message they are."""
-        self.found, points, known = None, self.points, self.known
+        points, known = self.points, self.known
+        self.found, self._finished = None, points
         counts = {name: len(points.of.get(name, ())) for name in KINDS}
         if counts["ruler"] < 2:  # not finished, so white-to-white gives the scale
             points.of.pop("ruler", None)
