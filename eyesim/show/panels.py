@@ -19,7 +19,8 @@
 `tilt` [deg], which are chosen for teaching. `sight_panel` shows the letter chart as a patient sees it; it takes `eye`,
 `lens` and the `pose` in which the lens should lie; *Keep to compare* puts the kept chart beside the next one and the
 kept lens under it in dashes. `hand_panel` operates two thousand times with a hand of your own. `live_panel` is for a
-group: everything on one board.
+group: everything on one board. `photo_panel` measures a practice eye in a photograph, `log_panel` writes a pass into a
+practice log.
 A panel begins with two sliders; *More sliders* opens the rest. Every pair of quantities is set *both together*
 (half sum) and *one against the other* (half difference), or each side for itself. A case that cannot settle is told
 in words.
@@ -36,7 +37,9 @@ from .controls import Pair, Single, Switch
 from .dip_plot import dip_plot
 from .hand_panel import HandPanel, hand_panel
 from .live_panel import LivePanel, live_panel
+from .log_panel import LogPanel, log_panel
 from .panel import Panel
+from .photo_panel import PhotoPanel, photo_panel
 from .sight_panel import SightPanel, sight_panel
 
 _FIRST = Fixation(meridian=0.0)
@@ -216,6 +219,6 @@ def _given(eye, lens):
 
 
 __all__ = [
-    "HandPanel", "LivePanel", "SightPanel", "hand_panel", "live_panel", "marks_panel", "needle_panel", "sight_panel",
-    "tunnel_panel",
+    "HandPanel", "LivePanel", "LogPanel", "PhotoPanel", "SightPanel", "hand_panel", "live_panel", "log_panel",
+    "marks_panel", "needle_panel", "photo_panel", "sight_panel", "tunnel_panel",
 ]  # fmt: skip
