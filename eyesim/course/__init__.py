@@ -19,7 +19,7 @@ was judged), `.share` (credit, 0 to 1), `.words` and `.misconception` (a name, f
 `course.predict(id).result()` gives the settled lenses that the reveal draws. `eyesim.show.ask.ask(id)` is the same
 question with buttons.
 
-Lessons: start, opposite, needle, tunnel, see, vary, back.
+Lessons: start, opposite, needle, tunnel, see, vary, back, log.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ import functools
 
 from ..eye.calls import spoken
 from ..eye.checks import LearnerError, known_name
-from . import back, needle, opposite, see, start, tunnel, vary
+from . import back, log, needle, opposite, see, start, tunnel, vary
 from .cases import pose_words
 from .judge import (
     DECENTRATION_LIMIT,
@@ -46,7 +46,7 @@ from .question import Feedback, Question, Reference
 from .reading import read_choice, read_number
 
 LESSONS = {"start": start, "opposite": opposite, "needle": needle, "tunnel": tunnel, "see": see, "vary": vary,
-           "back": back}  # fmt: skip
+           "back": back, "log": log}  # fmt: skip
 """Lesson name to its module; each module lists its predictions and exercises in the order they are asked."""
 
 

@@ -9,6 +9,7 @@ from .letter_chart import letter_chart, spread_picture
 from .lines import series, sweep
 from .picture import Chart, Picture
 from .plain_errors import speak_plainly
+from .practice_chart import curve_chart, doubt_chart, miss_chart
 from .pupil_view import pupil_picture
 from .side import both_views, side_view
 from .surgeon import surgeon_view
@@ -17,7 +18,7 @@ from .surprise import refractions
 speak_plainly()
 
 __all__ = [
-    "Chart", "Picture", "blame_chart", "both_views", "causes_chart", "cloud", "gain_chart", "histograms",
-    "letter_chart", "pupil_picture", "refractions", "series", "side_view", "spread_picture", "surgeon_view", "sweep",
-    "tilt_rose", "trade_off",
+    "Chart", "Picture", "blame_chart", "both_views", "causes_chart", "cloud", "curve_chart", "doubt_chart",
+    "gain_chart", "histograms", "letter_chart", "miss_chart", "pupil_picture", "refractions", "series", "side_view",
+    "spread_picture", "surgeon_view", "sweep", "tilt_rose", "trade_off",
 ]  # fmt: skip

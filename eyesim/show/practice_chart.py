@@ -1,4 +1,4 @@
-"""Two pictures of a practice log: how hands miss, mine beside the cohort's; and the learning curve with its limits."""
+"""Pictures of a practice log: how hands miss, how well a spread is known, and the learning curve with its limits."""
 
 from __future__ import annotations
 
@@ -7,9 +7,10 @@ import textwrap
 import numpy as np
 
 from ..course.learning_curve import Curve
+from ..course.log import spread_between
 from ..course.practice_skill import GROUPS, attempts, skills
 from ..eye.calls import spoken
-from ..eye.checks import LearnerError, short
+from ..eye.checks import LearnerError, number, short
 from ..study.hands import sensible
 from . import palette
 from .canvas import SMALL, TEXT, bold, finish, label, new_figure
@@ -111,6 +112,70 @@ def _said(one):
 
 
 @spoken
+def doubt_chart(spread=4.0, attempts=10, unit="deg", most=100):
+    """Draw how well the spread of a hand is known after more and more attempts that spread by so much.
+
+    Parameters
+    ----------
+    spread : float
+        That attempts showed [unit].
+    attempts : int
+        Where the picture points to.
+    unit : str
+    most : int
+        Attempts at its right end.
+
+    Returns
+    -------
+    Chart
+
+    Raises
+    ------
+    LearnerError
+        If there is no such spread or number of attempts.
+    """
+    spread = number("doubt_chart", "spread", spread, 1e-6, 1e6, unit, "spread that attempts showed")
+    most = _whole("most", most, 10, 1000)
+    attempts = _whole("attempts", attempts, 3, most)
+    many = np.arange(3, most + 1)
+    low, high = np.array([spread_between(int(n), spread) for n in many]).T
+    here = spread_between(attempts, spread)
+    figure = new_figure(7.4, 4.3)
+    axes = figure.add_subplot()
+    axes.fill_between(many, low, high, color=palette.BANDS[0])
+    axes.plot(many, low, color=palette.FIRST, lw=1.6)
+    axes.plot(many, high, color=palette.FIRST, lw=1.6)
+    axes.axhline(spread, color=palette.QUIET, lw=1.0)
+    axes.plot([attempts] * 2, here, "_-", color=palette.SECOND, lw=3.0, ms=14, mew=3.0)
+    for end, side in zip(here, ("top", "bottom"), strict=True):
+        axes.annotate(f"{end:.1f} {unit}", (attempts, end), (10, 0), textcoords="offset points", fontsize=TEXT,
+                      color=palette.SECOND, fontweight="bold", va=side)  # fmt: skip
+    axes.annotate("what attempts showed", (most, spread), (-4, 3), textcoords="offset points", fontsize=SMALL,
+                  color=palette.QUIET, ha="right")  # fmt: skip
+    axes.set_xscale("log")
+    ticks = [n for n in (3, 5, 10, 20, 40, 100, 200, 500, 1000) if n <= most]
+    axes.set_xticks(ticks, [str(n) for n in ticks])
+    axes.minorticks_off()
+    axes.set_xlim(3, most)
+    axes.set_ylim(0.0, min(float(high.max()), 3.2 * spread))
+    axes.set_title(f"After {attempts} attempts: {here[0]:.1f} to {here[1]:.1f} {unit}", **bold())
+    label(axes, "attempts", f"spread of the hand, 95 % interval [{unit}]")
+    later = min(most, 4 * attempts)
+    end = spread_between(later, spread)
+    words = (
+        f"Attempts that spread by {spread:g} {unit}: after {attempts} of them the spread of the hand lies between "
+        f"{here[0]:.1f} and {here[1]:.1f} {unit} (95 % interval), after {later} between {end[0]:.1f} and {end[1]:.1f}."
+    )
+    return finish(figure, words)
+
+
+def _whole(name, value, low, high):
+    if isinstance(value, bool) or not isinstance(value, (int, np.integer)) or not low <= value <= high:
+        raise LearnerError(f"doubt_chart: {name} is a whole number from {low} to {high}; {short(value)} was given.")
+    return int(value)
+
+
+@spoken
 def curve_chart(curve):
     """Draw a learning curve: up to the limit at which competence has been shown, down to that at which it is lost.
 
@@ -134,13 +199,14 @@ def curve_chart(curve):
     axes = figure.add_subplot()
     top = max(phase.limit for phase in curve.phases)
     down = [np.max(phase.values, initial=phase.limit) for phase in curve.phases if phase.kind == "watch"]
+    n = len(curve.failed)
+    axes.set_xlim(0.3, n + 0.7)
     for i, phase in enumerate(curve.phases):
         _phase(axes, phase, named=i < 2)
-    n, floor = len(curve.failed), -max(down, default=0.0) - 0.22 * top
+    floor = -max(down, default=0.0) - 0.22 * top
     failed = 1 + np.flatnonzero(curve.failed)
     axes.plot(failed, np.full(len(failed), floor), "x", color=palette.LIMIT, ms=7, mew=1.8, clip_on=False)
     axes.axhline(0.0, color=palette.QUIET, lw=0.8)
-    axes.set_xlim(0.3, n + 0.7)
     axes.set_ylim(floor - 0.1 * top, 1.15 * top)
     axes.xaxis.get_major_locator().set_params(integer=True)
     axes.set_title(textwrap.fill(curve.verdict, 72), **bold())
@@ -162,7 +228,9 @@ def _phase(axes, phase, named):
     axes.plot([phase.start - 0.6, end], [limit] * 2, color=palette.LIMIT, lw=1.8, ls=(0, (5, 2)))
     words = "competence shown" if learning else "competence lost"
     if named:
-        axes.annotate(words, (phase.start - 0.5, limit), (0, 4 * sign), textcoords="offset points", fontsize=SMALL,
-                      va="bottom" if learning else "top", color=palette.LIMIT)  # fmt: skip
+        late = phase.start > 0.8 * axes.get_xlim()[1]  # no room for the words to the right of where it begins
+        axes.annotate(words, (end if late else phase.start - 0.5, limit), (0, 4 * sign), textcoords="offset points",
+                      fontsize=SMALL, va="bottom" if learning else "top", ha="right" if late else "left",
+                      color=palette.LIMIT)  # fmt: skip
     if phase.signal is not None:
         axes.plot([x[-1]], [y[-1]], "*", color=colour, ms=15, mec=palette.PANEL, zorder=5)

@@ -1,6 +1,7 @@
 """Chance, blame and working back: what hands make of a plan, over and over."""
 
 from .back import work_back
+from .beside import beside
 from .blame import blame, halve
 from .causes import in_common
 from .compare import mean_gained, share_gained
@@ -16,6 +17,6 @@ from .published import beside_published
 from .robust import robust_plan
 
 __all__ = [
-    "Error", "Estimate", "Found", "Hands", "Outcomes", "Population", "beside_published", "blame", "halve", "in_common",
-    "likely_causes", "mean_gained", "operate", "robust_plan", "share_gained", "work_back",
+    "Error", "Estimate", "Found", "Hands", "Outcomes", "Population", "beside", "beside_published", "blame", "halve",
+    "in_common", "likely_causes", "mean_gained", "operate", "robust_plan", "share_gained", "work_back",
 ]  # fmt: skip

@@ -14,11 +14,11 @@
 
 from __future__ import annotations
 
-from . import causes, hands, marks, needles, sight, start, tunnels
+from . import causes, hands, logs, marks, needles, sight, start, tunnels
 from .item import KINDS, LEVELS, Item, Span, collected
 from .texts import TEXTS, Text
 
-ITEMS = collected(start, marks, needles, tunnels, sight, hands, causes)
+ITEMS = collected(start, marks, needles, tunnels, sight, hands, causes, logs)
 """Id to `Item`, lesson by lesson."""
 
 
