@@ -15,8 +15,10 @@ from .outcomes import Outcomes
 from .population import Population
 from .published import beside_published
 from .robust import robust_plan
+from .steps import lessen
 
 __all__ = [
-    "Error", "Estimate", "Found", "Hands", "Outcomes", "Population", "beside", "beside_published", "blame", "halve",
-    "in_common", "likely_causes", "mean_gained", "operate", "robust_plan", "share_gained", "work_back",
+    "Error", "Estimate", "Found", "Hands", "Outcomes", "Population", "beside", "beside_published", "blame",
+    "halve", "in_common", "lessen", "likely_causes", "mean_gained", "operate", "robust_plan", "share_gained",
+    "work_back",
 ]  # fmt: skip

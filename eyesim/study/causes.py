@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import dataclasses
+import math
 
 from ..eye.checks import known_name
 from .error import Error
-from .hands import ERRORS, columns
+from .hands import ERRORS, columns, sensible
 from .population import Population
 
 WORDS = {
@@ -17,6 +18,7 @@ WORDS = {
     "play": "play in the track", "eyes": "eyes that differ",
 }  # fmt: skip
 """Cause to plain words, in the order in which they are told."""
+_OF_HANDS = [name for name in WORDS if name != "eyes"]
 _MEMBERS = {"mark_moved": ("mark_moved_along", "mark_moved_across"), "marker": ("marker_x", "marker_y")}
 SIDES = ("first", "second", "shared")
 
@@ -66,12 +68,56 @@ def causes_of(hands, eye, plan, *, parts=False):
     return tuple(found)
 
 
+def errors_of(hands, lens, plan):
+    """Names of the errors, and of the play, that these hands have and this plan can have, as in `WORDS`.
+
+    An error that is always the same is one of them, though no variance comes from it.
+    """
+    return [name for name in _OF_HANDS if size_of(hands, name, lens)[0] > 0.0 and _can_act(name, plan)]
+
+
+def size_of(hands, name, lens):
+    """How large one error is, and in which unit.
+
+    Parameters
+    ----------
+    hands : Hands
+    name : str
+        A key of `WORDS`, other than "eyes".
+    lens : Lens
+        Its haptics lie in the track.
+
+    Returns
+    -------
+    size : float [unit]
+        Root mean square of what one side is off by: of bias, spread and shared part, and of both directions of a
+        marker or a mark that moved. Of the play, the clearance that tissue leaves open.
+    unit : "deg" or "mm"
+    """
+    known_name("Hands", name, _OF_HANDS)
+    if name == "play":
+        clearance = 0.0 if hands.track is None else max(hands.track - lens.haptic_diameter, 0.0)
+        return clearance * (1.0 - hands.closure), "mm"
+    members = _MEMBERS.get(name, (name,))
+    squares = [
+        bias**2 + spread**2 + error.shared**2
+        for error in (getattr(hands, one) for one in members)
+        for bias, spread in zip(error.biases, error.spreads, strict=True)
+    ]
+    return math.sqrt(sum(squares) / len(squares)), sensible(members[0])[0]
+
+
+def with_left(hands, name, left):
+    """Return hands with so much of one cause left: of bias, spread and shared part; of the play, of the clearance."""
+    known_name("Hands", name, _OF_HANDS)
+    if name == "play":
+        return hands.but(closure=(1.0 - left) + left * hands.closure)
+    return hands.but(**{one: _lessened(getattr(hands, one), left) for one in _MEMBERS.get(name, (name,))})
+
+
 def without_half(hands, name):
     """Return hands with one cause halved: bias, spread and shared part; of the play, what is left of the clearance."""
-    known_name("Hands", name, [one for one in WORDS if one != "eyes"])
-    if name == "play":
-        return hands.but(closure=0.5 + 0.5 * hands.closure)
-    return hands.but(**{one: _halved(getattr(hands, one)) for one in _MEMBERS.get(name, (name,))})
+    return with_left(hands, name, 0.5)
 
 
 def without_bias(hands, name):
@@ -103,9 +149,9 @@ def in_common(hands, *names):
     return hands.but(**changed)
 
 
-def _halved(error):
-    bias = tuple(0.5 * one for one in error.biases)
-    return dataclasses.replace(error.scaled(0.5), bias=bias if isinstance(error.bias, tuple) else bias[0])
+def _lessened(error, left):
+    bias = tuple(left * one for one in error.biases)
+    return dataclasses.replace(error.scaled(left), bias=bias if isinstance(error.bias, tuple) else bias[0])
 
 
 def _columns(name):

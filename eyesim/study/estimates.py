@@ -66,6 +66,12 @@ class Estimate:
         return self.text(".3g")
 
 
+def of_100(estimate):
+    """Return a share, or what it gains, as a number of 100 instead of a part of 1."""
+    ends = {name: 100.0 * getattr(estimate, name) for name in ("value", "low", "high")}
+    return dataclasses.replace(estimate, **ends)
+
+
 def share(count, n, *, conservative=False):
     """Share of cases, with the exact interval of Clopper and Pearson's construction (binomial).
 
