@@ -10,6 +10,7 @@ from .lines import series, sweep
 from .picture import Chart, Picture
 from .plain_errors import speak_plainly
 from .practice_chart import curve_chart, doubt_chart, miss_chart
+from .plans_chart import plans_chart
 from .pupil_view import pupil_picture
 from .side import both_views, side_view
 from .steps_chart import steps_chart
@@ -20,6 +21,6 @@ speak_plainly()
 
 __all__ = [
     "Chart", "Picture", "blame_chart", "both_views", "causes_chart", "cloud", "curve_chart", "doubt_chart",
-    "gain_chart", "histograms", "letter_chart", "miss_chart", "pupil_picture", "refractions", "series",
-    "side_view", "spread_picture", "steps_chart", "surgeon_view", "sweep", "tilt_rose", "trade_off",
+    "gain_chart", "histograms", "letter_chart", "miss_chart", "plans_chart", "pupil_picture", "refractions",
+    "series", "side_view", "spread_picture", "steps_chart", "surgeon_view", "sweep", "tilt_rose", "trade_off",
 ]  # fmt: skip
