@@ -9,8 +9,8 @@ from .letter_chart import letter_chart, spread_picture
 from .lines import series, sweep
 from .picture import Chart, Picture
 from .plain_errors import speak_plainly
-from .practice_chart import curve_chart, doubt_chart, miss_chart
 from .plans_chart import plans_chart
+from .practice_chart import curve_chart, doubt_chart, miss_chart
 from .pupil_view import pupil_picture
 from .side import both_views, side_view
 from .steps_chart import steps_chart
