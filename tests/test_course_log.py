@@ -99,6 +99,11 @@ def test_a_habit_is_found_by_the_means_that_stand_in_the_text():
         assert question.form.right == (found if apart[found] < 0.005 else "none")
 
 
+def test_an_attempt_that_is_shown_as_failed_has_failed():
+    (pose,) = course.predict("log.in-a-row").result()
+    assert pose.tilt > course.TILT_LIMIT
+
+
 def test_lesson_and_bank_ask_the_same_of_training():
     asked = course.question("log.train")
     assert asked.judge(asked.reference.answer).right

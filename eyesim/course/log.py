@@ -66,9 +66,7 @@ def camera(id, kind):
 _PER_DEGREE = 0.054  # [mm] that a lens shifts for each degree from opposite; for pictures only
 
 
-def _steeper(spreads):
-    """Second pass whose dip is so many usual spreads too steep, as fields."""
-    return {"iris_angle": 5.0 + spreads * float(np.mean(Hands().iris_angle.spreads))}
+_FAR_TOO_STEEP = {"iris_angle": 17.0}  # a second pass that fails by itself, two or three usual spreads off
 
 
 @functools.cache
@@ -103,7 +101,7 @@ def good_days(id, kind):
         "becomes of the spread that the log shows?"
     )
     matter = "It matters: whoever plans by such a log plans for a hand that is not there."
-    slip = Scene("What a pass leaves that was left out: a dip two spreads too steep", settled(second=_steeper(2.0)))
+    slip = Scene("What a pass leaves that was left out: a dip far too steep", settled(second=_FAR_TOO_STEEP))
     return asked(id, kind, text, form, None, told, scenes=(slip,), matter=matter)
 
 
@@ -218,7 +216,7 @@ def in_a_row(id, kind):
         "It matters: a learning-curve chart with stated rates passes few of such hands: "
         f"{100 * r.beta:.0f} of 100 within {r.within} attempts."
     )
-    failed = Scene("An attempt that failed: a dip two spreads too steep", settled(second=_steeper(2.0)))
+    failed = Scene("An attempt that failed: a dip far too steep", settled(second=_FAR_TOO_STEEP))
     return asked(id, kind, text, form, None, told, scenes=(failed,), matter=matter)
 
 

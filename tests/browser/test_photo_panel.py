@@ -20,7 +20,7 @@ NAMELESS = """() => [...document.querySelectorAll('.eyesim-board :is(input, sele
 
 @pytest.fixture(scope="module")
 def page():
-    with host.chromium() as browser, host.served_panel("photos:photo") as one:
+    with host.chromium() as browser, host.served_panel("alone:photo") as one:
         page = browser.new_context(viewport={"width": 1280, "height": 900}).new_page()
         page.faults = []
         page.on("pageerror", lambda error: page.faults.append(str(error)))
