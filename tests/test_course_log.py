@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -11,14 +12,19 @@ from scipy import integrate, special, stats
 import eyesim as es
 from eyesim import course
 from eyesim.course import bank, log
+from eyesim.course.cusum import Rates, learning_walk
 from eyesim.course.measured import measure_front
 from eyesim.course.photo_camera import Known
 from eyesim.course.photo_points import read_points
 from eyesim.course.photo_rows import rows_of
+from eyesim.course.practice_skill import skills
+from eyesim.course.run_length import signal_by
 from eyesim.course.spending import POINTS
 from eyesim.eye.checks import LearnerError
 from eyesim.eye.sources import data_folder
+from eyesim.show import practice
 
+ROOT = Path(__file__).resolve().parent.parent
 POINTS_IN_FRONT = read_points(data_folder() / "demo" / "eye-in-front.csv")
 PLAN = es.Fixation(meridian=0.0), es.Fixation(meridian=0.0).opposite()
 
@@ -26,7 +32,7 @@ PLAN = es.Fixation(meridian=0.0), es.Fixation(meridian=0.0).opposite()
 def test_what_lies_behind_the_limbus_is_shifted_by_its_depth_times_the_sine():
     # closed form of parallel projection: a point d behind the plane that is looked at from an angle t moves by d sin t
     moved, oblique = log.parallax()
-    assert moved == pytest.approx(Known().depth * np.sin(np.radians(oblique)), abs=0.01)
+    assert moved == pytest.approx(2.7 * np.sin(np.radians(oblique)), abs=0.01)  # the eye is painted with that depth
 
 
 @pytest.mark.parametrize("n", range(2, 41))
@@ -97,6 +103,21 @@ def test_a_habit_is_found_by_the_means_that_stand_in_the_text():
         apart = {key: stats.ttest_ind(value[group], value[~group]).pvalue for key, group in groups.items()}
         found = min(apart, key=apart.get)
         assert question.form.right == (found if apart[found] < 0.005 else "none")
+
+
+def test_what_the_lesson_says_in_words_is_so():
+    words = (ROOT / "notebooks" / "Log your practice.ipynb").read_text()
+    rates, demo = Rates(), practice.demonstration()
+    passed = signal_by(learning_walk(rates), 0.2, rates.within)[0][-1]
+    rows = [100.0 * log.row_of_good(5, n, 0.3) for n in (30, 60)]
+    assert f"lets {rows[0]:.0f} of 100 such hands through within 30 attempts, and {rows[1]:.0f} within 60" in words
+    assert f"that fail in two of ten it passes {100 * passed:.0f} of 100" in words
+    failed = {way: int(practice.curve_of(demo.only(way=way)).failed.sum()) for way in ("away", "towards")}
+    assert failed == {"away": 1, "towards": 4}
+    assert "failed once in twenty, towards oneself in four of twenty" in words
+    assert f"{1.0 / log.left_of_spread(10, 3):.1f} times as steady" in words
+    steep = next(one for one in skills(demo, "way") if (one.quantity, one.group) == ("iris_angle", "towards"))
+    assert f"known from {steep.bias.low:.1f} to {steep.bias.high:.1f} deg only" in words
 
 
 def test_an_attempt_that_is_shown_as_failed_has_failed():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 
 import numpy as np
@@ -11,7 +12,7 @@ import eyesim as es
 from eyesim.course.cusum import Rates, bounds, charted, learning_walk, power, sequential_walk, watch_walk, weights
 from eyesim.course.failures import failed_by_error, failed_by_outcome, tried_in
 from eyesim.course.learning_curve import LOST, NOT_YET, SHOWN, learning_curve, sequential_test
-from eyesim.course.practice_log import read_log
+from eyesim.course.practice_log import Log, read_log
 from eyesim.course.run_length import Walk, chain_mean, gaussian_chain, lattice_chain, mean_run, played, signal_by
 from eyesim.eye.sources import data_folder
 
@@ -164,6 +165,27 @@ def test_failing_by_error_is_beyond_a_tolerance():
     found = failed_by_error(tried, {"tunnel_length": 0.3})
     assert list(found.failed) == [abs(next(iter(one.misses.values()))) > 0.3 for one in tried]
     assert "tunnel_length off by more than 0.3 mm" in found.rule
+
+
+def test_attempts_are_judged_by_their_days_whatever_the_order_of_the_file():
+    mixed = tuple(reversed(LOG.rows))
+    assert [one.when for one in tried_in(mixed)] == sorted(one.when for one in tried_in(LOG))
+    one, other = (learning_curve(failed_by_outcome(tried_in(rows))) for rows in (LOG, mixed))
+    assert (one.state, one.at) == (other.state, other.at)
+
+
+def test_the_rule_says_what_was_measured_and_that_tilt_comes_from_dips():
+    assert "judged by mark's meridian, dip, tunnel length" in failed_by_outcome(tried_in(LOG)).rule
+    assert "nobody measured" not in failed_by_outcome(tried_in(LOG)).rule
+    harmless = failed_by_outcome(tried_in(LOG, "tunnel_length"))
+    assert harmless.rule.endswith("tilt comes from dips, which nobody measured")
+
+
+def test_rows_without_a_name_each_count_as_an_attempt():
+    rows = [dataclasses.replace(row, attempt="") for row in LOG.rows[:4]] + list(LOG.rows[4:6])
+    named = len({row.attempt for row in LOG.rows[4:6]})
+    assert f"6 rows of {4 + named} attempts" in repr(Log(tuple(rows)))
+    assert len(tried_in(rows)) == 4 + named
 
 
 def test_the_demonstration_gets_better():

@@ -18,6 +18,7 @@ from ..hold.settle import settle
 from ..study.hands import MEASURED, sensible
 from ..study.limits import DECENTRATION_LIMIT, TILT_LIMIT
 from .judge import checked_limits
+from .practice_row import PLAIN
 from .practice_skill import attempts
 
 TOLERANCES = {
@@ -79,7 +80,7 @@ class Failures:
 
 
 def tried_in(log, quantity=None):
-    """List the attempts of a log in the order in which they first appear.
+    """List the attempts of a log by their days, those of one day in the order in which they first appear.
 
     Parameters
     ----------
@@ -98,7 +99,7 @@ def tried_in(log, quantity=None):
         if quantity in (None, row.quantity):
             one = found.setdefault(row.attempt or i, Tried(row.attempt or f"row {i + 1}", row.when, {}))
             one.misses[int(row.side == "second"), row.quantity] = row.miss
-    return tuple(found.values())
+    return tuple(sorted(found.values(), key=lambda one: one.when))
 
 
 def failed_by_outcome(tried, eye=None, lens=None, first=None, second=None, *,
@@ -138,7 +139,7 @@ def failed_by_outcome(tried, eye=None, lens=None, first=None, second=None, *,
     off, lean = (np.broadcast_to(np.asarray(v, float), (n,)) for v in (pose.decentration, pose.tilt))
     good = (off <= limits[0]) & (lean <= limits[1])  # NaN, where nothing settled, is not within anything
     rule = f"alone it would have left the lens more than {limits[0]:g} mm off centre or tilted by more than "
-    return Failures(~good, f"{rule}{limits[1]:g} deg", off, lean, tuple(tried))
+    return Failures(~good, f"{rule}{limits[1]:g} deg{_judged_by(tried)}", off, lean, tuple(tried))
 
 
 def failed_by_error(tried, tolerances=None):
@@ -169,6 +170,13 @@ def failed_by_error(tried, tolerances=None):
     named = [name for name in MEASURED if any((k, name) in one.misses for one in tried for k in (0, 1))]
     rule = ", or ".join(f"{name} off by more than {allowed[name]:g} {sensible(name)[0]}" for name in named)
     return Failures(np.array(failed), rule, tried=tuple(tried))
+
+
+def _judged_by(tried):
+    """Say what was measured, and that tilt comes from dips where nobody measured these."""
+    named = [name for name in MEASURED if any((k, name) in one.misses for one in tried for k in (0, 1))]
+    words = f"; judged by {', '.join(PLAIN[name] for name in named)}, all else as planned"
+    return words if "iris_angle" in named else f"{words}, though tilt comes from dips, which nobody measured"
 
 
 def _achieved(plan, k, tried):

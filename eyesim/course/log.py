@@ -19,6 +19,7 @@ from .measured import measure_front, upright
 from .photo_camera import Known
 from .photo_fit import fit_ellipse
 from .photo_points import read_points
+from .photo_side import measure_side
 from .question import Choice, Misconception, Number, Pick, Plan, Scene
 from .run_length import Walk, signal_by
 from .spending import GAIN, POINTS, Training, full_marks_from
@@ -33,6 +34,7 @@ HABIT = 0.75
 CAMERA_FROM = 300.0
 """[deg] From whose side the photograph of the demonstration was taken."""
 _DRAWS = 600
+RECKONED = "The reckoning says otherwise."
 _LIMITS = f"{DECENTRATION_LIMIT:g} mm and {TILT_LIMIT:g} deg"
 
 
@@ -55,8 +57,8 @@ def camera(id, kind):
     )  # fmt: skip
     text = (
         f"A practice eye was photographed from in front, but not quite: the camera stood {oblique:.0f} deg aside, "
-        f"towards {direction_words(CAMERA_FROM)}. The optic lies some 2.7 mm behind the limbal plane. What does that "
-        "do to its place in the picture?"
+        f"towards {direction_words(CAMERA_FROM)}. The optic lies some 2.7 mm behind the limbal plane, as after needles "
+        "that dipped steeply. What does that do to its place in the picture?"
     )
     matter = f"It matters: {moved:.2f} mm are more than the limit of {DECENTRATION_LIMIT:g} mm."
     seen = Scene("A lens that really lies so far off centre", settled(second={"meridian": 180.0 + moved / _PER_DEGREE}))
@@ -72,8 +74,10 @@ _FAR_TOO_STEEP = {"iris_angle": 17.0}  # a second pass that fails by itself, two
 @functools.cache
 def parallax():
     """How far the optic of the demonstration's photograph appears from where it lies [mm]; the camera's angle [deg]."""
-    points = read_points(data_folder() / "demo" / "eye-in-front.csv")
-    found = measure_front(points, Known(camera_from=CAMERA_FROM))
+    points, section = (read_points(data_folder() / "demo" / f"eye-{one}.csv") for one in ("in-front", "from-the-side"))
+    known = Known(white_to_white=11.8, camera_from=CAMERA_FROM)
+    deep = measure_side(section, known).depth.value
+    found = measure_front(points, known.but(depth=deep, depth_spread=0.05))
     limbus, optic = (fit_ellipse(upright(points.of[name]), name) for name in ("limbus", "optic"))
     seen = (optic.centre - limbus.centre) / found.scale.value
     return float(np.hypot(seen[0] - found.x.value, seen[1] - found.y.value)), found.obliquity.value
@@ -95,6 +99,7 @@ def good_days(id, kind):
             Choice("none", "Hardly anything is left of it.", f"The seven still differ. {told}"),
         ),
         right,
+        RECKONED,
     )  # fmt: skip
     text = (
         "Ten passes on practice eyes. The three worst 'slipped' and are not written down; seven stand in the log. What "
@@ -125,7 +130,9 @@ def how_sure(id, kind):
         "open": f"Ten attempts do tell something. {said}",
     }
     right = min(told, key=lambda key: abs(told[key][0] - low) + abs(told[key][1] - high))
-    form = Pick(tuple(Choice(key, f"{a:g} and {b:g} deg.", because[key]) for key, (a, b) in told.items()), right)
+    form = Pick(
+        tuple(Choice(key, f"{a:g} and {b:g} deg.", because[key]) for key, (a, b) in told.items()), right, RECKONED
+    )
     text = "In ten attempts your dips had a spread (SD) of 4 deg. Between what does the spread of your hand really lie?"
     matter = "It matters: after ten attempts, 'I have become twice as steady' may be chance."
     ends = tuple(
@@ -206,6 +213,7 @@ def in_a_row(id, kind):
             Choice("mostly", "In nine of ten.", told),
         ),
         right,
+        RECKONED,
     )
     text = (
         "A programme passes whoever has five good attempts in a row. A hand that fails in three attempts of ten makes "
@@ -246,7 +254,7 @@ def steadier(id, kind):
     return asked(id, kind, text, form, None, f"3 deg times {value / 3.0:.2f} (chi-square).", scenes=(end,), matter="")
 
 
-def train(id, kind, steep=6.0, off=DECENTRATION_LIMIT, lean=TILT_LIMIT):
+def train(id, kind, steep=8.0, off=DECENTRATION_LIMIT, lean=TILT_LIMIT):
     """Ask how to spend training on habits and spreads, for a hand as a log shows it."""
     training = training_of(steep)
     best, spent = training.best(off, lean)
@@ -303,9 +311,8 @@ def _trained(steep, spent):
 @functools.cache
 def training_of(steep):
     """Training of a hand that dips so much too steeply on its second side [deg], a `Training`."""
-    example = "{'mark_habit': 1, 'mark_spread': 2, 'dip_habit': 2, 'dip_spread': 2, 'tunnel_habit': 1, " \
-              "'tunnel_spread': 2}"  # fmt: skip
-    return Training(KINDS, functools.partial(_trained, steep), example, _DRAWS)
+    example = dict(zip(KINDS, (3, 3, 1, 1, 1, 1), strict=True))
+    return Training(KINDS, functools.partial(_trained, steep), str(example), _DRAWS)
 
 
 def _slip(spent):
@@ -315,7 +322,13 @@ def _slip(spent):
         return "Marks off by the same on both sides are still opposite: they turn the lens, and that is all.", "alike"
     if spent["mark_spread"] >= 8:
         return "Marks shift a little and never tilt; others cost more.", "marks"
-    return "The steeper side first, then what spreads.", None
+    if spent["mark_habit"]:
+        return "Take the points off the marks' habit: it is alike on both sides, and costs nothing.", None
+    if spent["dip_habit"] < 3:
+        return "What is left of the steep side's habit still costs most.", None
+    if spent["tunnel_spread"] + spent["tunnel_habit"] < 3:
+        return "The habit is nearly gone; now tunnels shift most, by what they spread and by the longer one.", None
+    return "Nearly: move a point between the two that spread.", None
 
 
 PREDICTIONS = {

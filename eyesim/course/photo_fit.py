@@ -22,6 +22,7 @@ GAP = 180.0
 """[deg] Largest part of an edge without a point; beyond it centre and size are guesses. Chosen for teaching."""
 _ROUGH = 0.04  # of the mean radius: points that lie further off, in the mean, are no ellipse; chosen for teaching
 _FLAT = 0.35  # ratio of the axes below which it is no photograph from in front; chosen for teaching
+_TRIED = 100  # points of an edge, each of which is left out once to find the misplaced one
 _FAR = 4.0  # an axis so many times larger than the points' extent has run away
 
 
@@ -131,7 +132,7 @@ def fit_ellipse(points, what="the edge", *, floor=CLICK):
     centre, shape = found[:2], _matrix(found)
     _look(scaled, centre, shape, what)
     off, jacobian = distances(scaled, centre, shape)
-    _agree(off, shape, what)
+    _agree(scaled, found, off, what)
     freedom = len(points) - 5
     spread = max(floor, size * float(np.sqrt(np.sum(off**2) / freedom)))
     covariance = spread**2 * np.linalg.inv(jacobian.T @ jacobian)  # the slopes of a distance have no unit
@@ -265,15 +266,29 @@ def _look(points, centre, shape, what):
         raise LearnerError(short_arc)
 
 
-def _agree(off, shape, what):
+def _agree(points, found, off, what):
     """Refuse points that are no ellipse."""
-    radius = float(np.sqrt(np.linalg.det(shape)))
+    radius = float(np.sqrt(np.linalg.det(_matrix(found))))
     if np.sqrt(np.mean(off**2)) > _ROUGH * radius:
-        worst = int(np.argmax(np.abs(off)))
         raise LearnerError(
             f"The points of {what} are no ellipse: they lie {100 * np.sqrt(np.mean(off**2)) / radius:.0f} % of its "
-            f"radius off. Point {worst + 1} lies furthest off; is it misplaced?"
+            f"radius off. Point {_misplaced(points, found, off) + 1} fits least; is it misplaced?"
         )
+
+
+def _misplaced(points, found, off):
+    """Which point is likeliest to be misplaced: without it, the others agree best.
+
+    A point far off draws the ellipse towards itself, so that its neighbours may seem to lie further off than it does.
+    """
+    if not LEAST + 2 <= len(points) <= _TRIED:
+        return int(np.argmax(np.abs(off)))
+    left = []
+    for i in range(len(points)):
+        others = np.delete(points, i, axis=0)
+        one = _nearest(others, found)
+        left.append(float(np.sum(distances(others, one[:2], _matrix(one))[0] ** 2)))
+    return int(np.argmin(left))
 
 
 def _gap(points, centre, shape):

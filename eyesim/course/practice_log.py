@@ -99,9 +99,8 @@ class Log:
             words = "A practice log without rows"
         else:
             days = sorted(row.when for row in self.rows)
-            attempts = len({row.attempt for row in self.rows if row.attempt})
-            words = f"A practice log: {_counted(len(self.rows), 'row')}"
-            words += f" of {_counted(attempts, 'attempt')}" if attempts else ""
+            attempts = len({row.attempt or i for i, row in enumerate(self.rows)})  # without a name each is one
+            words = f"A practice log: {_counted(len(self.rows), 'row')} of {_counted(attempts, 'attempt')}"
             words += f", {days[0].isoformat()} to {days[-1].isoformat()}"
         if not self.bad:
             return f"{words}."

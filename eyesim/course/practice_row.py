@@ -22,6 +22,11 @@ LONGEST = 200
 CUT_OFF = "[cut off]"
 """What is put behind a line that was only half written; no note ends with it."""
 _RANGES = {f.name: f.metadata for f in dataclasses.fields(Fixation) if f.name in MEASURED}
+PLAIN = {
+    "meridian": "mark's meridian", "limbus_distance": "distance behind limbus", "limbus_angle": "angle to limbus",
+    "iris_angle": "dip", "tunnel_length": "tunnel length", "outside": "haptic outside", "exit_angle": "exit angle",
+}  # fmt: skip
+"""Quantity to the words by which people call it."""
 _CALLED = {"dip": "iris_angle", "tuck": "outside", "mark": "meridian"}
 _CHOICES = {
     "side": ("first or second haptic", {"first": "first", "1": "first", "second": "second", "2": "second"}),
@@ -144,7 +149,7 @@ def read_day(given):
         return found.pop()
     two = ", which could be two days," if found else ""
     raise LearnerError(
-        f"when takes a day, best as year-month-day, such as '2026-11-26'; {short(given)}{two} was given."
+        f"The day (when) is best written year-month-day, such as '2026-11-26'; {short(given)}{two} was given."
     )
 
 

@@ -58,11 +58,13 @@ class Choice:
 class Pick:
     """One of several choices; every wrong one is a misconception, named by its key.
 
-    `right` is the key that the simulation points to; it is never typed in beside the choices.
+    `right` is the key that the simulation points to; it is never typed in beside the choices. `otherwise` begins what
+    is said to a wrong one.
     """
 
     choices: tuple[Choice, ...]
     right: str
+    otherwise: str = "The simulation shows otherwise."
     kind = "choice"
 
     def __post_init__(self):
@@ -83,7 +85,7 @@ class Pick:
         chosen = self.choices[read_choice(answer, [(c.key, c.words) for c in self.choices])]
         if chosen.key == self.right:
             return Feedback(True, 1.0, f"Right. {chosen.because}")
-        return Feedback(False, 0.0, f"The simulation shows otherwise. {chosen.because}", chosen.key)
+        return Feedback(False, 0.0, f"{self.otherwise} {chosen.because}", chosen.key)
 
 
 @dataclasses.dataclass(frozen=True)

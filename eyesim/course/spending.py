@@ -84,7 +84,7 @@ class Training:
         (best, _), got = self.best(off, lean), self.share(spent, off, lean)
         none, even = self.share(self.none, off, lean), self.share(self.even, off, lean)
         head = (
-            f"{100 * got.value:.0f} % lie within; without training it were {100 * none.value:.0f} %, evenly spent "
+            f"{100 * got.value:.0f} % lie within; without training it was {100 * none.value:.0f} %, evenly spent "
             f"{100 * even.value:.0f} %, with the best that was found {100 * best.value:.0f} %."
         )
         if got.value >= full_marks_from(best):

@@ -167,9 +167,9 @@ class Ask(Shown):
 
     def _verdict(self):
         right = self.feedback.right
-        words = f"{'Right' if right else 'Not as predicted'}. " + self.feedback.words.removeprefix(
-            "Right. "
-        ).removeprefix("The simulation shows otherwise. ")
+        told = self.feedback.words.removeprefix("Right. ")
+        told = told.removeprefix(f"{getattr(self.question.form, 'otherwise', '')} ")
+        words = f"{'Right' if right else 'Not as predicted'}. {told}"
         if self.question.form.kind == "number" and not right:
             words = f"{words} What the simulation says: {self.question.form.because}"
         return words

@@ -19,13 +19,13 @@ from pathlib import Path
 
 from .. import CAUTION
 from ..course.practice_log import Log, read_log
-from ..course.practice_row import LogRow, number_text
+from ..course.practice_row import PLAIN, LogRow, number_text
 from ..eye.checks import LearnerError, known_name, short
 from ..hold.needle import Fixation
 from ..study.hands import MEASURED, sensible
 from .board import Board, Shown, layout
 from .controls import readout
-from .practice import add
+from .practice import add, not_ahead
 from .practice_chart import miss_chart
 
 _TEXTS = {
@@ -40,8 +40,7 @@ _CHOICES = {
 _NAMES = ("quantity", *_TEXTS, *_CHOICES)
 _SHOWN = 5  # rows of the file that are seen
 _HINTS = {
-    "aim": "A number in the unit above; 7,5 or 7.5", "achieved": "As it was measured, good or bad",
-    "attempt": "Such as p-07; rows of one pass share it", "rater": "Initials will do",
+    "aim": "7,5 or 7.5", "achieved": "good or bad", "attempt": "such as p-07", "rater": "initials will do",
 }  # fmt: skip
 _PLAN = Fixation(), Fixation().opposite()
 
@@ -88,12 +87,15 @@ class LogPanel(Shown):
         with self._lock:
             for name in ("aim", "achieved"):
                 if not self._values[name].strip():
-                    raise LearnerError(f"{_TEXTS[name]} is missing; nothing was added.")
-            row = LogRow(**self._values)
+                    raise LearnerError(f"{_TEXTS[name]} is missing.")
+            row = not_ahead(LogRow(**self._values))
+            if row.attempt and row in self.log.rows:
+                raise LearnerError(f"The log holds this very row of {row.attempt} already. Was it measured again? Then "
+                                   "say so in the note.")  # fmt: skip
             add(self.path, row)
             self.log = read_log(self.path)
-            self._values["achieved"] = ""
-            self._show(f"Kept: {row!r}.", "go")
+            self._values |= {"achieved": "", "note": ""}
+            self._show(f"Kept: {_said(row)}.", "go")
             return row
 
     @property
@@ -113,7 +115,10 @@ class LogPanel(Shown):
     def _heard(self, kind, name, value):
         """Answer the page: see `Board`."""
         if kind == "press" and name == "add":
-            self.add()
+            try:
+                self.add()
+            except LearnerError as error:  # said where what was kept is said, so that nobody takes it for kept
+                self._show(f"Nothing was added. {error}", "stop")
         elif kind in ("set", "typed"):
             self._take(name, value)
 
@@ -193,6 +198,11 @@ def _unit(quantity):
     return f'<div class="eyesim-small">{escape(words.capitalize())}, in {escape(unit)}</div>'
 
 
+def _said(row):
+    side = f" of the {row.side} haptic" if row.side else ""
+    return f"{PLAIN[row.quantity]}{side}, aim {row.aim:g} {row.unit}, achieved {row.achieved:g}, miss {row.miss:+.3g}"
+
+
 def _table(rows):
     """Return the last rows as a table; names in it are text and nothing else."""
     if not rows:
@@ -201,7 +211,7 @@ def _table(rows):
                                                              "miss", "measured by"))  # fmt: skip
     lines = []
     for row in reversed(rows):
-        cells = [row.when.isoformat(), row.attempt, row.quantity.replace("_", " "), row.side, f"{row.aim:g}",
+        cells = [row.when.isoformat(), row.attempt, PLAIN[row.quantity], row.side, f"{row.aim:g}",
                  f"{row.achieved:g} {row.unit}", f"{row.miss:+.3g}", row.rater]  # fmt: skip
         lines.append("<tr>" + "".join(f"<td>{escape(one)}</td>" for one in cells) + "</tr>")
     words = "The last row" if len(rows) == 1 else f"The last {len(rows)} rows, the newest first"

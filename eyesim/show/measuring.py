@@ -79,11 +79,23 @@ def report(found, remarks=()):
     remarks : iterable of str
         On the table of points.
     """
-    lines = [repr(found), *remarks]
-    if isinstance(found, Frontal):
-        rows = [(words, getattr(found, name), spec) for words, name, spec in _ROWS]
-        lines += ["", *(f"  {words:<18}{one.text(spec)}" for words, one, spec in rows if one is not None)]
-        for one in (*found.marks, *found.drawn):
-            lines.append(f"  {one.name:<18}meridian {meridian_words(one.meridian, '.1f')}")
-        lines += [f"  {one.name:<18}limbus angle {one.limbus_angle.text('.1f')}" for one in found.drawn]
-    return "\n".join(lines)
+    told = numbers(found)
+    return "\n".join([repr(found), *remarks, *([""] if told else []), *(f"  {words:<18}{one}" for words, one in told)])
+
+
+def numbers(found):
+    """Pairs of words and number, one for each that a photograph from in front gave; none from the side.
+
+    Parameters
+    ----------
+    found : Frontal or Side
+    """
+    if not isinstance(found, Frontal):
+        return []
+    rows = [(words, getattr(found, name), spec) for words, name, spec in _ROWS]
+    told = [(words, one.text(spec)) for words, one, spec in rows if one is not None]
+    if found.meridian is not None and found.meridian.high - found.meridian.low < 360.0:
+        told.insert(1, ("towards", meridian_words(found.meridian)))
+    for one in (*found.marks, *found.drawn):
+        told.append((one.name, f"meridian {meridian_words(one.meridian, '.1f')}"))
+    return told + [(one.name, f"limbus angle {one.limbus_angle.text('.1f')}") for one in found.drawn]

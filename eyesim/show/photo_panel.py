@@ -31,6 +31,7 @@ from . import palette
 from .board import Board, Shown, layout
 from .controls import readout
 from .measured_picture import measured_picture
+from .measuring import numbers
 from .photograph import read_photograph
 
 KINDS = {
@@ -50,8 +51,7 @@ _NUMBERS = {  # name: words, unit, step
 }  # fmt: skip
 _LIMITS = {"white_to_white": (5.0, 40.0), "white_to_white_spread": (0.0, 2.0), "ruler": (0.1, 200.0),
            "depth": (-1.0, 15.0), "depth_spread": (0.0, 5.0), "click": (0.1, 100.0)}  # fmt: skip
-_SIDES = (("", "not known"), ("0", "0, the right"), ("45", "45"), ("90", "90, above"), ("135", "135"),
-          ("180", "180, the left"), ("225", "225"), ("270", "270, below"), ("315", "315"))  # fmt: skip
+_SIDES = (("", "not known"), *((f"{30 * k}", f"{30 * k} deg, {(2 - k) % 12 + 1} o'clock") for k in range(12)))
 _USUAL = {"white_to_white": 11.8, "ruler": 10.0}
 _MOST = 300
 _HINT = (
@@ -217,7 +217,17 @@ class PhotoPanel(Shown):
         values = {name: getattr(self.known, name) for name in _NUMBERS}
         values |= {"points": {"points": self._set, "edges": self._edges()}, "what": self._what}
         values["camera_from"] = self._side
-        self._board.show(values=values, regions={"told": readout(self._words, kind)}, said=self._words)
+        self._board.show(values=values, regions={"told": self._told(kind)}, said=self._words)
+
+    def _told(self, kind):
+        """Return what was measured: a line and a table where it is much, else the sentence."""
+        rows = numbers(self.found)
+        if not rows:
+            return readout(self._words, kind)
+        lines = "".join(f"<tr><th scope='row'>{escape(a)}</th><td>{escape(b)}</td></tr>" for a, b in rows[1:])
+        words = " ".join(self.found.remarks) + self._words[len(repr(self.found)) :]
+        head = readout(words, kind, ": ".join(rows[0]).capitalize())
+        return f"{head}<table class='eyesim-rows'><tbody>{lines}</tbody></table>"
 
     def _content(self):
         photo = self.photograph

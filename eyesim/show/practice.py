@@ -7,9 +7,10 @@ from pathlib import Path
 
 from ..course.photo_points import read_points
 from ..course.practice_log import COLUMNS, NEEDED, added, read_log
-from ..course.practice_row import LogRow
+from ..course.practice_row import PLAIN, LogRow
 from ..eye.checks import LearnerError, known_name
 from ..eye.sources import data_folder
+from ..study.agreement import LEAST
 from .append import append
 from .files import safe
 
@@ -57,7 +58,22 @@ def row_of(words):
     missing = [name for name in NEEDED if name not in given]
     if missing:
         raise LearnerError(f"A row needs {', '.join(missing)}, such as quantity=dip aim=5 achieved=7.5.")
-    return LogRow(**given)
+    return not_ahead(LogRow(**given))
+
+
+def not_ahead(row):
+    """Return a row that is about to be added.
+
+    Raises
+    ------
+    LearnerError
+        If its day lies ahead.
+    """
+    if row.when > datetime.date.today() + datetime.timedelta(days=1):  # where the day begins sooner it is tomorrow
+        raise LearnerError(
+            f"The day (when), {row.when.isoformat()}, lies ahead; a pass is written down once it is made."
+        )
+    return row
 
 
 def demonstration():
@@ -73,10 +89,19 @@ def measured_photograph(**known):
     **known
         Fields of `course.photo_camera.Known`, such as `camera_from`.
     """
+    return _demonstrated("eye-in-front", known)
+
+
+def measured_section(**known):
+    """Open the demonstration's photograph from the side with its points set, a `PhotoPanel`; parameters alike."""
+    return _demonstrated("eye-from-the-side", known)
+
+
+def _demonstrated(name, known):
     from .photo_panel import photo_panel
 
-    points = read_points(data_folder() / "demo" / "eye-in-front.csv")
-    return photo_panel(points=points, **known)
+    where = data_folder() / "demo"
+    return photo_panel(where / f"{name}.jpg", points=read_points(where / f"{name}.csv"), **known)
 
 
 def add(path, *rows):
@@ -128,9 +153,17 @@ def misses(rows):
     """Say what rows missed by, a line for each haptic."""
     lines = {}
     for row in rows:
-        words = f"{row.quantity.replace('_', ' ')} {row.miss:+.2g} {row.unit}"
+        words = f"{PLAIN[row.quantity]} {row.miss:+.2g} {row.unit}"
         lines.setdefault(f"{row.side} haptic" if row.side else "haptic not told", []).append(words)
     return "\n".join(f"{side}: {', '.join(words)}" for side, words in lines.items())
+
+
+def raters(log):
+    """Say how far raters agree, a line for every two who measured the same attempts."""
+    from ..course.practice_skill import agreements
+
+    found = agreements(log)
+    return "\n".join(map(repr, found)) or f"No two people have measured the same {LEAST} attempts."
 
 
 def told(log):

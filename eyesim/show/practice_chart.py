@@ -8,6 +8,7 @@ import numpy as np
 
 from ..course.learning_curve import Curve
 from ..course.log import spread_between
+from ..course.practice_row import PLAIN
 from ..course.practice_skill import GROUPS, attempts, skills
 from ..eye.calls import spoken
 from ..eye.checks import LearnerError, number, short
@@ -15,10 +16,6 @@ from ..study.hands import sensible
 from . import palette
 from .canvas import SMALL, TEXT, bold, finish, label, new_figure
 
-_NAMES = {
-    "meridian": "mark's meridian", "limbus_distance": "distance behind limbus", "limbus_angle": "angle to limbus",
-    "iris_angle": "dip", "tunnel_length": "tunnel length", "outside": "haptic outside", "exit_angle": "exit angle",
-}  # fmt: skip
 _WAYS = {"towards": "towards oneself", "away": "away from oneself"}
 
 
@@ -61,9 +58,9 @@ def miss_chart(log, by=None, cohort=None):
         axes.set_ylim(-0.6, len(mine) - 0.4)
         axes.axvline(0.0, color=palette.INK, lw=1.0)
         label(axes, f"achieved less aim [{unit}]", "")
-    figure.axes[0].set_title("dots: attempts;  line: bias with interval;  bar: spread, ticks: its interval's ends\n"
-                             "grey band: the cohort's bias and spread", fontsize=SMALL, color=palette.QUIET,
-                             loc="left")  # fmt: skip
+    figure.axes[0].set_title("dots: attempts;  large dot with line: bias, and how far it may lie;  bar: spread\n"
+                             "strokes on the bar: as small or large the spread may be;  grey: the cohort",
+                             fontsize=SMALL, color=palette.QUIET, loc="left")  # fmt: skip
     words = "; ".join(_said(one) for one in found)
     return finish(figure, f"How hands miss their aim, beside the cohort: {words}.")
 
@@ -92,7 +89,7 @@ def _row(axes, y, one, misses):
 
 def _name(one):
     group = "" if one.group == "all" else f"\n{_group(one)}"
-    return f"{_NAMES[one.quantity]}{group} ({one.n})"
+    return f"{PLAIN[one.quantity]}{group} ({one.n})"
 
 
 def _group(one):
@@ -106,7 +103,7 @@ def _said(one):
     group = "" if one.group == "all" else f" {_group(one)}"
     many = "1 attempt" if one.n == 1 else f"{one.n} attempts"
     return (
-        f"{_NAMES[one.quantity]}{group}, {many}, bias {one.bias.text(f'+.{digits}f')}, spread "
+        f"{PLAIN[one.quantity]}{group}, {many}, bias {one.bias.text(f'+.{digits}f')}, spread "
         f"{one.spread.text(f'.{digits}f')}, the cohort's spread {one.prior.spread:.{digits}f} {one.bias.unit}"
     )
 
@@ -203,14 +200,15 @@ def curve_chart(curve):
     axes.set_xlim(0.3, n + 0.7)
     for i, phase in enumerate(curve.phases):
         _phase(axes, phase, named=i < 2)
-    floor = -max(down, default=0.0) - 0.22 * top
+    floor = -max(down, default=0.0) - (0.22 * top if down or curve.failed.any() else 0.0)
     failed = 1 + np.flatnonzero(curve.failed)
     axes.plot(failed, np.full(len(failed), floor), "x", color=palette.LIMIT, ms=7, mew=1.8, clip_on=False)
     axes.axhline(0.0, color=palette.QUIET, lw=0.8)
     axes.set_ylim(floor - 0.1 * top, 1.15 * top)
     axes.xaxis.get_major_locator().set_params(integer=True)
     axes.set_title(textwrap.fill(curve.verdict, 72), **bold())
-    label(axes, "attempt; crosses: failed", "down: watch       up: learning")
+    watched = any(phase.kind == "watch" for phase in curve.phases)
+    label(axes, "attempt; crosses: failed", f"{'down: is it kept?       ' * watched}up: is it shown?")
     axes.yaxis.label.set_fontsize(TEXT)
     return finish(figure, f"Learning curve. {curve!r}")
 

@@ -97,8 +97,9 @@ def _draw_rows(axes, errors, unit):
     for i, one in enumerate(errors):
         _draw_gain(axes, one.first, -i + 0.14, palette.look(i), True)
         if one.whole:
-            some = (f"all {one.size:.2g} {unit}", (100.0 * one.first.value, -i - 0.26))
-            axes.annotate(*some, ha="center", va="center", fontsize=SMALL, color=palette.QUIET)
+            beside = {"xytext": (7, 0), "textcoords": "offset points", "va": "center"}
+            axes.annotate(f"all {one.size:.2g} {unit}", (100.0 * one.first.high, -i + 0.14), **beside, fontsize=SMALL,
+                          color=palette.QUIET)  # fmt: skip
         else:
             _draw_gain(axes, one.last, -i - 0.16, palette.look(i), False)
     axes.set(yticks=[], ylim=_places(errors))

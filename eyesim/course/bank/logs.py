@@ -9,7 +9,7 @@ import numpy as np
 from ...study.hands import sensible
 from ..cusum import Rates, learning_walk, watch_walk
 from ..learning_curve import LOST, NOT_YET, SHOWN, learning_curve
-from ..log import ERRORS, SAID, cures, row_of_good, spread_between
+from ..log import ERRORS, RECKONED, SAID, cures, row_of_good, spread_between
 from ..log import cure as what_helps
 from ..log import train as training
 from ..question import Misconception
@@ -17,6 +17,7 @@ from .item import Item, Span, steps
 from .said import apart, exercise, number, pick
 
 _HANDS = "computed by the simulation with the table of hands, most of whose spreads are assumptions"
+
 _INVENTED = "invented attempts; normal errors"
 
 
@@ -95,6 +96,7 @@ def verdict(id, seed):
         ("open", "Competence is not shown yet.", f"{found.verdict} What counts is what adds up since it was nought."),
         ("lost", "Competence was shown, and has been lost since.",
          f"{found.verdict} The watch begins at nought when competence has been shown, and adds up failures."),
+        otherwise=RECKONED,
     )  # fmt: skip
     tens = " ".join("".join("x" if one else "o" for one in failed[i : i + 10]) for i in range(0, len(failed), 10))
     text = (
@@ -157,6 +159,7 @@ def habit(id, which, seed):
         right,
         *((key, words, f"Compare the means. {said}.") for key, (words, _) in _HABITS.items()),
         ("none", "Nothing but a hand that is unsteady.", f"Compare the means. {said}."),
+        otherwise=RECKONED,
     )
     rows = "; ".join(f"{way}, {rater}, {got:g}" for way, rater, _, got in told)
     text = (
@@ -221,6 +224,6 @@ ITEMS = (
     Item("log.habit", "cause", "find in a log what is behind misses", "recognise",
          (Span("which", "", (*_HABITS, "none")), Span("seed", "", _SEEDS)), habit, _INVENTED, _stands_out),
     Item("log.train", "plan", "spend training on what a log shows", "design",
-         (Span("steep", "deg", (5.0, 7.0)), Span("off", "mm", (0.4, 0.5)), Span("lean", "deg", (4.0, 5.0))), train,
+         (Span("steep", "deg", (7.0, 9.0)), Span("off", "mm", (0.4, 0.5)), Span("lean", "deg", (4.0, 5.0))), train,
          _HANDS),
 )  # fmt: skip

@@ -44,9 +44,9 @@ def apart(question, least=2.0):
     return min(gaps) > least * form.tolerance
 
 
-def pick(right, *choices):
+def pick(right, *choices, **more):
     """Form in which one of several is chosen; choices are (key, words, because)."""
-    return Pick(tuple(Choice(*choice) for choice in choices), right)
+    return Pick(tuple(Choice(*choice) for choice in choices), right, **more)
 
 
 def clear(pose):

@@ -67,12 +67,12 @@ class Plate {
     if (this.able) this.board.change(this.spec.name, { ...this.value, points });
   }
 
-  // Each kind of point has a colour and a letter; lines are drawn from their first point on.
+  // Each kind of point has a colour and a letter, the points of an edge a number too; lines are drawn from their first point on.
   draw() {
     const { width, height, kinds } = this.spec, unit = Math.max(width, height) / 100, drawn = [];
     for (const [x, y, a, b, turn] of this.value.edges)
       drawn.push(shape("ellipse", { cx: x, cy: y, rx: a, ry: b, transform: `rotate(${turn} ${x} ${y})`, class: "edge" }));
-    const lines = new Map();
+    const lines = new Map(), counts = new Map();
     for (const [what, x, y] of this.value.points) {
       const [letter, colour] = kinds[what];
       const before = lines.get(what);
@@ -80,7 +80,8 @@ class Plate {
       lines.set(what, [x, y]);
       drawn.push(shape("circle", { cx: x, cy: y, r: 0.55 * unit, fill: colour, class: "point" }));
       const word = shape("text", { x: x + 0.9 * unit, y: y - 0.7 * unit, "font-size": 2.2 * unit, fill: colour, class: "letter" });
-      word.textContent = letter;
+      counts.set(what, (counts.get(what) || 0) + 1);
+      word.textContent = /^(mark|line|ruler)/.test(what) ? letter : `${letter}${counts.get(what)}`; // an edge has many
       drawn.push(word);
     }
     const [x, y] = this.at;

@@ -59,7 +59,7 @@ def test_what_was_typed_quickly_is_what_is_kept(served):
         page.get_by_label("Achieved").press_sequentially(f"{i}.5", delay=0)
         page.get_by_label("Note").fill(f"quickly {i}")
         page.get_by_role("button", name="Add").dblclick()  # the second press finds nothing to add
-        page.wait_for_function("document.querySelector('.eyesim-board').innerText.includes('is missing')")
+        page.wait_for_function("document.querySelector('.eyesim-told').innerText.includes('is missing')")
         host.answered(page)
     rows = read_log(path).rows[before:]
     assert [(row.achieved, row.note) for row in rows] == [(i + 0.5, f"quickly {i}") for i in range(12)]
@@ -70,7 +70,7 @@ def test_nonsense_is_said_beside_the_form_and_stays_to_be_mended(served):
     before = path.read_bytes()
     page.get_by_label("Achieved").fill("steep")
     page.get_by_role("button", name="Add").click()
-    page.wait_for_selector("[role=alert]:has-text('A number is wanted')")
+    page.wait_for_selector(".eyesim-told:has-text('Nothing was added. achieved')")
     assert page.get_by_label("Achieved").input_value() == "steep"
     assert path.read_bytes() == before
 
