@@ -9,9 +9,9 @@ import numpy as np
 
 from ..eye.sources import data_folder
 from ..study.error import Error
+from ..study.estimates import spread_factors
 from ..study.hands import Hands, sensible
 from ..study.operate import operate
-from ..study.skill import own_spread
 from .cases import EYE, FIRST, LENS, SECOND, asked, settled
 from .cusum import Rates
 from .judge import DECENTRATION_LIMIT, TILT_LIMIT, direction_words
@@ -20,9 +20,9 @@ from .photo_camera import Known
 from .photo_fit import fit_ellipse
 from .photo_points import read_points
 from .photo_side import measure_side
-from .question import Choice, Misconception, Number, Pick, Plan, Scene
+from .question import Choice, Misconception, Number, Pick, Scene
 from .run_length import Walk, signal_by
-from .spending import GAIN, POINTS, Training, full_marks_from
+from .spending import GAIN, POINTS, Training, evenly, full_marks_from
 
 ERRORS = {"mark": "meridian", "dip": "iris_angle", "tunnel": "tunnel_length"}
 """What a practice log measures most often, by the short word that a learner writes."""
@@ -143,10 +143,8 @@ def how_sure(id, kind):
 
 
 def spread_between(n, spread):
-    """Interval (95 %) of a hand's spread, by so many attempts that spread so much."""
-    x = np.arange(n, dtype=float)
-    found = own_spread(spread * (x - x.mean()) / x.std(ddof=1))
-    return found.low, found.high
+    """Return both ends (2, ...) of the 95 % interval of a hand's spread, by n attempts that spread so much."""
+    return spread * spread_factors(np.subtract(n, 1.0))
 
 
 @functools.cache
@@ -259,12 +257,8 @@ def train(id, kind, steep=8.0, off=DECENTRATION_LIMIT, lean=TILT_LIMIT):
     training = training_of(steep)
     best, spent = training.best(off, lean)
     none, even = (training.share(one, off, lean) for one in (training.none, training.even))
-    fields = {key: f"{SAID[key.partition('_')[0]].capitalize()}, {key.partition('_')[2]} [points]" for key in KINDS}
-    form = Plan(
-        f"Answer with points, whole and {POINTS} in all, such as {training.example}.",
-        functools.partial(training.judge, off, lean, _slip),
-        fields,
-    )
+    words = [f"{SAID[error]}, {kind}" for error in ERRORS for kind in ("habit", "spread")]
+    form = training.form(off, lean, _slip, words)
     text = (
         f"A log of forty attempts (bias on the first and second side; spread): {_hand_words(steep)}. All else is a "
         f"beginner's. {POINTS} points of training: a point takes {100 * (1 - HABIT):.0f} % off a habit on both sides, "
@@ -316,7 +310,7 @@ def training_of(steep):
 
 
 def _slip(spent):
-    if tuple(spent.values()) == training_of(0.0).even:
+    if tuple(spent.values()) == evenly(len(KINDS)):
         return "Not all of it costs alike; ask what each does to a lens.", "evenly"
     if spent["mark_habit"] >= POINTS // 2:
         return "Marks off by the same on both sides are still opposite: they turn the lens, and that is all.", "alike"

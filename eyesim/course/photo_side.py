@@ -18,7 +18,7 @@ import numpy as np
 from ..eye.calls import spoken
 from ..eye.checks import LearnerError, must_be, number
 from ..eye.frames import whole_degrees
-from ..study.estimates import Estimate
+from ..study.estimates import Estimate, holds_zero
 from .measured import upright
 from .photo_camera import Chance, Known, interval
 from .photo_fit import line_direction
@@ -57,7 +57,7 @@ class Side:
         if self.meridian is not None:
             right += f" (meridian {whole_degrees(self.meridian)})"
             left += f" (meridian {whole_degrees(self.meridian + 180.0)})"
-        if self.tilt.low <= 0.0 <= self.tilt.high:
+        if holds_zero(self.tilt):
             edge = "which edge lies deeper cannot be told"
         else:
             edge = f"its {right if self.tilt.value > 0.0 else left} edge lies deeper"

@@ -17,9 +17,10 @@ import numpy as np
 
 from ..eye.checks import LearnerError
 from ..study.estimates import share
+from ..study.hands import Hands
 from ..study.operate import operate
 from .cases import EYE, FIRST, LENS, SECOND
-from .question import Feedback
+from .question import Feedback, Plan
 from .reading import read_dict, read_number
 
 POINTS, GAIN = 10, 0.88
@@ -55,8 +56,7 @@ class Training:
     @property
     def even(self):
         """All points, spent as evenly as they can be; what can be trained first gets one more."""
-        each, more = divmod(POINTS, len(self.kinds))
-        return tuple(each + (i < more) for i in range(len(self.kinds)))
+        return evenly(len(self.kinds))
 
     def share(self, spent, off, lean):
         """Share of lenses within limits [mm], [deg] after so many points on each kind, an `Estimate`."""
@@ -68,8 +68,8 @@ class Training:
         spent = _best(self, off, lean)
         return self.share(spent, off, lean), spent
 
-    def judge(self, off, lean, slip, answer):
-        """Feedback on an answer.
+    def form(self, off, lean, slip, words):
+        """Form in which points are spent, a `Plan`.
 
         Parameters
         ----------
@@ -78,8 +78,16 @@ class Training:
         slip : callable
             Of the points by kind of an answer that is not good enough: a reason, and the name of a misconception or
             None.
-        answer : dict
+        words : iterable of str
+            What each kind is called, in a form with fields.
         """
+        return Plan(
+            f"Answer with points, whole and {POINTS} in all, such as {self.example}.",
+            functools.partial(self._judge, off, lean, slip),
+            {kind: f"{one[0].upper()}{one[1:]} [points]" for kind, one in zip(self.kinds, words, strict=True)},
+        )
+
+    def _judge(self, off, lean, slip, answer):
         spent = read_spending(answer, self.kinds, self.example)
         (best, _), got = self.best(off, lean), self.share(spent, off, lean)
         none, even = self.share(self.none, off, lean), self.share(self.even, off, lean)
@@ -102,6 +110,20 @@ def _lying(training, spent):
 @functools.cache
 def _best(training, off, lean):
     return best_spending(len(training.kinds), lambda one: training.share(one, off, lean).value)
+
+
+def steadier(errors, spent):
+    """Return the usual hands with so many points spent on the spread of each error."""
+    hands = Hands()
+    for name, points in zip(errors, spent, strict=True):
+        hands = hands.scaled(GAIN**points, name)
+    return hands
+
+
+def evenly(kinds):
+    """Spend all points on so many kinds as evenly as can be; the first ones get one more."""
+    each, more = divmod(POINTS, kinds)
+    return tuple(each + (i < more) for i in range(kinds))
 
 
 def best_spending(kinds, value):

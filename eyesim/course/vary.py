@@ -12,8 +12,8 @@ from ..study.hands import Hands
 from ..study.operate import operate
 from .cases import EYE, FIRST, LENS, SECOND, asked, settled
 from .judge import DECENTRATION_LIMIT, TILT_LIMIT
-from .question import Choice, Misconception, Number, Pick, Plan
-from .spending import GAIN, POINTS, Training, full_marks_from
+from .question import Choice, Misconception, Number, Pick
+from .spending import GAIN, POINTS, Training, full_marks_from, steadier
 
 ERRORS = {"mark": "meridian", "distance": "limbus_distance", "angle": "limbus_angle", "dip": "iris_angle",
           "tunnel": "tunnel_length", "outside": "outside"}  # fmt: skip
@@ -143,11 +143,7 @@ def spend(id, kind, off=DECENTRATION_LIMIT, lean=TILT_LIMIT):
     """Ask how to spend training on six errors, so that lenses lie within limits [mm, deg]."""
     best, spent = TRAINING.best(off, lean)
     none, even = (TRAINING.share(one, off, lean) for one in (TRAINING.none, TRAINING.even))
-    form = Plan(
-        f"Answer with points, whole and {POINTS} in all, such as {TRAINING.example}.",
-        functools.partial(TRAINING.judge, off, lean, _slip),
-        {key: f"{words.capitalize()} [points]" for key, words in _SAID.items()},
-    )
+    form = TRAINING.form(off, lean, _slip, _SAID.values())
     text = (
         f"{POINTS} points of training, for six errors; each point takes {100 * (1.0 - GAIN):.0f} % off one spread. "
         f"Untrained, {100 * none.value:.0f} % lie within {off:g} mm and {lean:g} deg; spent evenly, "
@@ -162,16 +158,10 @@ def spend(id, kind, off=DECENTRATION_LIMIT, lean=TILT_LIMIT):
     return asked(id, kind, text, form, settled(), reasoning, answer=answer, wrong=wrong, matter="")
 
 
-def _steadier(spent):
-    hands = Hands()
-    for name, points in zip(ERRORS.values(), spent, strict=True):
-        hands = hands.scaled(GAIN**points, name)
-    return hands
-
-
 TRAINING = Training(
-    tuple(ERRORS), _steadier, "{'mark': 2, 'distance': 1, 'angle': 1, 'dip': 3, 'tunnel': 2, 'outside': 1}"
-)
+    tuple(ERRORS), functools.partial(steadier, tuple(ERRORS.values())),
+    "{'mark': 2, 'distance': 1, 'angle': 1, 'dip': 3, 'tunnel': 2, 'outside': 1}",
+)  # fmt: skip
 """Of the usual hands: points on each of `ERRORS`."""
 
 

@@ -172,6 +172,19 @@ def number(owner, name, value, low, high, unit, words, *, optional=False):
     return array
 
 
+def whole(owner, name, value, low, high):
+    """Return a whole number within a range.
+
+    Raises
+    ------
+    LearnerError
+        If it is none: says which, what was given, and what would be.
+    """
+    if isinstance(value, bool) or not isinstance(value, (int, np.integer)) or not low <= value <= high:
+        raise LearnerError(f"{owner}: {name} is a whole number from {low} to {high}; {short(value)} was given.")
+    return int(value)
+
+
 def common_shape(owner, values):
     """Shape to which all arrays among `values` broadcast.
 

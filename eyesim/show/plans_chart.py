@@ -10,7 +10,7 @@ import numpy as np
 from ..eye.calls import spoken
 from ..eye.checks import LearnerError, short
 from ..study.compare import share_gained
-from ..study.estimates import Estimate, of_100
+from ..study.estimates import Estimate, holds_zero, of_100
 from ..study.limits import DECENTRATION_LIMIT, TILT_LIMIT
 from ..study.outcomes import Outcomes
 from . import palette
@@ -130,7 +130,7 @@ def _draw_gains(axes, rows):
     for i, one in enumerate(rows[1:], 1):
         gain = of_100(one.gain)
         words = f"{gain.value:+.1f} [{gain.low:+.1f}, {gain.high:+.1f}]"
-        _point(axes, i, one.gain, words, filled=not _holds_zero(one.gain))
+        _point(axes, i, one.gain, words, filled=not holds_zero(one.gain))
     axes.set_title(f"More than with {_brief(rows[0].name, 24)!r}", parse_math=False, **bold())
     label(axes, "[of 100], hollow: cannot be told apart", "")
 
@@ -188,10 +188,6 @@ def _brief(name, most):
     return name if len(name) <= most else name[: most - 3].rstrip() + "..."
 
 
-def _holds_zero(gain):
-    return gain.low <= 0.0 <= gain.high
-
-
 def _within(limits):
     units = {"decentration": "mm", "tilt": "deg", "refraction": "D"}
     said = [f"{limit:g} {units[name]}" for name, limit in limits.items() if limit is not None]
@@ -202,7 +198,7 @@ def _sentence(rows, limits):
     """Name the best and by how much, then tell each plan."""
     best, runner = sorted(rows, key=lambda one: -one.share.value)[:2]
     gap = share_gained(runner.outcomes, best.outcomes, **limits)
-    apart = "cannot be told apart, behind by" if _holds_zero(gap) else "is behind by"
+    apart = "cannot be told apart, behind by" if holds_zero(gap) else "is behind by"
     head = (
         f"{len(rows)} plans on the same {best.outcomes.n} operations. {short(best.name)} keeps most lenses within "
         f"{_within(limits)}: {percent_long(best.share)}. The next, {short(runner.name)}, {apart} "
@@ -214,7 +210,7 @@ def _sentence(rows, limits):
 def _told(one, first):
     gain = ""
     if one.gain is not None:
-        apart = f", cannot be told apart from {short(first)}" if _holds_zero(one.gain) else f" beside {short(first)}"
+        apart = f", cannot be told apart from {short(first)}" if holds_zero(one.gain) else f" beside {short(first)}"
         gain = f", {of_100(one.gain).text('+.1f')} of 100{apart}"
     middles = [
         f"{name} {format(float(np.median(one.values[what])), spec)} {unit}"

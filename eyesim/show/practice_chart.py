@@ -11,12 +11,12 @@ from ..course.log import spread_between
 from ..course.practice_row import PLAIN
 from ..course.practice_skill import GROUPS, attempts, skills
 from ..eye.calls import spoken
-from ..eye.checks import LearnerError, number, short
+from ..eye.checks import LearnerError, number, short, whole
 from ..study.hands import sensible
 from . import palette
 from .canvas import SMALL, TEXT, bold, finish, label, new_figure
 
-_WAYS = {"towards": "towards oneself", "away": "away from oneself"}
+WAYS = {"towards": "towards oneself", "away": "away from oneself"}
 
 
 @spoken
@@ -95,7 +95,7 @@ def _name(one):
 def _group(one):
     if one.group in GROUPS["side"]:
         return f"{one.group} haptic"
-    return _WAYS.get(one.group, one.group)
+    return WAYS.get(one.group, one.group)
 
 
 def _said(one):
@@ -132,10 +132,10 @@ def doubt_chart(spread=4.0, attempts=10, unit="deg", most=100):
         If there is no such spread or number of attempts.
     """
     spread = number("doubt_chart", "spread", spread, 1e-6, 1e6, unit, "spread that attempts showed")
-    most = _whole("most", most, 10, 1000)
-    attempts = _whole("attempts", attempts, 3, most)
+    most = whole("doubt_chart", "most", most, 10, 1000)
+    attempts = whole("doubt_chart", "attempts", attempts, 3, most)
     many = np.arange(3, most + 1)
-    low, high = np.array([spread_between(int(n), spread) for n in many]).T
+    low, high = spread_between(many, spread)
     here = spread_between(attempts, spread)
     figure = new_figure(7.4, 4.3)
     axes = figure.add_subplot()
@@ -164,12 +164,6 @@ def doubt_chart(spread=4.0, attempts=10, unit="deg", most=100):
         f"{here[0]:.1f} and {here[1]:.1f} {unit} (95 % interval), after {later} between {end[0]:.1f} and {end[1]:.1f}."
     )
     return finish(figure, words)
-
-
-def _whole(name, value, low, high):
-    if isinstance(value, bool) or not isinstance(value, (int, np.integer)) or not low <= value <= high:
-        raise LearnerError(f"doubt_chart: {name} is a whole number from {low} to {high}; {short(value)} was given.")
-    return int(value)
 
 
 @spoken

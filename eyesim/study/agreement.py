@@ -11,7 +11,7 @@ import math
 import numpy as np
 
 from ..eye.checks import LearnerError, number
-from .estimates import LEVEL, Estimate
+from .estimates import LEVEL, Estimate, spread_factors
 from .skill import own_bias
 
 LEAST = 3
@@ -114,13 +114,11 @@ def within(readings, unit=""):
     readings : (attempts, readings) array
     unit : str
     """
-    from scipy.stats import chi2
-
     n, k = readings.shape
     scale = math.sqrt(float(np.mean(readings.var(axis=1, ddof=1))))
     freedom = n * (k - 1)
-    low, high = (scale * math.sqrt(freedom / chi2.ppf(q, freedom)) for q in (0.5 + LEVEL / 2.0, 0.5 - LEVEL / 2.0))
-    return Estimate(scale, low, high, "analysis of variance, chi-square", unit)
+    low, high = scale * spread_factors(freedom)
+    return Estimate(scale, float(low), float(high), "analysis of variance, chi-square", unit)
 
 
 def reliability(readings):

@@ -66,6 +66,11 @@ class Estimate:
         return self.text(".3g")
 
 
+def holds_zero(estimate):
+    """Whether the interval of an estimate holds zero, so that its sign cannot be told."""
+    return estimate.low <= 0.0 <= estimate.high
+
+
 def of_100(estimate):
     """Return a share, or what it gains, as a number of 100 instead of a part of 1."""
     ends = {name: 100.0 * getattr(estimate, name) for name in ("value", "low", "high")}
@@ -154,8 +159,6 @@ def spread(values, *, conservative=False, unit=""):
 
     Chi-square on n - 1 degrees of freedom, or on the fewer that the fourth moment leaves; approximate for few values.
     """
-    from scipy.stats import chi2
-
     values = _numbers(values, 4)
     n, scale = len(values), float(np.std(values, ddof=1))
     how = "chi-square, degrees of freedom by the fourth moment" + _as_if(conservative)
@@ -164,8 +167,15 @@ def spread(values, *, conservative=False, unit=""):
     kurtosis = float(np.mean((values - values.mean()) ** 4)) / scale**4
     error = 0.5 * math.sqrt(max(kurtosis - (n - 3) / (n - 1), 2.0 / n) / n)  # of log SD
     freedom = min(n - 1.0, 0.5 / error**2)
-    low, high = chi2.ppf((0.975, 0.025), freedom)
-    return Estimate(scale, scale * math.sqrt(freedom / low), scale * math.sqrt(freedom / high), how, unit)
+    low, high = scale * spread_factors(freedom)
+    return Estimate(scale, float(low), float(high), how, unit)
+
+
+def spread_factors(freedom):
+    """Both ends of the 95 % interval of a normal standard deviation, as multiples of it; (2, ...) array, chi-square."""
+    from scipy.stats import chi2
+
+    return np.stack([np.sqrt(freedom / chi2.ppf(q, freedom)) for q in (0.5 + LEVEL / 2.0, 0.5 - LEVEL / 2.0)])
 
 
 def quantile(values, p, *, conservative=False, unit=""):

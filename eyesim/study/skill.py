@@ -12,7 +12,7 @@ import numpy as np
 
 from ..eye.checks import LearnerError, short
 from .error import Error
-from .estimates import LEVEL, Estimate
+from .estimates import LEVEL, Estimate, holds_zero, spread_factors
 from .hands import MEASURED, Hands, sensible
 from .shrink import Prior, drawn_mean, drawn_variance
 
@@ -59,7 +59,7 @@ class Skill:
     @property
     def biased(self):
         """Whether the interval of the bias leaves zero out."""
-        return not self.bias.low <= 0.0 <= self.bias.high
+        return not holds_zero(self.bias)
 
     def __repr__(self):
         group = "" if self.group == "all" else f" ({self.group})"
@@ -116,7 +116,7 @@ def own_bias(x, unit=""):
 def own_spread(x, unit=""):
     """Return the standard deviation of at least two normal errors with its chi-square interval, an `Estimate`."""
     scale, freedom = float(np.std(x, ddof=1)), len(x) - 1
-    return Estimate(scale, *(scale * _chi_factors(freedom)), "chi-square", unit)
+    return Estimate(scale, *(scale * spread_factors(freedom)), "chi-square", unit)
 
 
 def drawn(mean, variance, n, prior):
@@ -147,7 +147,7 @@ def drawn(mean, variance, n, prior):
     part = np.where(n > 0, prior.differ**2 / np.maximum(finite**2 + prior.differ**2, 1e-300), 0.0)
     certain = (prior.weight + freedom) / np.maximum(part, 1e-3)  # the less one's own counts, the less its doubt
     half = error * t.ppf(0.5 + LEVEL / 2.0, certain)
-    low, high = _chi_factors(prior.weight + freedom)
+    low, high = spread_factors(prior.weight + freedom)
     scale = np.sqrt(steady)
     return np.stack([value, value - half, value + half]), np.stack([scale, scale * low, scale * high])
 
@@ -271,13 +271,6 @@ def _drawn(x, prior, unit):
     bias, spread = drawn(mean, variance, len(x), prior)
     how = f"drawn towards the cohort, which counts as {prior.weight:.3g} attempts"
     return Estimate(*map(float, bias), how, unit), Estimate(*map(float, spread), how, unit)
-
-
-def _chi_factors(freedom):
-    """Both ends of the interval of a standard deviation, as multiples of it."""
-    from scipy.stats import chi2
-
-    return np.stack([np.sqrt(freedom / chi2.ppf(q, freedom)) for q in (0.5 + LEVEL / 2.0, 0.5 - LEVEL / 2.0)])
 
 
 def _told(rows):

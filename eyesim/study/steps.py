@@ -11,11 +11,11 @@ import dataclasses
 import numpy as np
 
 from ..eye.calls import spoken
-from ..eye.checks import LearnerError, known_name, short
+from ..eye.checks import LearnerError, known_name, short, whole
 from .causes import WORDS, errors_of, size_of, with_left
 from .compare import share_gained
 from .draws import seed_of
-from .estimates import Estimate, of_100
+from .estimates import Estimate, holds_zero, of_100
 from .limits import DECENTRATION_LIMIT, TILT_LIMIT
 from .operate import Bar, check, operate
 
@@ -114,7 +114,7 @@ class Steps:
         if not others:
             return text
         gap = self.ahead[unit]
-        apart = "not told apart: behind by" if gap.low <= 0.0 <= gap.high else "behind by"
+        apart = "not told apart: behind by" if holds_zero(gap) else "behind by"
         return f"{text} Next: {others[0].words}, {apart} {of_100(gap).text('.1f')}."
 
 
@@ -151,8 +151,7 @@ def lessen(eye, lens, first, second, hands, causes=None, n=2048, rng=1, draws="s
     """
     check(eye, lens, first, second, hands, n, draws, 4096)
     names = _wanted(causes, hands, lens, (first, second))
-    if not isinstance(steps, (int, np.integer)) or isinstance(steps, bool) or not 1 <= steps <= _MOST:
-        raise LearnerError(f"lessen: steps is a whole number from 1 to {_MOST}; {short(steps)} was given.")
+    whole("lessen", "steps", steps, 1, _MOST)
     limits = (DECENTRATION_LIMIT if decentration is None else decentration, TILT_LIMIT if tilt is None else tilt)
     walks = {name: _walk(*size_of(hands, name, lens), steps) for name in names}
     seed = seed_of(rng)

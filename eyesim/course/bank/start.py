@@ -7,11 +7,10 @@ import functools
 import numpy as np
 
 from ...eye.checks import LearnerError
-from ...study import Hands
 from ..cases import FIRST, pose_words, settled
 from ..judge import DECENTRATION_LIMIT, TILT_LIMIT, verdict
 from ..question import Feedback, Misconception, Plan
-from ..spending import GAIN, POINTS, Training, full_marks_from
+from ..spending import GAIN, POINTS, Training, full_marks_from, steadier
 from .item import Item, Span, steps
 from .said import (
     SIMULATED,
@@ -215,24 +214,16 @@ _TRAINED = {"mark": "meridian", "dip": "iris_angle", "tunnel": "tunnel_length", 
 _TRAINED_WORDS = {"mark": "Marks", "dip": "Dips", "tunnel": "Tunnels", "outside": "Left outside"}
 
 
-def _steadier(spent):
-    hands = Hands()
-    for name, points in zip(_TRAINED.values(), spent, strict=True):
-        hands = hands.scaled(GAIN**points, name)
-    return hands
-
-
-_TRAINING = Training(tuple(_TRAINED), _steadier, "{'mark': 4, 'dip': 3, 'tunnel': 2, 'outside': 1}", draws=500)
+_TRAINING = Training(
+    tuple(_TRAINED), functools.partial(steadier, tuple(_TRAINED.values())),
+    "{'mark': 4, 'dip': 3, 'tunnel': 2, 'outside': 1}", draws=500,
+)  # fmt: skip
 
 
 def train(id, off, lean):
     """Ask how to spend training on the errors of a hand."""
     (best, spent), none = _TRAINING.best(off, lean), _TRAINING.share(_TRAINING.none, off, lean)
-    form = Plan(
-        f"Answer with points, whole and {POINTS} in all, such as {_TRAINING.example}.",
-        functools.partial(_TRAINING.judge, off, lean, _slip_in_training),
-        {name: f"{words} [points]" for name, words in _TRAINED_WORDS.items()},
-    )
+    form = _TRAINING.form(off, lean, _slip_in_training, _TRAINED_WORDS.values())
     text = (
         f"A beginner's hands (spreads of the table of hands, most of them assumptions) leave {100 * none.value:.0f} % "
         f"of the lenses within {off:g} mm and {lean:g} deg. You have {POINTS} points of training. Each point takes "
