@@ -167,14 +167,19 @@ def failed_by_error(tried, tolerances=None):
         unit, most, words = sensible(name)
         allowed[name] = number("", name, value, 0.0, most, unit, f"tolerance of the {words}")
     failed = [any(abs(miss) > allowed[name] for (_, name), miss in one.misses.items()) for one in tried]
-    named = [name for name in MEASURED if any((k, name) in one.misses for one in tried for k in (0, 1))]
+    named = _measured(tried)
     rule = ", or ".join(f"{name} off by more than {allowed[name]:g} {sensible(name)[0]}" for name in named)
     return Failures(np.array(failed), rule, tried=tuple(tried))
 
 
+def _measured(tried):
+    """Quantities that were measured of some attempt."""
+    return [name for name in MEASURED if any((k, name) in one.misses for one in tried for k in (0, 1))]
+
+
 def _judged_by(tried):
     """Say what was measured, and that tilt comes from dips where nobody measured these."""
-    named = [name for name in MEASURED if any((k, name) in one.misses for one in tried for k in (0, 1))]
+    named = _measured(tried)
     words = f"; judged by {', '.join(PLAIN[name] for name in named)}, all else as planned"
     return words if "iris_angle" in named else f"{words}, though tilt comes from dips, which nobody measured"
 

@@ -2,7 +2,7 @@
 
 ::
 
-    panel = practice.log_panel("my-practice-log.csv")     # the last line of a cell shows it
+    panel = panels.log_panel("my-practice-log.csv")     # the last line of a cell shows it
     panel.set(quantity="iris_angle", aim="5", achieved="7,5", side="second", way="towards")
     panel.add()                                           # the row is on the disk
     panel.log                                             # what the file holds
@@ -20,23 +20,22 @@ from pathlib import Path
 from .. import CAUTION
 from ..course.practice_log import Log, read_log
 from ..course.practice_row import PLAIN, LogRow, number_text
+from ..course.practice_skill import GROUPS
 from ..eye.checks import LearnerError, known_name, short
 from ..hold.needle import Fixation
 from ..study.hands import MEASURED, sensible
 from .board import Board, Shown, layout
 from .controls import readout
 from .practice import add, not_ahead
-from .practice_chart import miss_chart
+from .practice_chart import WAYS, miss_chart
 
 _TEXTS = {
     "aim": "Aim", "achieved": "Achieved", "when": "Day", "attempt": "Its name", "rater": "Who measured", "note": "Note",
 }  # fmt: skip
 _CHOICES = {
-    "side": ("Haptic", (("", "not told"), ("first", "first"), ("second", "second"))),
-    "way": ("The needle ran", (("", "not told"), ("towards", "towards oneself"), ("away", "away from oneself"))),
-    "hand": ("Hand", (("", "not told"), ("right", "right"), ("left", "left"))),
-    "seat": ("Seat", tuple((one, one or "not told") for one in ("", "superior", "temporal", "nasal", "inferior"))),
-}  # fmt: skip
+    name: (words, (("", "not told"), *((one, WAYS.get(one, one)) for one in GROUPS[name])))
+    for name, words in {"side": "Haptic", "way": "The needle ran", "hand": "Hand", "seat": "Seat"}.items()
+}
 _NAMES = ("quantity", *_TEXTS, *_CHOICES)
 _SHOWN = 5  # rows of the file that are seen
 _HINTS = {
