@@ -35,11 +35,11 @@ from .measuring import numbers
 from .photograph import read_photograph
 
 KINDS = {
-    "limbus": ("L", palette.FIRST), "optic": ("O", palette.SECOND), "ruler": ("R", palette.INK),
-    "mark1": ("1", palette.MARKER_INK), "mark2": ("2", palette.MARKER_INK),
-    "line1": ("a", palette.SERIES[2]), "line2": ("b", palette.SERIES[2]),
+    "limbus": ("L", palette.FIRST, "edge"), "optic": ("O", palette.SECOND, "edge"), "ruler": ("R", palette.INK, "line"),
+    "mark1": ("1", palette.MARKER_INK, "spot"), "mark2": ("2", palette.MARKER_INK, "spot"),
+    "line1": ("a", palette.SERIES[2], "line"), "line2": ("b", palette.SERIES[2], "line"),
 }  # fmt: skip
-"""What points can lie on in a panel: the letter beside them, and their colour."""
+"""What points can lie on in a panel: the letter beside them, their colour, and how they are drawn."""
 _WORDS = {
     "limbus": "Limbus", "optic": "Edge of the optic", "ruler": "Ruler, two points", "mark1": "First mark",
     "mark2": "Second mark", "line1": "First line, from the entry", "line2": "Second line, from the entry",
@@ -172,9 +172,9 @@ class PhotoPanel(Shown):
         return placed
 
     def _measure(self):
-        """Measure what can be measured; return the words and what kind of message they are."""
+        """Measure what can be measured; return the words."""
         points, known = self.points, self.known
-        self.found, self._finished = None, points
+        self.found, self._finished, self._wanted = None, points, ""
         counts = {name: len(points.of.get(name, ())) for name in KINDS}
         if counts["ruler"] < 2:  # not finished, so white-to-white gives the scale
             points.of.pop("ruler", None)
@@ -192,10 +192,9 @@ class PhotoPanel(Shown):
                 if 0 < counts[name] < (LEAST if name == "optic" else 2):
                     points.of.pop(name)
             self.found = measure_front(points, known)
-        words = repr(self.found)
         if 0 < counts["optic"] < LEAST and counts["limbus"] != 2:
-            words += f" Set {LEAST - counts['optic']} more points on the edge of the optic."
-        return words
+            self._wanted = f" Set {LEAST - counts['optic']} more points on the edge of the optic."
+        return repr(self.found) + self._wanted
 
     def _edges(self):
         """Return ellipses [px, y down] that fit: centre, half-axes, and the longer one's turn [deg], clockwise."""
@@ -225,7 +224,7 @@ class PhotoPanel(Shown):
         if not rows:
             return readout(self._words, kind)
         lines = "".join(f"<tr><th scope='row'>{escape(a)}</th><td>{escape(b)}</td></tr>" for a, b in rows[1:])
-        words = " ".join(self.found.remarks) + self._words[len(repr(self.found)) :]
+        words = " ".join(self.found.remarks) + self._wanted
         head = readout(words, kind, ": ".join(rows[0]).capitalize())
         return f"{head}<table class='eyesim-rows'><tbody>{lines}</tbody></table>"
 

@@ -100,6 +100,12 @@ def served(*command):
         yield one
 
 
+NAMELESS = """() => [...document.querySelectorAll('.eyesim-board :is(input, select, button, img, [tabindex="0"])')]
+  .filter(one => !(one.getAttribute('aria-label') || one.alt || (one.labels && one.labels.length) || one.textContent))
+  .map(one => one.outerHTML.slice(0, 100))"""
+"""Controls and pictures of a board that have no name."""
+
+
 @contextlib.contextmanager
 def served_panel(panel, dark=False):
     """Serve any panel, `module:function`, alone on a page; the module may lie beside this one."""

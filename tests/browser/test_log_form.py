@@ -11,9 +11,6 @@ host = pytest.importorskip("host", reason="playwright is missing")
 pytestmark = pytest.mark.skipif(host.CHROMIUM is None, reason="no Chromium on this machine (apt install chromium)")
 
 FORM = ".eyesim-board.form"
-NAMELESS = """() => [...document.querySelectorAll('.eyesim-board :is(input, select, button)')]
-  .filter(one => !(one.getAttribute('aria-label') || (one.labels && one.labels.length) || one.textContent))
-  .map(one => one.outerHTML.slice(0, 100))"""
 
 
 @pytest.fixture(scope="module")
@@ -77,6 +74,6 @@ def test_nonsense_is_said_beside_the_form_and_stays_to_be_mended(served):
 
 def test_everything_has_a_name_and_the_caution_stands_there(served):
     page, _ = served
-    assert page.evaluate(NAMELESS) == []
+    assert page.evaluate(host.NAMELESS) == []
     assert "This is no medical device" in page.locator(".eyesim-caution").inner_text()
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")

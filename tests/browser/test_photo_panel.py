@@ -13,9 +13,6 @@ pytestmark = pytest.mark.skipif(host.CHROMIUM is None, reason="no Chromium on th
 
 POINTS = read_points(data_folder() / "demo" / "eye-in-front.csv").of
 FRAME = ".eyesim-plate-frame"
-NAMELESS = """() => [...document.querySelectorAll('.eyesim-board :is(input, select, button, img, [tabindex="0"])')]
-  .filter(one => !(one.getAttribute('aria-label') || one.alt || (one.labels && one.labels.length) || one.textContent))
-  .map(one => one.outerHTML.slice(0, 100))"""
 
 
 @pytest.fixture(scope="module")
@@ -62,6 +59,6 @@ def test_points_are_set_and_removed_by_keyboard_alone(page):
 
 
 def test_everything_has_a_name_and_the_picture_says_what_it_is(page):
-    assert page.evaluate(NAMELESS) == []
+    assert page.evaluate(host.NAMELESS) == []
     assert "A photograph, eye-in-front.jpg" in page.locator(f"{FRAME} img").get_attribute("alt")
     assert "This is no medical device" in page.locator(".eyesim-caution").inner_text()

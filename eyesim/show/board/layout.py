@@ -104,7 +104,8 @@ def plate(name, words, address, size, kinds, chooser, *, alt, hint, look=""):
     size : pair of int [px]
         Of the photograph itself, however large it is shown.
     kinds : dict
-        What points can lie on: to a letter and a colour. The keys 1, 2, 3 ... choose among them.
+        What points can lie on: to a letter, a colour, and "edge" (points are numbered), "line" (they are joined) or
+        "spot". The keys 1, 2, 3 ... choose among them.
     chooser : str
         Name of the control that says what the next point lies on.
     alt, hint : str

@@ -74,14 +74,14 @@ class Plate {
       drawn.push(shape("ellipse", { cx: x, cy: y, rx: a, ry: b, transform: `rotate(${turn} ${x} ${y})`, class: "edge" }));
     const lines = new Map(), counts = new Map();
     for (const [what, x, y] of this.value.points) {
-      const [letter, colour] = kinds[what];
+      const [letter, colour, form] = kinds[what];
       const before = lines.get(what);
-      if (before && /^(line|ruler)/.test(what)) drawn.push(shape("line", { x1: before[0], y1: before[1], x2: x, y2: y, stroke: colour, class: "edge" }));
+      if (before && form === "line") drawn.push(shape("line", { x1: before[0], y1: before[1], x2: x, y2: y, stroke: colour, class: "edge" }));
       lines.set(what, [x, y]);
       drawn.push(shape("circle", { cx: x, cy: y, r: 0.55 * unit, fill: colour, class: "point" }));
       const word = shape("text", { x: x + 0.9 * unit, y: y - 0.7 * unit, "font-size": 2.2 * unit, fill: colour, class: "letter" });
       counts.set(what, (counts.get(what) || 0) + 1);
-      word.textContent = /^(mark|line|ruler)/.test(what) ? letter : `${letter}${counts.get(what)}`; // an edge has many
+      word.textContent = form === "edge" ? `${letter}${counts.get(what)}` : letter;
       drawn.push(word);
     }
     const [x, y] = this.at;
