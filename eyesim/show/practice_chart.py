@@ -7,11 +7,11 @@ import textwrap
 import numpy as np
 
 from ..course.learning_curve import Curve
-from ..course.log import spread_between
 from ..course.practice_row import PLAIN
 from ..course.practice_skill import GROUPS, attempts, skills
 from ..eye.calls import spoken
 from ..eye.checks import LearnerError, number, short, whole
+from ..study.estimates import spread_factors
 from ..study.hands import sensible
 from . import palette
 from .canvas import SMALL, TEXT, bold, finish, label, new_figure
@@ -135,8 +135,8 @@ def doubt_chart(spread=4.0, attempts=10, unit="deg", most=100):
     most = whole("doubt_chart", "most", most, 10, 1000)
     attempts = whole("doubt_chart", "attempts", attempts, 3, most)
     many = np.arange(3, most + 1)
-    low, high = spread_between(many, spread)
-    here = spread_between(attempts, spread)
+    low, high = spread * spread_factors(many - 1.0)
+    here = spread * spread_factors(attempts - 1.0)
     figure = new_figure(7.4, 4.3)
     axes = figure.add_subplot()
     axes.fill_between(many, low, high, color=palette.BANDS[0])
@@ -158,7 +158,7 @@ def doubt_chart(spread=4.0, attempts=10, unit="deg", most=100):
     axes.set_title(f"After {attempts} attempts: {here[0]:.1f} to {here[1]:.1f} {unit}", **bold())
     label(axes, "attempts", f"spread of the hand, 95 % interval [{unit}]")
     later = min(most, 4 * attempts)
-    end = spread_between(later, spread)
+    end = spread * spread_factors(later - 1.0)
     words = (
         f"Attempts that spread by {spread:g} {unit}: after {attempts} of them the spread of the hand lies between "
         f"{here[0]:.1f} and {here[1]:.1f} {unit} (95 % interval), after {later} between {end[0]:.1f} and {end[1]:.1f}."
