@@ -28,13 +28,9 @@ from .sight import (
     toric_for,
 )
 from .study import Error, Hands, Population, operate
+from .text.caution import CAUTION
 
 __version__ = "0.1.0"
-
-CAUTION = (
-    "For teaching with practice eyes. This is no medical device: never plan care with it, and defer to local "
-    "protocols, device instructions and the supervising surgeon."
-)
 
 __all__ = [
     "Acuity", "CAUTION", "Error", "Eye", "Fixation", "Hands", "LearnerError", "Lens", "Passage", "PointSpread",

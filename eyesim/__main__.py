@@ -141,7 +141,7 @@ def _say_what_it_can_do(asked):
 
 def _open(asked):
     """Open the workbook in a folder of your own; nothing that you changed in it is ever overwritten."""
-    from .show import lab, workbook
+    from .machine import lab, workbook
 
     for laid in workbook.lay_out(workbook.shipped_lessons(), asked.folder):
         if laid.fate == "beside":
@@ -154,7 +154,7 @@ def _open(asked):
 
 def _live(asked):
     """Open the live session: one page with the panel alone, for this machine only; it needs no network."""
-    from .show.live_page import open_live
+    from .machine.live_page import open_live
 
     return open_live(port=asked.port, browser=not asked.no_browser, dark=asked.dark)
 
@@ -162,8 +162,8 @@ def _live(asked):
 def _operate(asked):
     """Operate a plan many times over with hands that vary; print the outcome, keep tables and pictures."""
     from .eye.sources import data_folder
-    from .show import report
-    from .show.warm import warm
+    from .machine.warm import warm
+    from .page import report
     from .study.plan import read_plan
 
     path = asked.plan or data_folder() / "demo_plan.toml"
@@ -179,11 +179,11 @@ def _operate(asked):
 
 def _assign(asked):
     """Write a folder for everybody in the roster, with a notebook in numbers of their own; and a preview for you."""
-    from .course.assignment import read_assignment
-    from .course.roster import read_roster
-    from .show import hand_out
-    from .show.progress import steps
-    from .show.warm import warm
+    from .machine.progress import steps
+    from .machine.warm import warm
+    from .marking.assignment import read_assignment
+    from .marking.roster import read_roster
+    from .page import hand_out
 
     assignment, roster = read_assignment(asked.assignment), read_roster(asked.roster)
     for remark in roster.remarks:
@@ -198,7 +198,8 @@ def _assign(asked):
 
 def _answer(asked):
     """Open an assignment that you were given, in JupyterLab: answer in its notebook, and make the file to hand in."""
-    from .show import hand_out, lab
+    from .machine import lab
+    from .page import hand_out
 
     if not (asked.folder / hand_out.NOTEBOOK).is_file():
         raise LearnerError(
@@ -211,7 +212,7 @@ def _answer(asked):
 
 def _card(asked):
     """Write a plan as a one-page card at true scale, to print and to take to the wet lab."""
-    from .show.card import write_card
+    from .page.card import write_card
 
     folder = asked.out or Path("my-workbook") / f"card-{asked.plan.stem if asked.plan else 'demo_plan'}"
     names = write_card(asked.plan, folder, asked.sheet, asked.force, asked.seat)
@@ -221,13 +222,13 @@ def _card(asked):
 
 def _mark(asked):
     """Mark what was handed in; nothing of it is run. Gradebook, feedback pages and a page on the class are kept."""
-    from .course import by_hand
-    from .course.assignment import read_assignment
-    from .course.roster import read_roster
-    from .show import marked
-    from .show.hand_out import read_items
-    from .show.progress import steps
-    from .show.warm import warm
+    from .machine.progress import steps
+    from .machine.warm import warm
+    from .marking import by_hand
+    from .marking.assignment import read_assignment
+    from .marking.roster import read_roster
+    from .page import marked
+    from .page.hand_out import read_items
 
     assignment, roster = read_assignment(asked.assignment), read_roster(asked.roster)
     marked.make_room(asked.out, asked.folder, overwrite=asked.force)
@@ -252,8 +253,8 @@ def _mark(asked):
 
 def _measure(asked):
     """Measure a practice eye in a photograph, by points that were set on it: place of the optic, marks, lines, tilt."""
-    from .course.photo_camera import Known
-    from .show.measuring import measure_files
+    from .page.measuring import measure_files
+    from .photo.camera import Known
 
     given = {name: getattr(asked, name) for name in ("white_to_white", "camera_from", "depth")}
     known = Known(**{name: value for name, value in given.items() if value is not None})
@@ -264,9 +265,9 @@ def _measure(asked):
 
 def _practice(asked):
     """Add a row to a practice log, or say what it tells: bias, spread, raters, the learning curve, what to drill."""
-    from .course.practice_log import read_log
-    from .show import practice, practice_report
-    from .show.warm import warm
+    from .machine.warm import warm
+    from .page import practice, practice_report
+    from .practice.log import read_log
 
     if asked.add:
         row = practice.row_of(asked.add)
@@ -285,7 +286,7 @@ def _practice(asked):
 
 def _warm(asked):
     """Compile the solver for this machine and keep it, so that nothing waits for it later."""
-    from .show.warm import warm
+    from .machine.warm import warm
 
     warm()
     print("The solver is ready.")

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import dataclasses
 
-from eyesim.course.assignment import read_assignment
-from eyesim.course.handin import Answered, HandIn
 from eyesim.eye.sources import data_folder
+from eyesim.marking.assignment import read_assignment
+from eyesim.marking.handin import Answered, HandIn
 
 _TEXTS = (
     "Tucking works along the line of the openings. A mark that is off lies across it, and stays.",

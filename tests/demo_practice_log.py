@@ -16,9 +16,9 @@ import datetime
 
 import numpy as np
 
-from eyesim.course.practice_log import added
-from eyesim.course.practice_row import LogRow
 from eyesim.eye.sources import data_folder
+from eyesim.practice.log import added
+from eyesim.practice.row import LogRow
 
 DEMO = data_folder() / "demo"
 SEED, ATTEMPTS = 20260907, 40

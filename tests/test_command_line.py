@@ -21,7 +21,8 @@ import pytest
 
 import eyesim as es
 from eyesim.__main__ import main
-from eyesim.show import lab, live_page, report, warm, workbook
+from eyesim.machine import lab, live_page, warm, workbook
+from eyesim.page import report
 
 
 def said(capsys, *argv):
@@ -170,7 +171,7 @@ def test_a_folder_that_cannot_be_used_is_refused_in_plain_words(tmp_path, capsys
 
 
 def test_nothing_half_written_is_left_when_writing_fails(tmp_path, monkeypatch):
-    from eyesim.show import files
+    from eyesim.text import files
 
     def refuse(*_):
         raise OSError("no")
@@ -201,7 +202,7 @@ def test_the_live_page_says_what_it_lacks(monkeypatch):
 
 
 def test_a_panel_that_cannot_be_built_is_told_on_the_page():
-    page = live_page.panel_or_words("eyesim.show.panels:no_such_panel")
+    page = live_page.panel_or_words("eyesim.panel.passes:no_such_panel")
     assert "could not be built" in page.data
     assert "no_such_panel" in page.data
 

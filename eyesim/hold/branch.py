@@ -39,7 +39,7 @@ from .balance import (
     solve,
     turned,
     two_across,
-)  # fmt: skip
+)
 from .compiled import jit
 from .rod import PLACE, SEGMENTS, STATES, STEPS, TURN, L, cross, gap, march
 

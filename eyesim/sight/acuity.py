@@ -20,8 +20,8 @@ import functools
 import numpy as np
 
 from ..eye.calls import spoken
-from .alone import alone
 from .letters import LETTERS, ink, size_names
+from .single_core import alone
 from .spread import PointSpread, point_spread
 
 NOISE = 0.27

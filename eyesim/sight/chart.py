@@ -19,8 +19,8 @@ import functools
 import numpy as np
 
 from ..eye.checks import LearnerError, number
-from .alone import alone
 from .letters import ink
+from .single_core import alone
 from .spread import PointSpread
 
 SCALE = 0.4

@@ -33,7 +33,7 @@ from ..hold.pose import Pose
 from ..hold.threads import in_threads
 from . import zernike
 from .beam import AHEAD, beam_of
-from .beside import passes_beside, share_beside
+from .missed_light import passes_beside, share_beside
 from .optics import chamber_depth, entrance_pupil, exit_pupil, surfaces
 from .rays import FIELDS, trace
 from .refraction import Refraction

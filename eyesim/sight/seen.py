@@ -13,7 +13,7 @@ from ..eye.lens import Lens
 from ..hold.pose import Pose
 from . import zernike
 from .beam import again
-from .beside import passes_beside
+from .missed_light import passes_beside
 from .optics import entrance_pupil, surfaces
 from .rays import trace
 from .refraction import Refraction, distance, in_words

@@ -25,9 +25,9 @@ import numpy as np
 
 from ..eye.calls import spoken
 from .acuity import Acuity, acuity, letters_right
-from .alone import alone
 from .pupil import REFERENCE, glasses_on, wavefront_on
 from .refraction import Refraction
+from .single_core import alone
 from .spread import PointSpread, gap_of, point_spread, rays_of, single, spread_of
 
 VERTEX = 12.0

@@ -29,11 +29,11 @@ import numpy as np
 
 from ..eye.calls import spoken
 from ..eye.checks import LearnerError, number, short
-from .alone import alone
 from .optics import entrance_pupil
 from .pupil import ARCMIN, interfering, spots, steepest, wavefront_on
 from .refraction import Refraction, distance
 from .seen import Sight
+from .single_core import alone
 from .zernike import NUMBER
 
 WAVELENGTHS = np.arange(480.0, 661.0, 30.0)

@@ -1,13 +1,12 @@
 """Chance, blame and working back: what hands make of a plan, over and over."""
 
-from .back import work_back
-from .beside import beside
 from .blame import blame, halve
 from .causes import in_common
+from .cohort import beside
 from .compare import mean_gained, share_gained
 from .error import Error
 from .estimates import Estimate
-from .found import Found
+from .examination import Found
 from .hands import Hands
 from .likely import likely_causes
 from .operate import operate
@@ -16,6 +15,7 @@ from .population import Population
 from .published import beside_published
 from .robust import robust_plan
 from .steps import lessen
+from .working_back import work_back
 
 __all__ = [
     "Error", "Estimate", "Found", "Hands", "Outcomes", "Population", "beside", "beside_published", "blame",

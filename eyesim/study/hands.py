@@ -152,7 +152,7 @@ class Hands:
         ----------
         rows : iterable
             One for each attempt at a quantity, with `quantity`, `miss` (achieved less aim) and `side` ("first",
-            "second" or ""), such as `eyesim.course.practice_skill.attempts(log)`.
+            "second" or ""), such as `eyesim.practice.skills.attempts(log)`.
         start : Hands or None
             The cohort; it gives what the log does not say, too. None takes `Hands()`.
         sides : bool

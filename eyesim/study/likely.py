@@ -13,15 +13,15 @@ import numpy as np
 from ..eye.calls import spoken
 from ..eye.checks import LearnerError, must_be, short
 from ..eye.frames import wrap
-from .back import Back
 from .causes import Cause, causes_of, without_bias
 from .draws import seed_of
 from .estimates import Estimate, weighed_share
-from .found import DIRECTED, MEASURED, SPREADS, seen_of
+from .examination import DIRECTED, MEASURED, SPREADS, seen_of
 from .hands import Hands, columns
 from .limits import DECENTRATION_LIMIT, TILT_LIMIT
 from .operate import carried_out
 from .population import Population
+from .working_back import Back
 
 _ALIKE = 0.95  # cosine of what two causes do, in errors of measurement, above which it cannot tell them apart
 _LIMITS = {"decentration": DECENTRATION_LIMIT, "tilt": TILT_LIMIT, "depth": 0.5, "roll": 20.0}  # last two: chosen

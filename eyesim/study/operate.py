@@ -15,11 +15,11 @@ from ..hold.needle import Fixation
 from ..hold.settle import settle
 from .attempt import attempt
 from .draws import KINDS, numbers, seed_of
-from .gathered import Gathered, at
 from .hands import Hands, columns
 from .limits import PUPIL
 from .outcomes import Outcomes
 from .population import Population
+from .store import Gathered, at
 from .vision import checked
 
 _MOST = 10_000_000

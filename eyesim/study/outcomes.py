@@ -8,9 +8,9 @@ from ..eye.checks import LearnerError, known_name, number
 from ..hold.settle import REASONS, settle
 from . import estimates
 from .draws import REPLICATES
-from .gathered import GatheredPose, at
+from .lens_words import cylinder_in_words, lens_in_words, meant_in_words
 from .limits import CYLINDER_LIMIT, DECENTRATION_LIMIT, REFRACTION_LIMITS, TILT_LIMIT
-from .meant import cylinder_in_words, lens_in_words, meant_in_words
+from .store import GatheredPose, at
 from .summary import Measure, Seen, Summary, counted
 from .table import table_of
 from .vision import UNITS as SIGHT_UNITS

@@ -15,8 +15,8 @@ import numpy as np
 from ..eye.checks import LearnerError, number, short
 from ..hold.settle import settle
 from ..sight.refract import refract
-from .gathered import at
 from .powers import KINDS, powers_for
+from .store import at
 
 UNITS = {
     "surprise": "D", "sphere": "D", "cylinder": "D", "M": "D", "J0": "D", "J45": "D", "coma": "um",

@@ -20,12 +20,12 @@ import time
 from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 
-from eyesim.course.assignment import assignment_of, read_assignment
-from eyesim.course.handin import Answered, HandIn
-from eyesim.course.marking import collect
-from eyesim.course.roster import roster_of
 from eyesim.eye.sources import data_folder
-from eyesim.show.marked import keep, marked
+from eyesim.marking.assignment import assignment_of, read_assignment
+from eyesim.marking.handin import Answered, HandIn
+from eyesim.marking.marking import collect
+from eyesim.marking.roster import roster_of
+from eyesim.page.marked import keep, marked
 
 PLAIN = (
     "marks.shift", "marks.limit", "marks.turned", "marks.ring", "start.limits",

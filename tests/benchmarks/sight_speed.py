@@ -127,7 +127,7 @@ def lens_design(pose):
 
 def slider():
     """Print what one move of a slider takes: refraction, and the chart of letters."""
-    from eyesim.show.letter_chart import letter_chart
+    from eyesim.draw.letters import letter_chart
 
     pose = es.Pose(x=0.3, z=SHARP + 0.3, tilt=6.0, tilt_meridian=40.0)
     print(f"one refract               {1e3 * best(lambda: es.refract(EYE, LENS, pose), 50):10.2f} ms")

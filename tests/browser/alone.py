@@ -5,8 +5,8 @@ from __future__ import annotations
 import tempfile
 from pathlib import Path
 
-from eyesim.show.log_panel import log_panel
-from eyesim.show.photo_panel import photo_panel
+from eyesim.panel.log import log_panel
+from eyesim.panel.photo import photo_panel
 
 
 def photo():

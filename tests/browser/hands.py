@@ -10,14 +10,14 @@ from pathlib import Path
 import host
 import numpy as np
 
-from eyesim.course.riddle import riddle
-from eyesim.course.session import MISTAKES, Session
-from eyesim.course.votes import Tally
-from eyesim.show import live_words
-from eyesim.show.live_picture import live_picture
-from eyesim.show.live_rest import Rest, at_rest
+from eyesim.live.riddle import riddle
+from eyesim.live.session import MISTAKES, Session
+from eyesim.live.votes import Tally
+from eyesim.panel.live import words as live_words
+from eyesim.panel.live.picture import live_picture
+from eyesim.panel.live.rest import Rest, at_rest
 
-# Numbers of all shapes [mm], and of all words and lines on the sheet [px], as `show.drawing` tells them.
+# Numbers of all shapes [mm], and of all words and lines on the sheet [px], as `draw.drawing` tells them.
 NUMBERS = """() => {
   const stage = document.querySelector('.eyesim-stage'), found = [[], []];
   for (const one of stage.querySelectorAll('path,circle,text,line')) {

@@ -109,7 +109,9 @@ NAMELESS = """() => [...document.querySelectorAll('.eyesim-board :is(input, sele
 @contextlib.contextmanager
 def served_panel(panel, dark=False):
     """Serve any panel, `module:function`, alone on a page; the module may lie beside this one."""
-    code = "import sys; from eyesim.show.live_page import open_live; port = int(sys.argv[sys.argv.index('--port') + 1])"
+    code = (
+        "import sys; from eyesim.machine.live_page import open_live; port = int(sys.argv[sys.argv.index('--port') + 1])"
+    )
     code += f"; sys.exit(open_live(port=port, browser=False, dark={dark}, panel={panel!r}))"
     with _run([sys.executable, "-c", code], False) as one:
         yield one
@@ -166,7 +168,7 @@ def _free_port():
 def _write_lesson(folder):
     cells = [
         nbformat.v4.new_markdown_cell("# One panel"),
-        nbformat.v4.new_code_cell("from eyesim.show import panels\n\npanels.live_panel()"),
+        nbformat.v4.new_code_cell("from eyesim import panel\n\npanel.live_panel()"),
     ]
     kernel = {"name": "python3", "display_name": "Python 3", "language": "python"}
     notebook = nbformat.v4.new_notebook(cells=cells, metadata={"kernelspec": kernel})

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import ipywidgets as widgets
 
-from eyesim.show import panels
-from eyesim.show.ask import ask
+from eyesim.panel import passes
+from eyesim.panel.question import ask
 
 
 def others():
     """One of each: marks, sight, hands, a question with choices and one with a number."""
-    shown = [panels.marks_panel(), panels.sight_panel(), panels.hand_panel(), ask("opposite.ten-off")]
+    shown = [passes.marks_panel(), passes.sight_panel(), passes.hand_panel(), ask("opposite.ten-off")]
     return widgets.VBox([one.widget for one in shown])

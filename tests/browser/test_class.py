@@ -9,10 +9,10 @@ import urllib.parse
 import pytest
 
 from eyesim.__main__ import main
-from eyesim.course.assignment import read_assignment
 from eyesim.eye.sources import data_folder
-from eyesim.show import hand_out
-from eyesim.show.answer_panel import fields
+from eyesim.marking.assignment import read_assignment
+from eyesim.page import hand_out
+from eyesim.panel.answer import fields
 
 host = pytest.importorskip("host", reason="playwright is missing")
 from drive import READY, RUN  # noqa: E402

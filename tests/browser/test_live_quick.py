@@ -12,8 +12,8 @@ import time
 import numpy as np
 import pytest
 
-from eyesim.course.session import Session
-from eyesim.show.live_picture import live_picture
+from eyesim.live.session import Session
+from eyesim.panel.live.picture import live_picture
 
 host = pytest.importorskip("host", reason="playwright is missing")
 import hands  # noqa: E402

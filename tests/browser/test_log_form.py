@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from eyesim.course.practice_log import read_log
+from eyesim.practice.log import read_log
 
 host = pytest.importorskip("host", reason="playwright is missing")
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from eyesim.course.photo_points import read_points
 from eyesim.eye.sources import data_folder
+from eyesim.photo.points import read_points
 
 host = pytest.importorskip("host", reason="playwright is missing")
 

@@ -1,0 +1,185 @@
+"""Whose error it was, as pictures: parts of a variance, what halving gains, plans against each other, likely causes."""
+
+from __future__ import annotations
+
+import math
+
+from ..draw import palette
+from ..draw.drawing import CAUTION, Sheet
+from ..eye.calls import spoken
+from ..eye.checks import LearnerError
+from ..study.blame import Blame, Halved
+from ..study.likely import Causes
+from ..study.robust import Robust
+from ..study.working_back import ENOUGH
+
+_WIDE, _ROW, _TOP = 900.0, 26.0, 74.0
+_SHOWN = 6  # causes of each quantity
+
+
+@spoken
+def blame_chart(blame):
+    """Draw which part of each quantity's variance comes from which cause.
+
+    Parameters
+    ----------
+    blame : Blame
+
+    Returns
+    -------
+    Picture
+    """
+    _must_be("blame_chart", blame, Blame, "study.blame(...)")
+    names = list(blame.total)
+    rows = {name: blame.main(name)[:_SHOWN] for name in names}
+    sheet = Sheet(_WIDE, _TOP + sum(_ROW * (len(rows[name]) + 1.6) for name in names) + 30.0)
+    _head(
+        sheet,
+        "Where the differences come from",
+        "dark: alone; light: with all it does together with others; thin: 95 %",
+    )
+    y = _TOP
+    for name in names:
+        sheet.text(18, y + 4, name, size=15, bold=True)
+        for cause, total in rows[name]:
+            y += _ROW
+            _bar(sheet, y, cause.words, total, palette.BANDS[1], ".0%")
+            first = blame.first[name][cause.name]
+            sheet.line((_X0, y), (_x(first.value), y), colour=palette.BANDS[3], width=8)
+        y += 1.6 * _ROW
+    words = repr(blame).replace("\n", " ")
+    return _done(sheet, "Parts of the variance", words)
+
+
+@spoken
+def gain_chart(gains):
+    """Draw how many more lenses end within limits when one error is halved.
+
+    Parameters
+    ----------
+    gains : tuple of Halved
+        From `study.halve`.
+
+    Returns
+    -------
+    Picture
+    """
+    gains = tuple(gains) if isinstance(gains, (tuple, list)) else (gains,)
+    for one in gains or (None,):
+        _must_be("gain_chart", one, Halved, "study.halve(...)")
+    sheet = Sheet(_WIDE, _TOP + _ROW * len(gains) + 40.0)
+    most = max(0.01, *(one.share.high for one in gains))
+    _head(sheet, "One error halved", "points gained within limits, of 100 lenses; thin line: 95 % interval")
+    for i, one in enumerate(gains):
+        _bar(sheet, _TOP + _ROW * i, one.words, one.share, palette.BANDS[2], "+.1f", most, 100.0)
+    words = "; ".join(f"{one.words} {100 * one.share.value:+.1f} points" for one in gains)
+    return _done(sheet, "What halving gains", f"Halving one error, lenses gained within limits of 100: {words}.")
+
+
+@spoken
+def causes_chart(causes):
+    """Draw how likely each cause is to be the main one.
+
+    Parameters
+    ----------
+    causes : Causes
+        From `study.likely_causes`.
+
+    Returns
+    -------
+    Picture
+    """
+    _must_be("causes_chart", causes, Causes, "study.likely_causes(...)")
+    shown = [one for one in causes.likely[:8] if one.probability.value >= 0.005]
+    sheet = Sheet(_WIDE, _TOP + _ROW * len(shown) + 40.0)
+    worth = f"from operations worth {causes.back.effective:.0f} independent ones"
+    rough = "" if causes.back.effective >= ENOUGH else ": rough"
+    _head(sheet, "What may have happened", f"probability of being the main cause, {worth}{rough}; thin: 95 % interval")
+    for i, one in enumerate(shown):
+        _bar(sheet, _TOP + _ROW * i, one.cause.words, one.probability, palette.BANDS[2], ".0%")
+    return _done(sheet, "Likely causes", repr(causes))
+
+
+@spoken
+def trade_off(robust):
+    """Draw plans that were tried: lenses within limits against the pull in a haptic.
+
+    Parameters
+    ----------
+    robust : Robust
+        From `study.robust_plan`.
+
+    Returns
+    -------
+    Picture
+    """
+    _must_be("trade_off", robust, Robust, "study.robust_plan(...)")
+    sheet = Sheet(_WIDE, 470.0)
+    _head(
+        sheet, "Share within limits against pull", "each mark a plan on few draws; large: the best of each way, on many"
+    )
+    left, right, top, bottom = 90.0, 640.0, _TOP + 6.0, 400.0
+    points = [(way, share, pull) for way, share, pull in robust.sifted if math.isfinite(pull)]
+    ways = [one.way for one in robust.tried]
+    most = max(0.05, *(share for _, share, _ in points), *(one.share.value for one in robust.tried))
+    strong = max(10.0, *(pull for _, _, pull in points))
+
+    def place(share, pull):
+        x = left + (right - left) * math.log1p(pull) / math.log1p(strong)
+        return x, bottom - (bottom - top) * share / (1.1 * most)
+
+    for tick in range(0, 101, 10):
+        if tick / 100.0 <= 1.1 * most:
+            _, y = place(tick / 100.0, 0.0)
+            sheet.line((left, y), (right, y), colour=palette.EDGE, width=1)
+            sheet.text(left - 10, y + 5, f"{tick} %", size=13, colour=palette.QUIET, anchor="end")
+    for pull in (0, 1, 3, 10, 30, 100, 300):
+        if pull <= strong:
+            x, _ = place(0.0, pull)
+            sheet.text(x, bottom + 20, f"{pull}", size=13, colour=palette.QUIET, anchor="middle")
+    sheet.text((left + right) / 2, bottom + 40, "pull in a haptic [mN], an upper estimate", size=13,
+               colour=palette.QUIET, anchor="middle")  # fmt: skip
+    for way, share, pull in points:
+        if way in ways:
+            x, y = place(share, pull)
+            sheet.line((x - 1.6, y), (x + 1.6, y), colour=palette.SERIES[ways.index(way) % 5], width=3.2)
+    for i, one in enumerate([*robust.tried, robust.usual]):
+        if not math.isfinite(one.pull):
+            continue
+        x, y = place(one.share.value, one.pull)
+        sheet.badge(x, y, str(i + 1), palette.SERIES[i % 5])
+        sheet.badge(right + 30, top + 22 + 40 * i, str(i + 1), palette.SERIES[i % 5])
+        name = "the usual plan" if one is robust.usual else one.way
+        sheet.text(right + 50, top + 20 + 40 * i, name, size=13, bold=True)
+        told = f"{100 * one.share.value:.0f} %, {one.pull:.0f} mN"
+        sheet.text(right + 50, top + 36 + 40 * i, told, size=13, colour=palette.QUIET)
+    return _done(sheet, "Plans against each other", repr(robust).replace("\n", " "))
+
+
+_X0, _X1 = 330.0, 780.0
+
+
+def _x(value, most=1.0):
+    return _X0 + (_X1 - _X0) * min(max(value / most, 0.0), 1.0)
+
+
+def _bar(sheet, y, words, estimate, colour, spec, most=1.0, times=1.0):
+    sheet.text(_X0 - 12, y + 5, words, size=14, anchor="end")
+    sheet.line((_X0, y), (_x(estimate.value, most), y), colour=colour, width=15)
+    sheet.line((_x(estimate.low, most), y), (_x(estimate.high, most), y), colour=palette.INK, width=2)
+    sheet.text(_X1 + 14, y + 5, format(times * estimate.value, spec).replace("%", " %"), size=14)
+
+
+def _head(sheet, title, words):
+    sheet.text(18, 28, title, size=17, bold=True)
+    sheet.text(18, 48, words, size=13, colour=palette.QUIET)
+
+
+def _done(sheet, title, words):
+    sheet.text(_WIDE / 2, sheet.height - 12, CAUTION, size=13, colour=palette.QUIET, anchor="middle")
+    return sheet.picture(title, words, shown=900)
+
+
+def _must_be(owner, value, kind, how):
+    if not isinstance(value, kind):
+        raise LearnerError(f"{owner} draws what {how} gives; a {type(value).__name__} was given.")

@@ -1,0 +1,1 @@
+"""Assignments: what is asked of whom, what was handed in, its marks, and what they say of a class."""

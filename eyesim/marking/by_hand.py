@@ -1,0 +1,145 @@
+"""What the director marks: a table of the texts that wait for points, read again with the points that were filled in.
+
+The table is written with every run of `python -m eyesim mark`. Fill in its column `points` (and `words`, if there is
+something to say) in any spreadsheet, save it where it is, and mark again: the points count, and stay. They belong to
+one answer: if somebody hands in another, it waits again, and what the old one had is told.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import hashlib
+import json
+from pathlib import Path
+
+from ..eye.checks import LearnerError, short
+from ..text.reading import read_number
+from ..text.tables import as_typed, plain_name, read_text, rows, tidy
+from .marking import Remark
+
+HEAD = ("id", "question", "answer", "points", "of", "words", "rubric", "key")
+NAME = "by-hand.csv"
+_LONGEST = 2000  # characters of what is said to somebody
+
+
+@dataclasses.dataclass(frozen=True)
+class Given:
+    """A line that was filled in: what was typed as points, the words beside it, and where."""
+
+    points: str
+    words: str
+    key: str
+    row: int
+
+
+def read_given(path):
+    """Lines that were filled in, by id and question; none if there is no such file.
+
+    Parameters
+    ----------
+    path : str or Path
+
+    Raises
+    ------
+    LearnerError
+        If there is one that cannot be read, or that has lost a column: says which.
+    """
+    path, found = Path(path), {}
+    if not path.is_file():
+        return found
+    table = rows(read_text(path, "table"), f"table {path.name}")
+    names = [plain_name(cell) for _, row in [next(table)] for cell in row]
+    lost = [name for name in ("id", "question", "points", "key") if name not in names]
+    if lost:
+        raise LearnerError(
+            f"The table {path.name} has lost its column {lost[0]!r}. Put it back, or move the file away: a new one is "
+            "written then."
+        )
+    for number, (_, row) in enumerate(table, 2):
+        cell = {name: row[at] if at < len(row) else "" for at, name in enumerate(names)}
+        points, words = tidy(cell["points"]), as_typed(cell.get("words", "").strip())[:_LONGEST]
+        if points or words:
+            found[tidy(cell["id"]), tidy(cell["question"])] = Given(points, words, tidy(cell["key"]), number)
+    return found
+
+
+def with_points(everybody, given):
+    """Give everybody the points that were filled in.
+
+    Parameters
+    ----------
+    everybody : iterable of Marked
+    given : dict
+        From `read_given`.
+
+    Returns
+    -------
+    list of Marked, list of Remark
+        What could not be used is remarked, with all that was typed.
+    """
+    done, remarks, used = [], [], set()
+    for one in everybody:
+        marks = []
+        for mark in one.marks:
+            line = given.get((one.person.id, mark.name)) if mark.points is None else None
+            if line is not None:
+                used.add((one.person.id, mark.name))
+                try:
+                    mark = _marked(mark, line)
+                except LearnerError as error:
+                    remarks.append(Remark("by hand", f"{one.person.id}, {mark.name}", f"row {line.row}: {error}"))
+            marks.append(mark)
+        done.append(dataclasses.replace(one, marks=tuple(marks)))
+    for (id, question), line in given.items():
+        if (id, question) not in used:
+            words = f"row {line.row}: nothing waits for these points ({line.points or 'none'}) any more."
+            remarks.append(Remark("by hand", f"{id}, {question}", words))
+    return done, remarks
+
+
+def _marked(mark, line):
+    if line.key != key(mark):
+        had = f"{line.points or 'no'} points" + (f" ({line.words})" if line.words else "")
+        raise LearnerError(f"the answer is another than the one that had {had}. Mark it again.")
+    if not line.points:
+        return mark
+    points = read_number(line.points, "")
+    if not 0.0 <= points <= mark.of:
+        raise LearnerError(f"points from 0 to {mark.of:g} can be given; {short(line.points)} was.")
+    share = points / mark.of
+    return dataclasses.replace(
+        mark, points=points, share=share, right=share >= 1.0, words=line.words or "Marked by the director."
+    )
+
+
+def table(assignment, everybody, given):
+    """Rows of the table, head first: each answer that waits for the director, with what was filled in so far.
+
+    Parameters
+    ----------
+    everybody : iterable of Marked
+        Before they were given points by hand.
+    """
+    entries = {entry.name: entry for entry in assignment.entries}
+    found = [HEAD]
+    for one in everybody:
+        for mark in one.marks:
+            entry, line = entries[mark.name], given.get((one.person.id, mark.name))
+            if mark.points is not None:
+                continue
+            if line is not None and line.key != key(mark):
+                line = None
+            typed, words = (line.points, line.words) if line else ("", "")
+            found.append(
+                (one.person.id, mark.name, _text(mark), typed, entry.points, words, entry.rubric, key(mark))
+            )  # fmt: skip
+    return found
+
+
+def key(mark):
+    """Short digest of an answer, by which points stay with it."""
+    return "a" + hashlib.sha256(_text(mark).encode()).hexdigest()[:9]
+
+
+def _text(mark):
+    return mark.answer if isinstance(mark.answer, str) else json.dumps(mark.answer, ensure_ascii=False)

@@ -1,0 +1,23 @@
+"""The demonstration: an hour's assignment, its roster and a dozen hand-ins, all invented."""
+
+from __future__ import annotations
+
+from ..eye.sources import data_folder
+from ..marking.assignment import read_assignment
+from ..marking.roster import read_roster
+from .marked import marked
+
+
+def hour():
+    """Return the assignment of an hour."""
+    return read_assignment(data_folder() / "demo" / "assignment.toml")
+
+
+def people():
+    """Return its roster."""
+    return read_roster(data_folder() / "demo" / "roster.csv")
+
+
+def results():
+    """Return what marking makes of its hand-ins."""
+    return marked(hour(), people(), data_folder() / "demo" / "hand-ins")

@@ -1,0 +1,207 @@
+"""Collect, mark and keep: what `python -m eyesim mark` does.
+
+Everything is worked out first and then written, every file whole or not at all; the same hand-ins give the same files.
+Files of an earlier run are replaced. Nothing outside the folder of results is ever written.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import functools
+from collections import Counter
+from html import escape
+from pathlib import Path
+
+from ..eye.checks import LearnerError
+from ..machine.processes import each
+from ..marking import by_hand
+from ..marking.marking import STATES, Remark, collect, mark_one
+from ..marking.statistics import of_class
+from ..text.caution import CAUTION
+from ..text.files import in_words, safe, write_whole
+from .class_page import class_page
+from .feedback_page import feedback_page, feedback_pdf, page
+from .gradebook import tables
+
+
+@dataclasses.dataclass(frozen=True, repr=False)
+class Results:
+    """Marks of a class: everybody's, what there is to remark, and how the class went."""
+
+    everybody: tuple
+    remarks: tuple
+    found: object
+    waiting: tuple = ()
+
+    def __repr__(self):
+        states = Counter(one.state for one in self.everybody)
+        told = ", ".join(f"{states[state]} {state}" for state in STATES)
+        return f"{len(self.everybody)} people: {told}; {len(self.remarks)} remarks."
+
+    @property
+    def words(self):
+        """Remarks, a line each."""
+        return "\n".join(f"{one.kind}: {one.about}: {one.words}" for one in self.remarks)
+
+
+def marked(assignment, roster, folder, *, given=None, steps=None):
+    """Collect the hand-ins of a folder and mark them.
+
+    Parameters
+    ----------
+    assignment : Assignment
+    roster : Roster
+    folder : Path
+    given : dict or None
+        Points that were given by hand, from `marking.by_hand.read_given`.
+    steps : callable or None
+        steps(what, n) gives a function that is called after each of n steps.
+
+    Returns
+    -------
+    Results
+
+    Raises
+    ------
+    LearnerError
+        If there is no such folder.
+    """
+    steps = steps or (lambda what, n: lambda: None)
+    found = collect(folder, assignment, roster, steps=functools.partial(steps, "read"))
+    handed = [(person, found.by_person.get(person.id)) for person in roster.people]
+    everybody = list(each(functools.partial(_marked, assignment), handed, steps("mark", len(handed))))
+    waiting = by_hand.table(assignment, everybody, given or {})
+    everybody, odd = by_hand.with_points(everybody, given or {})
+    remarks = [Remark("roster", "roster", f"{words}.") for words in roster.remarks] + list(found.remarks) + odd
+    remarks += [
+        Remark(one.state, one.person.id, _STATES[one.state] + _perhaps(one, found.remarks))
+        for one in everybody
+        if one.state in _STATES
+    ]
+    return Results(tuple(everybody), tuple(remarks), of_class(everybody), tuple(waiting))
+
+
+def _marked(assignment, handed):
+    return mark_one(assignment, *handed)
+
+
+def _pages(assignment, one):
+    """Feedback of somebody, as a page and on paper: bytes by file name."""
+    place = f"feedback/{safe(one.person.id)}"
+    return {f"{place}.html": feedback_page(assignment, one).encode(), f"{place}.pdf": feedback_pdf(assignment, one)}
+
+
+_STATES = {"missing": "Nothing was handed in.", "late": "The file is from after the time that was set."}
+
+
+def _perhaps(one, remarks):
+    """Name a file that could not be used and is called after somebody who is missing."""
+    lost = ("damaged", "foreign", "unmatched")
+    named = [r.about for r in remarks if r.kind in lost and one.person.id in r.about] if one.state == "missing" else []
+    return f" It may be {named[0]}, see there." if named else ""
+
+
+def keep(assignment, results, folder, *, items=None, steps=None):
+    """Write all results into a folder; return the names of the files; `items` as in `class_page`.
+
+    Raises
+    ------
+    LearnerError
+        If they cannot be written.
+    """
+    folder, steps = Path(folder), steps or (lambda what, n: lambda: None)
+    done = steps("write", len(results.everybody))
+    try:
+        names = [_put(folder, ABOUT, _about(assignment, results).encode())]
+        for left in folder.rglob(".*.part"):  # of a run that was killed
+            left.unlink()
+        content = tables(assignment, results.everybody, results.remarks, results.waiting)
+        page = class_page(assignment, results.everybody, results.found, results.remarks, items)
+        content["class.html"] = page.encode()
+        for name, data in content.items():
+            names.append(_put(folder, name, data))
+        for pages in each(functools.partial(_pages, assignment), results.everybody, done):
+            names += [_put(folder, name, data) for name, data in pages.items()]
+    except OSError as error:
+        raise LearnerError(f"Results cannot be kept in {folder.name!r} ({in_words(error)}).") from None
+    return names
+
+
+def make_room(folder, handed, *, overwrite=False):
+    """See that a folder may take results: it is new, empty, or holds results already.
+
+    Parameters
+    ----------
+    folder : Path
+    handed : Path
+        Folder of the hand-ins.
+    overwrite : bool
+        Take a folder that holds other things too; files of the same names are replaced then.
+
+    Raises
+    ------
+    LearnerError
+        If results would fall among the hand-ins, or over files that are not of an earlier run.
+    """
+    here, there = folder.resolve(), handed.resolve()
+    if here == there or here.is_relative_to(there) or there.is_relative_to(here):
+        raise LearnerError(
+            f"Results go into a folder of their own, not among the hand-ins; {folder} was given. Try "
+            f"{folder.name}-marks."
+        )
+    if folder.exists() and not folder.is_dir():
+        raise LearnerError(f"{folder} is a file; a folder for the results is wanted.")
+    if not overwrite and folder.is_dir() and any(folder.iterdir()) and not (folder / ABOUT).exists():
+        raise LearnerError(
+            f"The folder {folder} holds other things. Name a new one, or add --force to replace files of the same "
+            "names."
+        )
+
+
+def _about(assignment, results):
+    """Page that says what each file is for."""
+    without = sum(not one.person.email for one in results.everybody)
+    mail = f" {without} of {len(results.everybody)} have no address in the roster and are left out." if without else ""
+    rows = "".join(f"<tr><td>{escape(name)}</td><td>{escape(words)}</td></tr>" for name, words in _FILES)
+    body = (
+        f"<h1>{escape(assignment.title)}: what is in this folder</h1><p class='caution'>{escape(CAUTION)}</p>"
+        f"<table>{rows}</table><p>Points are those that are marked so far: a text that waits for you counts nothing "
+        f"yet.{escape(mail)} Who handed in nothing has empty points in the tables for platforms: put in what your "
+        "rules say.</p><p>Late is told by the time of a file on this disk; copying can change it. Which of two files "
+        "of somebody counts is told by when each says that it was made.</p>"
+        "<p>Answers that can be had in part (near numbers, plans) earn a share of the points, rounded to two decimals. "
+        "Mark again at any time with the same command: all but your points in by-hand.csv is written anew.</p>"
+    )
+    return page("What is in this folder", body)
+
+
+ABOUT = "What is in this folder.html"
+_FILES = (
+    ("class.html", "Begin here: how the class went, what to teach again, files to look at."),
+    (
+        "gradebook.csv, gradebook.xlsx",
+        "Everybody's points, question by question; the file that counted and its digest.",
+    ),
+    ("by-hand.csv", "Texts that wait for you. Fill in the column points, save, and give the same command again."),
+    ("answers.csv", "Each answer with its points and the reason: evidence for an appeal."),
+    ("remarks.csv", "Every file and person with which something is not as it should be."),
+    ("feedback", "A page for everybody, to read and to print. Send each to its own."),
+    ("platform", "Points by id, by e-mail and by name, for the import of a learning platform."),
+    ("oneroster", "The same as OneRoster 1.2 tables; ids of class and category are yours to fill in."),
+    ("statements.jsonl", "One xAPI statement an answer, under pseudonyms, without times."),
+)
+
+
+def left_over(folder, names):
+    """Feedback that lies in a folder of results and was not written now: of people who are not in the roster."""
+    now = set(names)
+    found = (path.relative_to(folder).as_posix() for path in Path(folder, "feedback").glob("*"))
+    return sorted(name for name in found if name not in now and not name.endswith(".part"))
+
+
+def _put(folder, name, data):
+    place = folder / name
+    place.parent.mkdir(parents=True, exist_ok=True)
+    if not place.is_file() or place.is_symlink() or place.read_bytes() != data:
+        write_whole(place, data)
+    return name

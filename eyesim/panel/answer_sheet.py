@@ -1,0 +1,205 @@
+"""Somebody's answers to an assignment, kept in one file that is always whole.
+
+Every change is written at once, into a file beside the old one that then takes its place: a crash, a kill or a full
+disk cost the last change at most. Two notebooks may write at a time; each reads what is there first and changes only
+its own answer. The hand-in is that file under another name, and knows nothing of cells::
+
+    sheet = answer_sheet.open_sheet("assignment.toml", person="r-01")
+    sheet.ask("marks.shift")      # a question with fields; saved at each change
+    sheet.hand_in()               # a button that makes the one file to hand in
+"""
+
+from __future__ import annotations
+
+import contextlib
+import dataclasses
+import datetime
+import threading
+import time
+from pathlib import Path
+
+from ..eye.checks import LearnerError, known_name
+from ..marking.assignment import read_assignment
+from ..marking.handin import Damaged, HandIn, read_hand_in
+from ..text.files import in_words, safe, write_whole
+
+_WAIT = 2.0  # [s] for another notebook to have written
+
+
+class AnswerSheet:
+    """Answers of one person to one assignment.
+
+    Attributes
+    ----------
+    assignment : Assignment
+    person : str
+    place : Path
+        File in which the answers are kept.
+    handed : Path
+        File that is handed in, once it is there.
+    """
+
+    def __init__(self, assignment, person, folder):
+        self.assignment, self.person, self.folder = assignment, person, Path(folder)
+        self.place = self.folder / f"answers-{safe(person)}.json"
+        self.handed = self.folder / f"hand-in-{safe(person)}.json"
+        self._lock, self._heard, self._kept = threading.RLock(), [], []
+        self._answers = self._read()
+
+    def entry(self, name):
+        """Entry of the assignment by its name; raises LearnerError if there is none."""
+        known_name("The assignment", name, [entry.name for entry in self.assignment.entries])
+        return next(entry for entry in self.assignment.entries if entry.name == name)
+
+    def answered(self, name):
+        """Return what is answered to a question, an `Answered`; None if nothing is."""
+        return self._answers.get(name)
+
+    @property
+    def open(self):
+        """Names of the questions that have no answer yet."""
+        return [entry.name for entry in self.assignment.entries if entry.name not in self._answers]
+
+    @property
+    def closed(self):
+        """Whether it was handed in and cannot be changed any more, since the result is told."""
+        return self.assignment.feedback != "director" and self.handed.exists()
+
+    def keep(self, name, answered):
+        """Keep an answer, or take it back (None); it is in the file when this returns.
+
+        Raises
+        ------
+        LearnerError
+            If it was handed in already, or cannot be written: says why. What was kept before stays.
+        """
+        entry = self.entry(name)
+        if self.closed:
+            raise LearnerError("It was handed in, and the results are told: answers stay as they were.")
+        if answered is not None:
+            numbers = self.assignment.parameters(entry, self.person) or {}
+            told = tuple((name, value) for name, value in numbers.items() if not isinstance(value, str))
+            answered = dataclasses.replace(answered, numbers=told)  # words among them would tell what is asked
+        with self._lock, _alone(self.place):
+            answers = self._read()
+            if name in answers and answers[name].final:
+                raise LearnerError("You have committed to this answer.")
+            answers.pop(name, None)
+            if answered is not None:
+                answers[name] = answered
+            self._write(self.place, answers)
+            self._answers = answers
+        for heard in self._kept:
+            heard()
+
+    def make(self):
+        """Make the file to hand in; return its path. Raises LearnerError as `keep` does."""
+        with self._lock, _alone(self.place):
+            if self.closed:
+                return self.handed
+            self._answers = self._read()
+            self._write(self.handed, self._answers, f"{datetime.datetime.now(datetime.UTC):%Y-%m-%dT%H:%M:%SZ}")
+        for heard in self._heard:
+            heard()
+        return self.handed
+
+    def ask(self, name):
+        """Question of a name, with fields to answer in; what was answered before stands in them."""
+        from .answer import AnswerPanel
+
+        with self._lock:
+            self._answers = self._read()  # another notebook may have written
+        return AnswerPanel(self, self.entry(name))
+
+    def hand_in(self):
+        """Button that makes the file to hand in."""
+        from .answer import HandInPanel
+
+        return HandInPanel(self)
+
+    def when_kept(self, heard):
+        """Have a function called whenever an answer was kept."""
+        self._kept.append(heard)
+
+    def when_handed_in(self, heard):
+        """Have a function called once it is handed in."""
+        self._heard.append(heard)
+
+    def __repr__(self):
+        n = len(self.assignment.entries)
+        return f"{self.assignment.title}: {n - len(self.open)} of {n} questions answered."
+
+    def _read(self):
+        if not self.place.exists():
+            return {}
+        try:
+            found = read_hand_in(self.place)
+        except Damaged as error:
+            aside = self.place.with_suffix(".damaged.json")
+            with contextlib.suppress(OSError):
+                if not aside.exists():
+                    aside.write_bytes(self.place.read_bytes())
+            raise LearnerError(
+                f"Your answers in {self.place.name} cannot be read: {error}. A copy is kept as {aside.name}; show it "
+                f"to your director, or move {self.place.name} away to begin anew."
+            ) from None
+        if found.mark != self.assignment.mark or found.person != self.person:
+            raise LearnerError(f"{self.place.name} belongs to another assignment or person; move it away first.")
+        return {name: found.answers[name] for name in found.answers}
+
+    def _write(self, place, answers, made=""):
+        a = self.assignment
+        order = [entry.name for entry in a.entries if entry.name in answers]
+        content = HandIn(self.person, a.title, a.mark, a.version, {name: answers[name] for name in order}, made=made)
+        try:
+            write_whole(place, content.text().encode(), lasting=True)
+        except OSError as error:
+            raise LearnerError(f"This could not be saved ({in_words(error)}). What was saved before is safe.") from None
+
+
+@contextlib.contextmanager
+def _alone(place):
+    """Hold a lock on a file while no other notebook does; the system gives it back if the kernel dies."""
+    try:
+        import fcntl
+    except ImportError:  # no such locks: what is read first and written whole does nearly as well
+        yield
+        return
+    lock = place.with_name(f".{place.name}.lock")
+    try:
+        file = lock.open("w")
+    except OSError:  # a folder that cannot be written to is told by the write itself
+        yield
+        return
+    with file:
+        until = time.monotonic() + _WAIT
+        while True:
+            try:
+                fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+                break
+            except OSError:
+                if time.monotonic() > until:
+                    raise LearnerError("Another notebook is writing just now. Try again.") from None
+                time.sleep(0.01)
+        yield
+
+
+def open_sheet(assignment, person):
+    """Answers of a person to the assignment in a file; they are kept beside it.
+
+    Parameters
+    ----------
+    assignment : str or Path
+        File of the assignment.
+    person : str
+        Id as in the roster.
+
+    Raises
+    ------
+    LearnerError
+        If the assignment or the answers cannot be read.
+    """
+    if not isinstance(person, str) or not person.strip():
+        raise LearnerError("person is your id as your director gave it, a text.")
+    path = Path(assignment)
+    return AnswerSheet(read_assignment(path), person.strip(), path.resolve().parent)

@@ -1,0 +1,317 @@
+"""Your own hand: set how much it varies, operate two thousand times, and see where the lenses come to lie."""
+
+from __future__ import annotations
+
+import threading
+from html import escape
+
+import numpy as np
+
+from ..chart.hand_cloud import hand_cloud
+from ..eye.checks import LearnerError, known_name
+from ..eye.globe import Eye
+from ..eye.lens import Lens
+from ..hold.needle import Fixation
+from ..study import Error, Hands, operate
+from ..study.judge import DECENTRATION_LIMIT, TILT_LIMIT, checked_limits
+from ..text.caution import CAUTION
+from ..text.reading import read_number
+from .at_rest import AtRest
+from .board import Board, Shown, layout
+from .controls import Single, one_number, readout, single_control
+
+_NAME = "The hand"
+_SPREADS = (
+    Single("meridian", "Spread of a mark", "deg", 0.0, 12.0, 0.5, 3.0),
+    Single("limbus_angle", "Spread of the angle to the limbus", "deg", 0.0, 12.0, 0.5, 4.0),
+    Single("iris_angle", "Spread of the dip", "deg", 0.0, 12.0, 0.5, 4.0),
+    Single("tunnel_length", "Spread of the tunnel", "mm", 0.0, 0.6, 0.05, 0.3),
+    Single("outside", "Spread of what is left outside", "mm", 0.0, 0.6, 0.05, 0.2),
+)
+_PRESETS = {
+    "Beginning (assumed)": {},
+    "Marks twice as steady": {"meridian": 1.5},
+    "Dips twice as steady": {"iris_angle": 2.0},
+    "Tunnels twice as steady": {"tunnel_length": 0.15},
+}
+_STEPS = (125, 500, 1000, 2000)
+"""Operations after which the cloud is drawn: the first of a longer run are those of a shorter one."""
+_CAUTION = (
+    f'<div class="eyesim-small">{escape(CAUTION)} Spreads to begin with are assumptions; limits chosen for teaching. '
+    "Numbers beside the sliders can be typed.</div>"
+)
+
+
+class HandPanel(Shown):
+    """Five spreads, a button, and a cloud of virtual operations; its repr is a sentence with the numbers.
+
+    Attributes
+    ----------
+    state : dict
+        By name: meridian, limbus_angle, iris_angle [deg], tunnel_length, outside [mm]; standard deviations per side.
+    outcomes : Outcomes or None
+        Of the last run; None where a spread has changed since.
+    presets : list of str
+        Names of the hands that `preset` knows.
+    """
+
+    def __init__(self, eye, lens, first, second, seed, decentration, tilt):
+        self._lock = threading.RLock()
+        self._plan, self._seed = (eye, lens, first, second), seed
+        self._limits = checked_limits(decentration, tilt)
+        self.outcomes = None
+        self._values = {q.key: q.start for q in _SPREADS}
+        self._run = AtRest(self._lock, self._operated, self._show_step, pause=0.0)
+        self._board = Board("Your hand", _content(), self._heard, self._lock, file="eyesim-hand")
+        self._board.show(regions={"caution": _CAUTION})
+        self._wait()
+
+    @property
+    def state(self):
+        """Standard deviations by name; a copy."""
+        with self._lock:
+            return dict(self._values)
+
+    @property
+    def controls(self):
+        """Value of every control, by name: the spreads; a copy."""
+        return self.state
+
+    @property
+    def presets(self):
+        """Names of the hands that `preset` knows."""
+        return list(_PRESETS)
+
+    @property
+    def hands(self):
+        """Hands with these spreads and nothing else: no bias, no play, steady marker and wall."""
+        with self._lock:
+            return _hands(self._values)
+
+    def set(self, **spreads):
+        """Set spreads by name; the sliders follow, and the cloud waits for the next run.
+
+        Raises
+        ------
+        LearnerError
+            If a name is unknown or a value out of range.
+        """
+        known = {q.key: q for q in _SPREADS}
+        checked = {}
+        for name, value in spreads.items():
+            known_name(_NAME, name, list(known))
+            checked[name] = one_number(_NAME, name, value, known[name])
+        with self._lock:
+            if self._values | checked != self._values:
+                self._values |= checked
+                self._wait()
+
+    def preset(self, name):
+        """Set one of the named hands.
+
+        Raises
+        ------
+        LearnerError
+            If there is no such hand.
+        """
+        known_name(_NAME, name, self.presets)
+        self.set(**{q.key: q.start for q in _SPREADS} | _PRESETS[name])
+
+    def reset(self):
+        """Go back to the spreads one begins with."""
+        self.preset(self.presets[0])
+
+    def operate(self):
+        """Operate, drawing the cloud as it grows; return the outcomes.
+
+        Returns
+        -------
+        Outcomes or None
+            None if the operations cannot be carried out, which is then told on the panel.
+        """
+        with self._lock:
+            self._run.drop()
+            values = self._begin()
+            try:
+                for n in _STEPS:
+                    if not self._show((values, n), self._operated((values, n))):
+                        break
+            except LearnerError as error:
+                self._show((values, n), error)
+            finally:
+                self._board.show(off=[])
+            return self.outcomes
+
+    @property
+    def sentence(self):
+        """What the panel shows, in words."""
+        with self._lock:
+            if self.outcomes is None:
+                return f"Your hand: {self._spreads()}. Not operated yet."
+            return self._words(self.outcomes)
+
+    def picture(self):
+        """Picture of the last run; operates first if there is none.
+
+        Raises
+        ------
+        LearnerError
+            If the operations cannot be carried out.
+        """
+        with self._lock:
+            outcomes = self.outcomes or self.operate()
+            if outcomes is None:
+                raise LearnerError("There is no picture: these operations cannot be carried out; the panel says why.")
+            return hand_cloud(outcomes, self._limits, self._words(outcomes))
+
+    def __repr__(self):
+        return self.sentence
+
+    def _repr_mimebundle_(self, include=None, exclude=None):
+        view = {"version_major": 2, "version_minor": 0, "model_id": self.widget.model_id}
+        return {"application/vnd.jupyter.widget-view+json": view, "text/plain": repr(self)}
+
+    def _heard(self, kind, name, value):
+        """Answer the page: see `Board`."""
+        if kind == "press" and name == "operate":
+            self._run.ask((self._begin(), _STEPS[0]))
+        elif kind == "press":
+            self.preset(self.presets[int(name.removeprefix("preset_"))])
+        elif kind == "typed":
+            q = next(q for q in _SPREADS if q.key == name)
+            self.set(**{name: one_number(_NAME, q.words, read_number(value, q.unit), q)})
+        elif kind == "set":
+            self.set(**{name: value})
+
+    def _begin(self):
+        """Show that it begins; return the spreads it begins with."""
+        self._board.show(regions={"progress": _progress(0)}, off=["operate"], said="Operating.")
+        return dict(self._values)
+
+    def _operated(self, asked):
+        values, n = asked
+        return operate(*self._plan, _hands(values), n=n, rng=self._seed, progress=False)
+
+    def _show_step(self, asked, result):
+        """Show what has been done so far and go on, as long as there is more to do."""
+        if self._show(asked, result):
+            values, n = asked
+            self._run.ask((values, _STEPS[_STEPS.index(n) + 1]))
+
+    def _show(self, asked, result):
+        """Show what has been done so far; return whether there is more to do."""
+        if isinstance(result, LearnerError):
+            self.outcomes = None
+            self._board.show(
+                regions={"readout": readout(str(result), "stop"), "cloud": "", "progress": ""}, off=[], said=str(result)
+            )
+            return False
+        words, more = self._words(result), asked[1] < _STEPS[-1]
+        regions = {
+            "readout": self._readout(result),
+            "cloud": hand_cloud(result, self._limits, words).svg,
+            "progress": _progress(result.n),
+        }
+        self._board.show(regions=regions)
+        if not more:
+            self.outcomes = result
+            self._board.show(off=[], said=words)
+        return more
+
+    def _spreads(self):
+        v = self._values
+        return (
+            f"marks {v['meridian']:.1f} deg, angles {v['limbus_angle']:.1f} and {v['iris_angle']:.1f} deg, tunnels "
+            f"{v['tunnel_length']:.2f} mm, outside {v['outside']:.2f} mm (SD a side)"
+        )
+
+    def _words(self, outcomes):
+        off, lean = self._limits
+        share = outcomes.share(off, lean)
+        pose = outcomes.pose
+        settled = np.asarray(pose.settled)
+        half = "none of them came to rest"
+        if settled.any():
+            off_by, lean_by = (np.median(np.asarray(one)[settled]) for one in (pose.decentration, pose.tilt))
+            half = f"half of them are more than {off_by:.2f} mm off centre, half tilt more than {lean_by:.1f} deg"
+        lost = outcomes.n - int(settled.sum())
+        lost_words = f" {lost} did not settle and count as outside." if lost else ""
+        return (
+            f"Your hand: {self._spreads()}. Of {outcomes.n:,} operations {100 * share.value:.0f} % (95 % interval "
+            f"{100 * share.low:.0f} to {100 * share.high:.0f}) end within {off:g} mm and {lean:g} deg; "
+            f"{half}.{lost_words}"
+        )
+
+    def _readout(self, outcomes):
+        off, lean = self._limits
+        share = outcomes.share(off, lean)
+        verdict = f"{100 * share.value:.0f} % of {outcomes.n:,} lenses lie within {off:g} mm and {lean:g} deg."
+        return readout(_capital(self._words(outcomes).partition(": ")[2]), "told", verdict)
+
+    def _wait(self):
+        """Show the spreads, and nothing of an earlier run."""
+        self._run.drop()
+        self.outcomes = None
+        off, lean = self._limits
+        words = (
+            f"{_capital(self._spreads())}. How many of 2,000 lenses will lie within {off:g} mm and {lean:g} deg? "
+            "Guess, then operate."
+        )
+        regions = {"readout": readout(words, "wait", "Not operated yet."), "cloud": "", "progress": ""}
+        self._board.show(values=self._values, regions=regions, off=[], said=self.sentence)
+
+
+def hand_panel(
+    eye=None, lens=None, first=None, second=None, *, rng=1, decentration=DECENTRATION_LIMIT, tilt=TILT_LIMIT
+):
+    """Panel that operates two thousand times with a hand of your own.
+
+    Parameters
+    ----------
+    eye : Eye or None
+    lens : Lens or None
+    first, second : Fixation or None
+        The plan; by default opposite points and tunnels of 2 mm.
+    rng : int
+        Seed; the same one gives the same operations.
+    decentration, tilt : float [mm], [deg]
+        Limits; chosen for teaching.
+
+    Returns
+    -------
+    HandPanel
+    """
+    first = Fixation(meridian=0.0, iris_angle=10.0) if first is None else first
+    if not isinstance(first, Fixation) or first.shape:
+        raise LearnerError("hand_panel takes a plan: first and second are single Fixations, or none are given.")
+    second = first.opposite() if second is None else second
+    eye, lens = Eye() if eye is None else eye, Lens() if lens is None else lens
+    if isinstance(rng, bool) or not isinstance(rng, int):
+        raise LearnerError(f"rng is a whole number, the seed; a {type(rng).__name__} was given.")
+    return HandPanel(eye, lens, first, second, rng, decentration, tilt)
+
+
+def _hands(values):
+    return Hands.perfect().but(**{name: Error(spread=value) for name, value in values.items()})
+
+
+def _content():
+    """Lay the board out."""
+    presets = [layout.button(f"preset_{i}", name, hint=f"Set: {name}") for i, name in enumerate(_PRESETS)]
+    controls = layout.column(
+        layout.group("Your hand: spread (SD) a side", *(single_control(q) for q in _SPREADS)),
+        layout.button("operate", "Operate 2,000 times", hint="Operate 2,000 times with this hand", look="main"),
+        layout.region("progress"),
+        look="controls",
+    )
+    shown = layout.column(layout.region("readout"), layout.region("cloud"), look="shown")
+    return layout.column(layout.row(*presets, look="buttons"), layout.row(controls, shown), layout.region("caution"))
+
+
+def _progress(done):
+    words = f"{done:,} of {_STEPS[-1]:,} operations"
+    return f'<progress max="{_STEPS[-1]}" value="{done}" aria-label="{words}"></progress><div>{words}</div>'
+
+
+def _capital(words):
+    return words[:1].upper() + words[1:]

@@ -1,0 +1,1 @@
+"""The live session before a group: its layout, its words, its pictures and what it remembers."""

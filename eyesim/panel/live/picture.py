@@ -1,0 +1,101 @@
+"""The picture of a live session: from in front, and cut open both ways, in letters for a back row.
+
+The two cuts stay where they are, from 3 to 9 and from 6 to 12 o'clock, whichever way the lens leans, so that a tilt is
+seen to grow in the one or in the other and nothing jumps. The lens of a plan has its openings along the first.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ...draw import palette
+from ...draw.case import compared_case, readout_row, shown_case
+from ...draw.drawing import CAUTION, Sheet
+from ...draw.front import TOP, VIEW, WIDTH, draw_from_front, scale_bar, surgeon_sentence, turn_of
+from ...draw.side import ZOOM, draw_cut, name_parts, tilt_in_section
+from ...eye.frames import clock_words, meridian_to_side
+
+_LETTERS = 1.2
+_TOPS, _HIGH = (34.0, 262.0), 200.0  # [px] of the windows of the two cuts
+_MIDDLE = 2.9 - _HIGH / ZOOM / 2.0  # [mm] what lies there; the cornea's top just fits in
+_LONGEST = 96  # characters of what was done that fit into a line
+
+
+def live_picture(session, seat, compare=None, hidden=False, *, readout=False):
+    """Draw what lies on the table.
+
+    Parameters
+    ----------
+    session : Session
+    seat : "front", "superior" or "temporal"
+    compare : Settled or None
+        Drawn in dashes underneath.
+    hidden : bool
+        Eye and needles alone; so it is as well where no lens came to rest.
+    readout : bool
+        With what was done and the numbers below: for a slide.
+
+    Returns
+    -------
+    Picture
+    """
+    pose = session.settled
+    hidden = True if hidden else False if pose.settled else "no outcome"
+    case = shown_case("live_picture", pose, hidden=hidden)
+    other = None if hidden else compared_case(case, compare, hidden)
+    rows = 0.0 if not readout else 96.0 if other is None else 122.0
+    sheet = Sheet(2 * WIDTH, TOP + VIEW + 32.0 + rows, _LETTERS)
+    draw_from_front(sheet, 0.0, case, seat, other, hidden, session["pupil"], None)
+    cuts = [_rightwards(meridian, turn_of(seat, case.eye.side)) for meridian in (0.0, 90.0)]
+    for top, along in zip(_TOPS, cuts, strict=True):
+        _cut(sheet, top, case, along, other, hidden, session["pupil"])
+    bottom = TOP + VIEW + 22.0
+    if readout:
+        _done(sheet, bottom, session)
+        bottom = readout_row(sheet, WIDTH / 4, WIDTH * 1.5, bottom + 6.0, case, other, hidden)
+    sheet.text(WIDTH, bottom, CAUTION, size=13, colour=palette.QUIET, anchor="middle")
+    sentence = surgeon_sentence(case, seat, other, hidden)
+    if not hidden:
+        leans = [
+            f"{abs(tilt_in_section(pose, m)):.1f} deg in the cut from {' to '.join(map(clock_words, (m, m + 180.0)))}"
+            for m in (0.0, 90.0)
+        ]
+        sentence += f" It leans by {' and '.join(leans)} o'clock."
+    return sheet.picture("The eye from in front, and cut open both ways", sentence, shown=1280)
+
+
+def _rightwards(meridian, turn):
+    """Return the end of a line [deg] that is at the right as seen from the seat, or at the top if neither is."""
+    across, up = np.cos(np.radians(meridian + turn)), np.sin(np.radians(meridian + turn))
+    return meridian if across > 0.5 or (abs(across) <= 0.5 and up > 0.0) else meridian + 180.0
+
+
+def _cut(sheet, top, case, along, other, hidden, pupil):
+    plane = sheet.plane(WIDTH + 12, top, WIDTH - 24, _HIGH, ZOOM, centre=(0.0, _MIDDLE))
+    draw_cut(plane, case, along, other, hidden, pupil, whole=False)
+    if top == _TOPS[0]:
+        name_parts(plane, case.eye, along)
+        scale_bar(sheet, WIDTH * 1.5 - ZOOM, top + _HIGH - 8, ZOOM)
+    else:
+        _dips(sheet, top + _HIGH - 12, case)
+    plane.close()
+    ends = along + 180.0, along
+    for x, anchor, end in zip((WIDTH + 18, 2 * WIDTH - 18), ("start", "end"), ends, strict=True):
+        words = f"{clock_words(end)}, {meridian_to_side(end % 360.0, case.eye.side)}"
+        sheet.text(x, top + _HIGH - 10, words, size=13, anchor=anchor)
+    name = f"Cut open from {clock_words(ends[0])} to {clock_words(ends[1])} o'clock"
+    sheet.text(WIDTH + 18, top - 11, name, size=14, bold=True)
+
+
+def _dips(sheet, y, case):
+    for k in range(2):
+        x = 1.5 * WIDTH + (-92.0, 22.0)[k]
+        sheet.badge(x, y - 5.0, str(k + 1), palette.HAPTICS[k])
+        sheet.text(x + 15.0, y, f"dips {float(case.fixations[k].iris_angle):g}°", size=13)
+
+
+def _done(sheet, y, session):
+    words = session.words
+    if len(words) > _LONGEST:
+        words = f"{len(session.changes)} things are other than planned"
+    sheet.text(WIDTH, y, words[0].upper() + words[1:], size=14, anchor="middle")

@@ -1,0 +1,218 @@
+"""Write a pass down while it is fresh: a form for the practice log, in a notebook.
+
+::
+
+    panel = panels.log_panel("my-practice-log.csv")     # the last line of a cell shows it
+    panel.set(quantity="iris_angle", aim="5", achieved="7,5", side="second", way="towards")
+    panel.add()                                           # the row is on the disk
+    panel.log                                             # what the file holds
+
+Rows are only added, never changed. What stays the same from row to row stays filled in; what was achieved does not.
+"""
+
+from __future__ import annotations
+
+import datetime
+import threading
+from html import escape
+from pathlib import Path
+
+from ..chart.practice import WAYS, miss_chart
+from ..eye.checks import LearnerError, known_name, short
+from ..hold.needle import Fixation
+from ..page.practice import add, not_ahead
+from ..practice.log import Log, read_log
+from ..practice.row import PLAIN, LogRow, number_text
+from ..practice.skills import GROUPS
+from ..study.hands import MEASURED, sensible
+from ..text.caution import CAUTION
+from .board import Board, Shown, layout
+from .controls import readout
+
+_TEXTS = {
+    "aim": "Aim", "achieved": "Achieved", "when": "Day", "attempt": "Its name", "rater": "Who measured", "note": "Note",
+}  # fmt: skip
+_CHOICES = {
+    name: (words, (("", "not told"), *((one, WAYS.get(one, one)) for one in GROUPS[name])))
+    for name, words in {"side": "Haptic", "way": "The needle ran", "hand": "Hand", "seat": "Seat"}.items()
+}
+_NAMES = ("quantity", *_TEXTS, *_CHOICES)
+_SHOWN = 5  # rows of the file that are seen
+_HINTS = {
+    "aim": "7,5 or 7.5", "achieved": "good or bad", "attempt": "such as p-07", "rater": "initials will do",
+}  # fmt: skip
+_PLAN = Fixation(), Fixation().opposite()
+
+
+class LogPanel(Shown):
+    """A form for the practice log; its repr says what the file holds.
+
+    Attributes
+    ----------
+    path : Path
+    log : Log
+        What the file held when it was last looked at.
+    """
+
+    def __init__(self, path):
+        self._lock, self.path = threading.RLock(), Path(path)
+        self.log = read_log(self.path) if self.path.exists() else Log(())
+        self._values = dict.fromkeys(_NAMES, "") | {"quantity": "iris_angle"}
+        self._values |= {"when": datetime.date.today().isoformat()}
+        self._aims = {}
+        self._board = Board("Practice log", _content(), self._heard, self._lock, look="form", file="eyesim-practice")
+        self._board.show(regions={"caution": f'<div class="eyesim-small">{escape(CAUTION)}</div>'})
+        self._aim()
+        self._show("Fill in what was measured of one pass, then add it.", "wait")
+
+    def set(self, **values):
+        """Fill the form in by the names of its fields, as the page does; texts as they are typed."""
+        with self._lock:
+            for name, value in values.items():
+                self._heard("set", name, value)
+
+    def add(self):
+        """Add what is filled in to the file.
+
+        Returns
+        -------
+        LogRow
+
+        Raises
+        ------
+        LearnerError
+            If something is missing or makes no sense, or nothing can be added to the file: nothing is added then.
+        """
+        with self._lock:
+            for name in ("aim", "achieved"):
+                if not self._values[name].strip():
+                    raise LearnerError(f"{_TEXTS[name]} is missing.")
+            row = not_ahead(LogRow(**self._values))
+            if row.attempt and row in self.log.rows:
+                raise LearnerError(f"The log holds this very row of {row.attempt} already. Was it measured again? Then "
+                                   "say so in the note.")  # fmt: skip
+            add(self.path, row)
+            self.log = read_log(self.path)
+            self._values |= {"achieved": "", "note": ""}
+            self._show(f"Kept: {_said(row)}.", "go")
+            return row
+
+    @property
+    def sentence(self):
+        """What the file holds."""
+        return repr(self)
+
+    def picture(self):
+        """Return how the hands of the file miss their aims, a `Chart`; None while it holds nothing."""
+        return miss_chart(self.log) if self.log.rows else None
+
+    def __repr__(self):
+        if not self.log.rows and not self.log.bad:
+            return f"Practice log {self.path.name}: nothing in it yet."
+        return f"{self.path.name}. {self.log!r}"
+
+    def _heard(self, kind, name, value):
+        """Answer the page: see `Board`."""
+        if kind == "press" and name == "add":
+            try:
+                self.add()
+            except LearnerError as error:  # said where what was kept is said, so that nobody takes it for kept
+                self._show(f"Nothing was added. {error}", "stop")
+        elif kind in ("set", "typed"):
+            self._take(name, value)
+
+    def _take(self, name, value):
+        known_name("The form", name, _NAMES)
+        if not isinstance(value, str) or len(value) > 1000:
+            raise LearnerError(f"{name} is a text as it is typed; {short(value)} was given.")
+        offered = _CHOICES[name][1] if name in _CHOICES else ()
+        if offered and value not in dict(offered) or name == "quantity" and value not in MEASURED:
+            raise LearnerError(f"{name} is one of those in the form, not {short(value)}.")
+        if name == "aim":
+            self._aims[self._values["quantity"], self._values["side"]] = value
+        self._values[name] = value
+        if name in ("quantity", "side"):
+            self._aim()
+        if name == "quantity":  # what was typed is of another one
+            self._values["achieved"] = ""
+        self._board.show(values=self._values, regions={"unit": _unit(self._values["quantity"])})
+
+    def _aim(self):
+        """Fill in the aim: what it was last time, or what the usual plan aims at."""
+        quantity, side = self._values["quantity"], self._values["side"]
+        planned = getattr(_PLAN[side == "second"], quantity)
+        usual = "" if planned is None else number_text(planned)
+        self._values["aim"] = self._aims.get((quantity, side), usual)
+
+    def _show(self, words, kind):
+        chart = self.picture()
+        regions = {"told": readout(f"{words} {self!r}", kind)}
+        regions |= {"rows": _table(self.log.rows[-_SHOWN:]), "chart": "" if chart is None else chart.html}
+        regions |= {"unit": _unit(self._values["quantity"])}
+        self._board.show(values=self._values, regions=regions, said=words)
+
+
+def log_panel(path):
+    """Open a form for a practice log.
+
+    Parameters
+    ----------
+    path : str or Path
+        The log, a CSV; begun with the first row if it is not there.
+
+    Returns
+    -------
+    LogPanel
+
+    Raises
+    ------
+    LearnerError
+        If the file is there and is no practice log.
+    """
+    return LogPanel(path)
+
+
+def _content():
+    quantities = [(name, sensible(name)[2].capitalize()) for name in MEASURED]
+    pass_ = [layout.menu(name, words, options) for name, (words, options) in _CHOICES.items()]
+    measured = [
+        layout.menu("quantity", "Quantity", quantities),
+        layout.region("unit"),
+        *(layout.field(name, _TEXTS[name], hint=_HINTS.get(name), eager=True) for name in ("aim", "achieved")),
+    ]
+    about = [layout.field(name, _TEXTS[name], hint=_HINTS.get(name), eager=True) for name in
+             ("attempt", "rater", "when", "note")]  # fmt: skip
+    controls = layout.column(
+        layout.group("What was measured", *measured), layout.group("The pass", *pass_),
+        layout.group("The attempt", *about),
+        layout.button("add", "Add to the log", hint="Add this row; rows are only added, never changed", look="main"),
+        look="controls",
+    )  # fmt: skip
+    shown = layout.column(layout.region("told"), layout.region("rows"), layout.region("chart"), look="shown")
+    return layout.column(layout.row(controls, shown), layout.region("caution"))
+
+
+def _unit(quantity):
+    unit, _, words = sensible(quantity)
+    return f'<div class="eyesim-small">{escape(words.capitalize())}, in {escape(unit)}</div>'
+
+
+def _said(row):
+    side = f" of the {row.side} haptic" if row.side else ""
+    return f"{PLAIN[row.quantity]}{side}, aim {row.aim:g} {row.unit}, achieved {row.achieved:g}, miss {row.miss:+.3g}"
+
+
+def _table(rows):
+    """Return the last rows as a table; names in it are text and nothing else."""
+    if not rows:
+        return ""
+    head = "".join(f"<th scope='col'>{one}</th>" for one in ("day", "attempt", "quantity", "haptic", "aim", "achieved",
+                                                             "miss", "measured by"))  # fmt: skip
+    lines = []
+    for row in reversed(rows):
+        cells = [row.when.isoformat(), row.attempt, PLAIN[row.quantity], row.side, f"{row.aim:g}",
+                 f"{row.achieved:g} {row.unit}", f"{row.miss:+.3g}", row.rater]  # fmt: skip
+        lines.append("<tr>" + "".join(f"<td>{escape(one)}</td>" for one in cells) + "</tr>")
+    words = "The last row" if len(rows) == 1 else f"The last {len(rows)} rows, the newest first"
+    words = f"<caption class='eyesim-small'>{words}</caption>"
+    return f"<table class='eyesim-rows'>{words}<thead><tr>{head}</tr></thead><tbody>{''.join(lines)}</tbody></table>"

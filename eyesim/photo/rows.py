@@ -1,0 +1,69 @@
+"""From a photograph into the practice log: the marks and lines that were measured, as rows beside what was aimed at.
+
+::
+
+    found = measure_front(read_points("points.csv"), Known(white_to_white=11.8))
+    rows_of(found, first, second, attempt="p-41", rater="A")
+    # (2026-11-27 meridian, first haptic: aim 0 deg, achieved 7.7 deg, miss +7.7 deg, ...)
+"""
+
+from __future__ import annotations
+
+import datetime
+
+from ..eye.calls import spoken
+from ..eye.checks import LearnerError, must_be
+from ..hold.needle import Fixation
+from ..practice.row import LogRow
+from .front import Frontal
+
+_SIDES = {"1": "first", "2": "second"}
+
+
+@spoken
+def rows_of(found, first, second, when=None, **common):
+    """Make rows of a practice log from what a photograph from in front showed.
+
+    Parameters
+    ----------
+    found : Frontal
+        `mark1` and `line1` belong to the first haptic, `mark2` and `line2` to the second. Where a line was drawn, place
+        and distance are those of its mark, if there is one.
+    first, second : Fixation
+        What was aimed at.
+    when : date, str or None
+        None takes today.
+    **common
+        Fields that all rows share: attempt, hand, seat, way, rater, note. Without a note it holds the intervals.
+
+    Returns
+    -------
+    tuple of LogRow
+        Meridian and distance behind the limbus of each mark, angle to the limbus of each line.
+
+    Raises
+    ------
+    LearnerError
+        If nothing of a pass was measured, or a miss is beyond what is sensible.
+    """
+    must_be("rows_of", "found", found, Frontal)
+    aims = {"first": first, "second": second}
+    for side, aim in aims.items():
+        must_be("rows_of", side, aim, Fixation)
+    when = datetime.date.today() if when is None else when
+    told = {}
+    for one in (*found.marks, *found.drawn):
+        side = _SIDES.get(one.name[4:])
+        if side is None:
+            continue
+        told.setdefault((side, "meridian"), one.meridian)
+        told.setdefault((side, "limbus_distance"), one.limbus_distance)
+        if hasattr(one, "limbus_angle"):
+            told[side, "limbus_angle"] = one.limbus_angle
+    if not told:
+        raise LearnerError("This photograph tells nothing of a pass: set mark1, line1, mark2 or line2 on it.")
+    return tuple(
+        LogRow(**{"when": when, "quantity": quantity, "aim": float(getattr(aims[side], quantity)), "side": side,
+                  "achieved": round(estimate.value, 2), "note": f"photograph: {estimate.text('.1f')}"} | common)
+        for (side, quantity), estimate in sorted(told.items())
+    )  # fmt: skip

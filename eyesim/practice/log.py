@@ -1,0 +1,365 @@
+"""A resident's practice log: a table that only grows, one row a measured quantity, and no row lost with another.
+
+Columns are found by their names, in any order; separators may be commas, semicolons or tabs, numbers may have a
+decimal comma, and lines that begin with # are remarks. Every line is read on its own: what cannot be read is
+reported by its line with the reason, and all others count::
+
+    log = read_log("practice-log.csv")
+    log.rows     # (2026-09-01 iris_angle, second haptic: aim 5 deg, ..., ...)
+    log.bad      # (line 17: achieved (needle's dip below the iris plane) is missing; ..., ...)
+"""
+
+from __future__ import annotations
+
+import csv
+import dataclasses
+import io
+import re
+
+from ..eye.checks import LearnerError, known_name, short
+from ..text.tables import harmless, plain_name, read_content
+from .row import CUT_OFF, LogRow, number_text, one_line
+
+COLUMNS = (
+    "when", "attempt", "quantity", "aim", "achieved", "unit", "side", "hand", "seat", "way", "rater", "note",
+)  # fmt: skip
+"""As a new log has them; text comes last, so that a line that breaks off is known by its missing cells."""
+NEEDED = ("when", "quantity", "aim", "achieved")
+_CALLED = {
+    "date": "when", "day": "when", "attempt id": "attempt", "id": "attempt", "what": "quantity", "aimed": "aim",
+    "aimed at": "aim", "got": "achieved", "measured": "achieved", "haptic": "side", "pass": "way", "towards": "way",
+    "direction": "way", "measured by": "rater", "who measured": "rater", "remark": "note", "notes": "note",
+}  # fmt: skip
+_BOM = "\ufeff"
+_WIDE = "The practice log is not in UTF-8 (it looks like UTF-16). Save it as 'CSV UTF-8'."
+_JOINED = 5  # lines that a cell with line breaks may run over
+
+
+@dataclasses.dataclass(frozen=True)
+class Layout:
+    """How a table is laid out: names of its columns in their order ("" for others), and what separates them."""
+
+    columns: tuple[str, ...] = COLUMNS
+    separator: str = ","
+
+    @property
+    def fit(self):
+        """Whether rows can be added to it so that a half-written one is always noticed."""
+        return self.columns[0] == "when" and self.columns[-1] == "note" and self.separator in ",;\t"
+
+
+@dataclasses.dataclass(frozen=True, repr=False)
+class Bad:
+    """A line that could not be read, and why."""
+
+    line: int
+    why: str
+
+    def __repr__(self):
+        return f"line {self.line}: {self.why}"
+
+
+@dataclasses.dataclass(frozen=True, repr=False)
+class Log:
+    """What a practice log holds.
+
+    Attributes
+    ----------
+    rows : tuple of LogRow
+        In the order of the file.
+    lines : tuple of int
+        Where each stands.
+    bad : tuple of Bad
+    remarks : tuple of str
+        Lines that begin with #, without it.
+    layout : Layout or None
+        In force at the end; None where no head was found.
+    """
+
+    rows: tuple[LogRow, ...]
+    lines: tuple[int, ...] = ()
+    bad: tuple[Bad, ...] = ()
+    remarks: tuple[str, ...] = ()
+    layout: Layout | None = None
+
+    def only(self, **wanted):
+        """Rows with given values, such as `side="second"`, `quantity="iris_angle"`.
+
+        Raises
+        ------
+        LearnerError
+            If a row has no such field.
+        """
+        for name in wanted:
+            known_name("A row of the log", name, [f.name for f in dataclasses.fields(LogRow)])
+        return tuple(row for row in self.rows if all(getattr(row, k) == v for k, v in wanted.items()))
+
+    def __repr__(self):
+        if not self.rows:
+            words = "A practice log without rows"
+        else:
+            days = sorted(row.when for row in self.rows)
+            attempts = len({row.attempt or i for i, row in enumerate(self.rows)})  # without a name each is one
+            words = f"A practice log: {_counted(len(self.rows), 'row')} of {_counted(attempts, 'attempt')}"
+            words += f", {days[0].isoformat()} to {days[-1].isoformat()}"
+        if not self.bad:
+            return f"{words}."
+        more = f" and {len(self.bad) - 3} more" if len(self.bad) > 3 else ""
+        return f"{words}; not read: {'; '.join(map(repr, self.bad[:3]))}{more}."
+
+
+def read_log(path):
+    """Read a practice log from a file.
+
+    Parameters
+    ----------
+    path : str or Path
+
+    Returns
+    -------
+    Log
+
+    Raises
+    ------
+    LearnerError
+        If it cannot be read at all, is too large, is in UTF-16, or has neither a head nor a single row.
+    """
+    return log_of(read_content(path, "practice log"))
+
+
+def log_of(content):
+    """Read a practice log from the bytes of a file; raises as `read_log` does."""
+    if content.startswith((b"\xff\xfe", b"\xfe\xff")):
+        raise LearnerError(_WIDE)
+    lines = _lines(content)
+    reader = _Reader(_usual_separator(content))
+    at = 0
+    while at < len(lines):
+        at += reader.take(lines, at)
+    if reader.bad and not reader.rows and reader.layout is None:
+        raise LearnerError(
+            f"Not a single row of the practice log can be read ({reader.bad[0]!r}). Is it the right file? A first line "
+            f"such as '{','.join(COLUMNS)}' is wanted."
+        )
+    return Log(tuple(reader.rows), tuple(reader.lines), tuple(reader.bad), tuple(reader.remarks), reader.layout)
+
+
+class _Reader:
+    """Takes one line after the other; a head that comes again, or another one, is in force from there on."""
+
+    def __init__(self, separator):
+        self.separator, self.layout = separator, None
+        self.rows, self.lines, self.bad, self.remarks = [], [], [], []
+
+    def take(self, lines, at):
+        """Take a line, with those that it runs over; return how many."""
+        last = at == len(lines) - 1  # nothing ends it: an editor that leaves that away, or a line that breaks off
+        try:
+            text = _text(lines[at])
+            if not text.strip(" ,;\t"):
+                return 1
+            if text.startswith("#"):
+                self.remarks.append(one_line(text[1:]))
+                return 1
+            head = layout_of(text)
+            if head is not None and (not last or head.fit):
+                self.layout = head
+                return 1
+            layout = self.layout or Layout(COLUMNS, self.separator)
+            cells, used = _cells(lines, at, layout)
+            self.rows.append(_made(cells, layout, last))
+            self.lines.append(at + 1)
+            return used
+        except LearnerError as error:
+            self.bad.append(Bad(at + 1, str(error)))
+            return 1
+
+
+def layout_of(text):
+    """Layout that a line names, if it is the head of a practice log; else None."""
+    separator = max((",", ";", "\t"), key=text.count)
+    names = [plain_name(one_line(cell)) for cell in text.split(separator)]
+    names = [_CALLED.get(name.strip('"'), name.strip('"')) for name in names]
+    columns = tuple(name if name in COLUMNS and name not in names[:i] else "" for i, name in enumerate(names))
+    return Layout(columns, separator) if set(NEEDED) <= set(columns) else None
+
+
+def row_text(row, layout=None):
+    """Text of a row as it is added to a log of a layout, with the end of its line.
+
+    Parameters
+    ----------
+    row : LogRow
+    layout : Layout or None
+        Of the log so far. None, or one in which something of the row has no place: the usual head comes first.
+
+    Returns
+    -------
+    str
+    """
+    told = {name for name in COLUMNS if name not in (*NEEDED, "unit") and getattr(row, name)}
+    if layout is None or not layout.fit or not told <= set(layout.columns):
+        separator = layout.separator if layout is not None else ","
+        layout = Layout(COLUMNS, separator if separator in ",;\t" else ",")
+        return _joined(COLUMNS, layout) + row_text(row, layout)
+    return _joined([_cell(row, name, layout) for name in layout.columns], layout)
+
+
+def closing(content):
+    """Return what has to be written behind a log before a row is added: the end of a line that has none.
+
+    A line that was only half written is marked as cut off; it stays, and is reported by whoever reads the log.
+
+    Parameters
+    ----------
+    content : bytes
+
+    Returns
+    -------
+    bytes
+    """
+    if not content or content.endswith((b"\n", b"\r")):
+        return b""
+    lines = _lines(content)
+    reader = _Reader(_usual_separator(content))
+    reader.layout = _layout_in(lines[:-1])
+    reader.take(lines, len(lines) - 1)
+    return CUT_OFF.encode() + b"\r\n" if reader.bad else b"\r\n"
+
+
+def added(content, *rows):
+    """Return what is written behind a log to add rows: an end for a half-written line, a head if there is none.
+
+    Parameters
+    ----------
+    content : bytes
+        Of the log so far; empty for a new one.
+    *rows : LogRow
+
+    Returns
+    -------
+    bytes
+
+    Raises
+    ------
+    LearnerError
+        If the log is in UTF-16, so that nothing can be added to it.
+    """
+    if content.startswith((b"\xff\xfe", b"\xfe\xff")):
+        raise LearnerError(_WIDE)
+    end = closing(content)
+    new = b""
+    for row in rows:
+        text = row_text(row, _layout_in(_lines(content + end + new)))
+        new += (text if content or new else _BOM + text).encode("utf-8")
+    return end + new
+
+
+def _layout_in(lines):
+    """Layout in force at the end of lines; None where none of them is a head."""
+    for line in reversed(lines[:-1]):
+        if not line[:1].isdigit() and line[:1] != b"#":
+            try:
+                layout = layout_of(_text(line))
+            except LearnerError:
+                continue
+            if layout is not None:
+                return layout
+    return None
+
+
+def _joined(cells, layout):
+    file = io.StringIO()
+    csv.writer(file, delimiter=layout.separator, lineterminator="\r\n").writerow(cells)
+    return file.getvalue()
+
+
+def _cell(row, name, layout):
+    if name in ("aim", "achieved"):
+        return number_text(getattr(row, name), comma=layout.separator == ";")
+    if name == "when":
+        return row.when.isoformat()
+    return harmless(getattr(row, name)) if name else ""
+
+
+def _made(cells, layout, last):
+    """Make a row of cells; of one in the usual form, whatever a damaged head says."""
+    try:
+        return _row(cells, layout, last)
+    except LearnerError:
+        if len(cells) != len(COLUMNS) or layout.columns == COLUMNS:
+            raise
+        try:
+            return _row(cells, Layout(COLUMNS, layout.separator), last)
+        except LearnerError:
+            pass
+        raise
+
+
+def _row(cells, layout, last):
+    """Make a row of cells, as its head names them."""
+    named = dict(zip(layout.columns, cells, strict=False))
+    more = [cell for cell in cells[len(layout.columns) :] if cell.strip()]
+    if more:
+        hint = " A number with a decimal comma needs quotes here." if layout.separator == "," else ""
+        raise LearnerError(f"has {len(cells)} cells, the head names {len(layout.columns)}.{hint}")
+    if last and (len(cells) < len(layout.columns) or layout.columns[-1] not in ("note", "")):
+        raise LearnerError("breaks off: the last line has no end, so nobody can tell whether it is whole")
+    missing = [name for name in NEEDED if name not in named]
+    if missing:
+        raise LearnerError(f"has {len(cells)} cells only; {' and '.join(missing)} missing")
+    named.pop("", None)
+    named = {name: one_line(cell) for name, cell in named.items()}
+    unit = named.pop("unit", "")
+    row = LogRow(**named)
+    if unit and unit.casefold() not in (row.unit, *_UNITS[row.unit]):
+        raise LearnerError(f"unit: {row.quantity} is measured in {row.unit}; {short(unit)} was given")
+    return row
+
+
+_UNITS = {"deg": ("°", "degree", "degrees"), "mm": ("millimetre", "millimetres")}
+
+
+def _cells(lines, at, layout):
+    """Cells of a line, and how many lines they run over."""
+    text = _text(lines[at])
+    for more in range(_JOINED):
+        try:
+            cells = next(csv.reader(io.StringIO(text, newline=""), delimiter=layout.separator, strict=True))
+        except csv.Error:
+            if text.count('"') % 2 == 0 or at + more + 1 >= len(lines):
+                break
+            try:
+                text += "\n" + _text(lines[at + more + 1])
+            except LearnerError:
+                break
+            continue
+        if more and len(cells) != len(layout.columns):
+            break
+        return cells, more + 1
+    raise LearnerError("cannot be taken apart: its quotation marks do not match, it breaks off, or is damaged")
+
+
+def _text(line):
+    """Text of a line; refuses what is none, or was cut off."""
+    if line.rstrip().endswith(CUT_OFF.encode()):
+        raise LearnerError("was cut off while it was written (a crash, or the power failed)")
+    if b"\0" in line:
+        raise LearnerError("holds no text but noughts: it was never written to the disk, or is damaged")
+    try:
+        return line.decode("utf-8").lstrip(_BOM)
+    except UnicodeDecodeError:
+        raise LearnerError("is not in UTF-8: damaged, or the table was not saved as 'CSV UTF-8'") from None
+
+
+def _lines(content):
+    """Lines of a file however its system ends them; what follows the last end is a line too."""
+    return re.split(rb"\r\n|\n|\r", content)
+
+
+def _usual_separator(content):
+    return max((",", ";", "\t"), key=lambda one: content.count(one.encode()))
+
+
+def _counted(n, word):
+    return f"{n} {word}" if n == 1 else f"{n} {word}s"

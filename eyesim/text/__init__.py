@@ -1,0 +1,1 @@
+"""Text in and out: reading what a learner wrote, tables, files written whole, and the caution."""

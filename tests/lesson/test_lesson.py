@@ -1,0 +1,308 @@
+"""Questions and exercises: what is marked right is what the simulation says, and nothing a learner gives breaks it."""
+
+import dataclasses
+import re
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+import eyesim as es
+from eyesim import lesson
+from eyesim.study.judge import DECENTRATION_LIMIT, TILT_LIMIT
+
+EYE, LENS = es.Eye(), es.Lens()
+FIRST = es.Fixation(meridian=0.0)
+SECOND = FIRST.opposite()
+IDS = lesson.ids()
+
+
+def lies(first=None, second=None, eye=EYE):
+    return es.settle(eye, LENS, FIRST.but(**(first or {})), SECOND.but(**(second or {})))
+
+
+# ---------------------------------------------------------------- every question
+
+
+@pytest.mark.parametrize("id", IDS)
+def test_reference_answer_is_right_and_no_misconception(id):
+    feedback = lesson.check(id, lesson.reference_answer(id).answer)
+    assert feedback.right is True
+    assert feedback.share == 1.0
+    assert feedback.misconception is None
+    assert len(lesson.reference_answer(id).reasoning) > 20
+
+
+@pytest.mark.parametrize("id", IDS)
+def test_every_misconception_is_recognised_and_has_its_own_hint(id):
+    asked = lesson.question(id)
+    assert len(asked.wrong) >= 2
+    words = set()
+    for name, answer in asked.wrong.items():
+        feedback = lesson.check(id, answer)
+        assert feedback.right is False
+        assert feedback.misconception == name
+        assert 0.0 <= feedback.share < 1.0
+        words.add(feedback.words)
+    assert len(words) == len(asked.wrong)
+
+
+@pytest.mark.parametrize("id", IDS)
+def test_not_answered_yet(id):
+    feedback = lesson.check(id, ...)
+    assert feedback.right is None
+    assert repr(feedback).startswith(f"Not answered yet: {id}")
+
+
+@pytest.mark.parametrize("id", IDS)
+def test_question_reads_well_and_draws_settled_lenses(id):
+    asked = lesson.question(id)
+    assert repr(asked).startswith(asked.text)
+    assert "nan" not in repr(asked).lower()
+    assert not re.search(r"[0-9]e[+-]?[0-9]|[0-9]\.[0-9]{4}", repr(asked))
+    assert all(shown.seen if isinstance(shown, es.Sight) else shown.settled for shown in asked.result())
+    assert asked.result()
+    assert "!" not in repr(asked)
+
+
+@pytest.mark.parametrize("id", lesson.ids(kind="prediction"))
+def test_predictions_end_with_whether_it_matters(id):
+    asked = lesson.predict(id)
+    assert asked.matters.startswith(("It matters", "It does not matter"))
+    for answer in [lesson.reference_answer(id).answer, *asked.wrong.values()]:
+        assert asked.matters in lesson.check(id, answer).words
+
+
+def test_wrong_answers_to_exercises_do_not_give_the_solution_away():
+    value = lies(second={"meridian": 186.0}).decentration
+    for answer in (2 * value, 1.9, -0.5, "0,25 mm"):
+        assert f"{value:.2f}" not in lesson.check("opposite.six-off", answer).words
+
+
+def test_ids_are_stable_and_unknown_ones_are_answered():
+    stable = {"opposite.ten-off", "needle.two-walls", "tunnel.recentre-evening", "start.will-it-sit", "see.which-one"}
+    assert stable <= set(IDS)
+    assert len(set(IDS)) == len(IDS)
+    with pytest.raises(es.LearnerError, match=r"opposite\.ten-off"):
+        lesson.check("opposite.tenoff", "a")
+    for bad in (None, 3, b"x", ["opposite.ten-off"]):
+        with pytest.raises(es.LearnerError, match="id is a text"):
+            lesson.check(bad, "a")
+    with pytest.raises(es.LearnerError, match="lesson.exercise"):
+        lesson.predict("opposite.six-off")
+    with pytest.raises(es.LearnerError, match="lessons are"):
+        lesson.ids("optics")
+
+
+# ---------------------------------------------------------------- what is right follows from the simulation
+
+
+def test_ten_degrees_off_moves_across_and_does_not_tilt():
+    pose = lies(second={"meridian": 190.0})
+    along, across = lesson.line_parts(pose)
+    assert abs(across) > 5 * abs(along)
+    assert pose.tilt < 1.0
+    assert lesson.check("opposite.ten-off", "across").right
+
+
+def test_numbers_agree_with_a_direct_settle():
+    direct = {
+        "opposite.six-off": lies(second={"meridian": 186.0}).decentration,
+        "needle.tunnel-length": es.needle_pass(EYE, FIRST.but(iris_angle=10.0, tunnel_length=None)).tunnel_length,
+        "needle.lowest-dip": es.least_dip_that_enters(EYE.but(scleral_thickness=0.6), FIRST.but(tunnel_length=None)),
+        "tunnel.draw-and-move": lesson.line_parts(lies({"outside": 1.6}))[0],
+        "tunnel.pull-of-long-tunnels": lies().tension[0]
+        / lies({"tunnel_length": 1.0}, {"tunnel_length": 1.0}).tension[0],
+    }
+    for id, value in direct.items():
+        assert lesson.reference_answer(id).answer == pytest.approx(float(value), rel=1e-3)
+        assert lesson.check(id, float(value)).right
+
+
+def test_largest_error_is_where_the_limit_is_reached():
+    angle = lesson.reference_answer("opposite.largest-error").answer
+    assert lies(second={"meridian": 180.0 + angle}).decentration == pytest.approx(DECENTRATION_LIMIT, abs=2e-3)
+
+
+@pytest.mark.parametrize(
+    ("id", "key", "seen"),
+    [
+        ("start.will-it-sit", "off-centre",
+         lambda: lesson.verdict(lies(second={"meridian": 188.0, "iris_angle": 8.0})) == "off-centre"),
+        ("start.both-wrong", "deeper",
+         lambda: lies({"iris_angle": 15.0}, {"iris_angle": 15.0}).depth > lies().depth + 0.3),
+        ("opposite.both-turned", "only-turned",
+         lambda: lies({"meridian": 15.0}, {"meridian": 195.0}).decentration < 1e-6),
+        ("needle.never-enters", "never", lambda: not es.needle_pass(EYE, FIRST.but(tunnel_length=None)).enters),
+        ("needle.one-steeper", "tilts", lambda: lies({"iris_angle": 15.0}).tilt > TILT_LIMIT),
+        ("needle.turned-end", "tilts-much", lambda: lies({"exit_angle": 45.0}, {"exit_angle": 30.0}).tilt > TILT_LIMIT),
+        ("needle.wrong-way", "far-off", lambda: lies(second={"clockwise": False}).decentration > 2.0),
+        ("tunnel.short-one", "away", lambda: lesson.line_parts(lies({"tunnel_length": 1.0}))[0] < -0.2),
+        ("tunnel.tuck-direction", "towards", lambda: lesson.line_parts(lies({"outside": 1.8}))[0] > 0.3),
+    ],
+)  # fmt: skip
+def test_right_choice_is_what_the_simulation_says(id, key, seen):
+    assert seen()
+    assert lesson.predict(id).form.right == key
+
+
+def test_right_choice_is_derived_not_typed(monkeypatch):
+    """In an eye with a thinner wall the shallow needle does enter, and another choice becomes right."""
+    from eyesim.lesson import needles
+
+    monkeypatch.setattr(needles, "EYE", EYE.but(scleral_thickness=0.3))
+    assert needles.never_enters("needle.never-enters", "prediction").form.right != "never"
+
+
+# ---------------------------------------------------------------- property: the ring and the line
+
+
+def test_centred_ring_marks_where_it_is_aimed():
+    meridian, distance = lesson.ring_marks(EYE, 0.0, 0.0, np.array([0.0, 77.0, 250.0]))
+    assert meridian == pytest.approx([0.0, 77.0, 250.0])
+    assert distance == pytest.approx(2.0)
+
+
+def test_ring_off_along_its_line_changes_distances_only_and_calipers_undo_it():
+    meridian, distance = lesson.ring_marks(EYE, 0.5, 0.0, np.array([0.0, 180.0]))
+    assert meridian == pytest.approx([0.0, 180.0])
+    assert distance[0] > 2.4
+    assert distance[1] < 1.6
+    _, again = lesson.ring_marks(EYE, 0.5, 0.0, np.array([0.0, 180.0]), calipers=True)
+    assert again == pytest.approx(2.0)
+
+
+def test_ring_marks_lie_on_the_printed_circle():
+    for x, y in ((0.5, 0.0), (0.2, -0.6)):
+        meridian, distance = lesson.ring_marks(EYE, x, y, np.array([0.0, 130.0, 180.0, 301.0]))
+        point = EYE.wall_point(meridian, distance)
+        centred = EYE.wall_point(0.0, 2.0)
+        assert np.hypot(point[:, 0] - x, point[:, 1] - y) == pytest.approx(np.hypot(*centred[:2]))
+
+
+def test_parts_along_and_across_make_up_the_decentration():
+    pose = lies({"tunnel_length": np.array([1.0, 1.5, 2.0]), "meridian": np.array([4.0, -8.0, 1.0])})
+    along, across = lesson.line_parts(pose)
+    assert np.hypot(along, across) == pytest.approx(pose.decentration)
+
+
+def test_matters_names_what_oversteps():
+    well, off = lies(), lies(second={"meridian": 190.0})
+    assert lesson.matters(well).startswith("It does not matter")
+    assert lesson.matters(off).startswith("It matters: 0.54 mm off centre is more than 0.4 mm")
+    assert lesson.matters(off, decentration=0.6).startswith("It does not matter")
+    deep = lies({"iris_angle": 15.0}, {"iris_angle": 15.0})
+    assert "deeper than planned" in lesson.matters(deep, planned_depth=well.depth)
+    with pytest.raises(es.LearnerError):
+        lesson.matters(well, decentration=-1.0)
+    with pytest.raises(es.LearnerError):
+        lesson.matters(well, tilt=[3.0, 5.0])
+
+
+# ---------------------------------------------------------------- plans
+
+
+def test_re_marking_either_mark_is_right_and_both_is_less():
+    first = lesson.check("opposite.re-mark", {"first": 11})
+    both = lesson.check("opposite.re-mark", {"first": "0 deg", "second": "180"})
+    assert first.right
+    assert not both.right
+    assert 0.6 < both.share < 1.0
+
+
+def test_two_walls_takes_fixations_and_dicts_alike():
+    answer = lesson.reference_answer("needle.two-walls").answer
+    base = {"tunnel_length": None, "iris_angle": 10.0}
+    plan = {
+        "first": FIRST.but(wall=0.45, **base, limbus_angle=answer["first"]["limbus_angle"]),
+        "second": SECOND.but(wall=0.65, **base, limbus_angle=answer["second"]["limbus_angle"]),
+    }
+    assert lesson.check("needle.two-walls", plan).right
+    moved = {**plan, "second": plan["second"].but(meridian=190.0)}
+    feedback = lesson.check("needle.two-walls", moved)
+    assert feedback.right is None
+    assert "Only limbus_angle and iris_angle" in feedback.words
+
+
+def test_recentring_is_scored_by_what_is_left():
+    best = lesson.reference_answer("tunnel.recentre-morning").answer
+    half = {name: 0.5 * value for name, value in best.items()}
+    shares = [lesson.check("tunnel.recentre-morning", answer).share for answer in ({}, half, best)]
+    assert shares == sorted(shares)
+    assert 0.2 < shares[1] < 0.9
+    over = lesson.check("tunnel.recentre-morning", {"first": -2.0})
+    assert over.right is None
+    assert "must stay there" in over.words
+
+
+def test_best_draws_is_not_beaten_by_random_search():
+    from eyesim.lesson import tunnels
+
+    for key in ("recentre-morning", "recentre-evening"):
+        first, second = tunnels._eye_of(key)
+        _, least, pose = tunnels.best_draws(first, second)
+        rng = np.random.default_rng(5)
+        one = rng.uniform(tunnels.LEAST_OUTSIDE - first.outside, 1.0, 3000)
+        two = rng.uniform(tunnels.LEAST_OUTSIDE - second.outside, 1.0, 3000)
+        found = es.settle(EYE, LENS, first.drawn(one), second.drawn(two))
+        allowed = found.settled & (found.tension[:, 0] <= tunnels.MOST_PULL)
+        assert least <= np.min(found.decentration[allowed]) + 0.005
+        assert pose.tension[0] <= tunnels.MOST_PULL
+
+
+# ---------------------------------------------------------------- reading answers
+
+
+@pytest.mark.parametrize(
+    "answer", ["0,33", "0.33", " 0.33 mm ", "330 um", "0,033 cm", "+0.33mm", 0.33, np.float32(0.33)]
+)
+def test_numbers_with_unit_and_comma(answer):
+    assert lesson.check("opposite.six-off", answer).right
+
+
+@pytest.mark.parametrize(
+    "answer", ["0.33 deg", "1,234.5", "__import__('os')", "0.33 + 0", "nan", "inf", "\u0663", "", "0x1", "9" * 5000,
+               True, None, float("nan"), 10**400, 1j, b"0.33", [0.33], np.array([0.33]), object(), {"a": 1}],
+)  # fmt: skip
+def test_junk_is_answered_in_words(answer):
+    feedback = lesson.check("opposite.six-off", answer)
+    assert feedback.right is None
+    assert feedback.words.startswith("This cannot be read as an answer.")
+    assert len(feedback.words) < 400
+
+
+def test_choices_by_letter_key_and_words():
+    form = lesson.predict("opposite.ten-off").form
+    right = next(choice for choice in form.choices if choice.key == form.right)
+    for answer in ("c", "C", "(c)", "c.", form.right, right.words):
+        assert lesson.check("opposite.ten-off", answer).right
+    for answer in ("z", "cc", 3, None, ["c"]):
+        assert lesson.check("opposite.ten-off", answer).right is None
+
+
+_junk = st.recursive(
+    st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=12) | st.binary(max_size=4)
+    | st.just(...),
+    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(
+        st.sampled_from(["first", "second", "limbus_angle", "iris_angle", "x", ""]) | st.integers(), inner, max_size=3
+    ),
+    max_leaves=6,
+)  # fmt: skip
+
+
+@settings(max_examples=120, deadline=None)
+@given(id=st.sampled_from(IDS), answer=_junk)
+def test_any_junk_gives_feedback(id, answer):
+    feedback = lesson.check(id, answer)
+    assert isinstance(feedback, lesson.Feedback)
+    assert feedback.right in (True, False, None)
+    assert 0.0 <= feedback.share <= 1.0
+    assert feedback.words
+
+
+def test_feedback_is_frozen_and_its_repr_is_its_words():
+    feedback = lesson.check("opposite.six-off", 0.33)
+    assert repr(feedback) == feedback.words
+    with pytest.raises(dataclasses.FrozenInstanceError):
+        feedback.right = False
