@@ -162,7 +162,7 @@ def _judge_belief(told, example, answer):
     first = list(SAID)[int(np.argmax(right))]
     head = f"Likeliest is {SAID[first]}, with {100 * right.max():.0f} %."
     if off <= _NEAR:
-        return Feedback(True, 1.0, f"Right, as near as one can tell. {head}")
+        return Feedback(True, 1.0, head, verdict="Right, as near as one can tell.")
     credit = float(np.clip(1.0 - (off - _NEAR) / 0.6, 0.0, 0.95))
     if np.ptp(mine) <= 0.06:
         return Feedback(

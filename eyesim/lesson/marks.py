@@ -247,7 +247,7 @@ def _judge_marks(answer):
             "turned-the-wrong-way",
         )  # fmt: skip
     if credit > 0.97:
-        return Feedback(True, 1.0, f"Right. {found} One mark stays, and only one freehand error comes in.")
+        return Feedback(True, 1.0, f"{found} One mark stays, and only one freehand error comes in.")
     return Feedback(False, credit, f"{found} Aimed at, the marks are still {abs(off):g} deg from opposite.")
 
 

@@ -24,18 +24,34 @@ class Feedback:
         None where nothing was judged: not answered yet, or not readable.
     share : float [1]
         Credit from 0 to 1.
-    words : str
+    because : str
+        The reason, or what to look at.
     misconception : str or None
         Name of the wrong idea that was recognised, for the overview of a class.
     pose : Settled or None
         Where the lens comes to rest by a plan.
+    verdict : str
+        What is said before the reason; of a right answer "Right." unless given.
+    matters : str
+        Whether it matters, and why; "" where that is not told.
     """
 
     right: bool | None
     share: float
-    words: str
+    because: str
     misconception: str | None = None
     pose: object = dataclasses.field(default=None, compare=False)
+    verdict: str = ""
+    matters: str = ""
+
+    def __post_init__(self):
+        if self.right and not self.verdict:
+            object.__setattr__(self, "verdict", "Right.")
+
+    @property
+    def words(self):
+        """All that is said."""
+        return " ".join(part for part in (self.verdict, self.because, self.matters) if part)
 
     def __repr__(self):
         return self.words
@@ -84,8 +100,8 @@ class Pick:
         """Feedback on one choice, given by letter, key or its words."""
         chosen = self.choices[read_choice(answer, [(c.key, c.words) for c in self.choices])]
         if chosen.key == self.right:
-            return Feedback(True, 1.0, f"Right. {chosen.because}")
-        return Feedback(False, 0.0, f"{self.otherwise} {chosen.because}", chosen.key)
+            return Feedback(True, 1.0, chosen.because)
+        return Feedback(False, 0.0, chosen.because, chosen.key, verdict=self.otherwise)
 
 
 @dataclasses.dataclass(frozen=True)
@@ -136,19 +152,17 @@ class Number:
         given = read_number(answer, self.unit)
         miss = abs(given - self.value)
         if miss <= self.tolerance:
-            return Feedback(True, 1.0, f"Right. {self.because}")
+            return Feedback(True, 1.0, self.because)
         for wrong in self.misconceptions:
             if abs(given - wrong.value) <= max(self.tolerance, 0.02 * abs(wrong.value)):
                 return Feedback(False, 0.0, wrong.hint, wrong.name)
         high = "high" if given > self.value else "low"
         if miss <= 3.0 * self.tolerance:
-            return Feedback(
-                False, 0.5, f"Near, but a little too {high}: within {self.tolerance:.2g}{self._unit} is asked."
-            )
-        words = f"Too {high}."
-        if not self.low <= given <= self.high:
-            words += f" Sensible values lie between {self.low:g} and {self.high:g}{self._unit}."
-        return Feedback(False, 0.0, f"{words} {self.advice}".strip())
+            near = f"Near, but a little too {high}:"
+            return Feedback(False, 0.5, f"within {self.tolerance:.2g}{self._unit} is asked.", verdict=near)
+        sensible = f"Sensible values lie between {self.low:g} and {self.high:g}{self._unit}."
+        words = ([] if self.low <= given <= self.high else [sensible]) + ([self.advice] if self.advice else [])
+        return Feedback(False, 0.0, " ".join(words), verdict=f"Too {high}.")
 
 
 @dataclasses.dataclass(frozen=True)
@@ -250,7 +264,7 @@ class Question:
         told = feedback.right or (feedback.right is False and self.kind == "prediction")
         if not told or not self.matters:  # an exercise that is still wrong must not be given away
             return feedback
-        return dataclasses.replace(feedback, words=f"{feedback.words} {self.matters}")
+        return dataclasses.replace(feedback, matters=self.matters)
 
     def __repr__(self):
         return "\n".join([self.text, *self.form.lines(), self.form.how()])

@@ -160,7 +160,7 @@ def _judge_mended(answer, plain, found):
     if len(agreed) == len(found):
         told = " ".join(_told(letter, sight) for letter, (_, sight) in found.items())
         why = "Sphere and regular cylinder go into glasses; coma, and light that misses the optic, do not."
-        return Feedback(True, 1.0, f"Right. {told} {_in_place(plain)} {why}")
+        return Feedback(True, 1.0, f"{told} {_in_place(plain)} {why}")
     share = max(0.0, len(agreed) / len(found) - 0.25)
     uncorrected = {letter: loss(reads(sight), reads(plain)) for letter, (_, sight) in found.items()}
     mildest = set(sorted(uncorrected, key=uncorrected.get)[:2])

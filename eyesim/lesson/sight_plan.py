@@ -100,7 +100,7 @@ def _judge(answer):
         f"on average at {mean:+.2f} D."
     )
     if got.value >= full:
-        return Feedback(True, 1.0, f"Right. {head} The dip was fitted to a lens that there is.")
+        return Feedback(True, 1.0, f"{head} The dip was fitted to a lens that there is.")
     credit = float(np.clip(got.value / full, 0.0, 0.99)) ** 2
     if mean < -1.0:
         deeper = _in_the_capsule().depth - _planned(dip).depth

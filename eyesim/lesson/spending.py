@@ -96,7 +96,7 @@ class Training:
             f"{100 * even.value:.0f} %, with the best that was found {100 * best.value:.0f} %."
         )
         if got.value >= full_marks_from(best):
-            return Feedback(True, 1.0, f"Right. {head}")
+            return Feedback(True, 1.0, f"{head}")
         words, misconception = slip(dict(zip(self.kinds, spent, strict=True)))
         return Feedback(False, credit_for(got, none, best), f"{head} {words}", misconception)
 

@@ -256,7 +256,7 @@ def _judge_draws(key, answer):
                 f"drawing moves it. {least:.2f} mm can be reached.",
                 "gave-up",
             )  # fmt: skip
-        return Feedback(True, 1.0, "Right. It lies off across the line of the openings; drawing moves it along. The "
+        return Feedback(True, 1.0, "It lies off across the line of the openings; drawing moves it along. The "
                                    f"best is {least:.2f} mm, more than {DECENTRATION_LIMIT:g}. A pass has to be made "
                                    "anew.")  # fmt: skip
     given = read_dict(answer, ["first", "second"], "{'first': 0.3, 'second': -0.2}")
@@ -299,7 +299,7 @@ def _judge_draws(key, answer):
             "turned-the-wrong-way",
         )  # fmt: skip
     if pose.decentration <= least + _SUCCESS:
-        return Feedback(True, 1.0, f"Right. {left} {matters(pose)}")
+        return Feedback(True, 1.0, f"{left} {matters(pose)}")
     return Feedback(False, credit, f"{left} The direction is right; go on.")
 
 

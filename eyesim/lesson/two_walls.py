@@ -95,7 +95,7 @@ def _judge_two_walls(answer):
         )  # fmt: skip
     if not sits_well(pose):
         return Feedback(False, share, f"{head} Both are as wanted, but the lens lies {pose_words(pose)}.")
-    return Feedback(True, 1.0, f"Right. {head} The lens lies {pose_words(pose)}. {matters(pose)}")
+    return Feedback(True, 1.0, f"{head} The lens lies {pose_words(pose)}. {matters(pose)}")
 
 
 def _two_walls(answer):

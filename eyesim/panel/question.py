@@ -12,6 +12,7 @@ one sentence, the same wherever it is run, for readers without a kernel.
 
 from __future__ import annotations
 
+import dataclasses
 import threading
 from html import escape
 
@@ -167,9 +168,8 @@ class Ask(Shown):
 
     def _verdict(self):
         right = self.feedback.right
-        told = self.feedback.words.removeprefix("Right. ")
-        told = told.removeprefix(f"{getattr(self.question.form, 'otherwise', '')} ")
-        words = f"{'Right' if right else 'Not as predicted'}. {told}"
+        told = dataclasses.replace(self.feedback, verdict="Right." if right else "Not as predicted.")
+        words = told.words
         if self.question.form.kind == "number" and not right:
             words = f"{words} What the simulation says: {self.question.form.because}"
         return words

@@ -199,7 +199,7 @@ def _judge_marks(dry, hand, answer):
         f"{100 * best:.0f} %."
     )
     if share >= best - 0.02:
-        return Feedback(True, 1.0, f"Right. {head} One mark stays, and only one freehand error comes in.")
+        return Feedback(True, 1.0, f"{head} One mark stays, and only one freehand error comes in.")
     credit = share / best
     if not any(new):
         return partly(0.0, f"{head} Left as they are, the marks stand {off:g} deg from opposite.", "leave-it")

@@ -218,7 +218,7 @@ def _judge_walls(walls, goal, answer):
         )
     if not sits_well(pose):
         return partly(credit, head, pose=pose)
-    return Feedback(True, 1.0, f"Right. {head}", pose=pose)
+    return Feedback(True, 1.0, f"{head}", pose=pose)
 
 
 def _walled(walls, answer):

@@ -274,7 +274,7 @@ def _judge_plan(eye, example, answer):
     full, mean = min(_GOAL, best.low), float(np.nanmean(_refractions(eye, strength, dip)))
     head = f"{got.text('.0%')} end within {_WITHIN:g} D, on average at {signed(mean)} D."
     if got.value >= full:
-        return Feedback(True, 1.0, f"Right. {head}")
+        return Feedback(True, 1.0, f"{head}")
     credit = (got.value / full) ** 2
     if strength == on_the_shelf(_in_a_capsule(eye)):
         words = f"{head} This lens would suit a capsule, further back, and is too strong for where it rests."

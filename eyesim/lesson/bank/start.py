@@ -188,9 +188,7 @@ def _judge_follow(mark, dip, example, answer):
     start = settled(first, {"meridian": 180.0, "iris_angle": _USUAL})
     head = f"With this second pass the lens lies {pose_words(pose)}."
     if pose.decentration <= 0.1 and pose.tilt <= 1.0:
-        return Feedback(
-            True, 1.0, f"Right. {head} What differs between the sides is gone; what they share stays.", pose=pose
-        )
+        return Feedback(True, 1.0, f"{head} What differs between the sides is gone; what they share stays.", pose=pose)
     left = [float(v) for v in (pose.decentration, pose.tilt)]
     were = [float(v) for v in (start.decentration, start.tilt)]
     credit = 0.5 * sum(np.clip(1.0 - a / b, 0.0, 1.0) for a, b in zip(left, were, strict=True))

@@ -205,7 +205,9 @@ def _judge_draws(first, second, answer):
             raise LearnerError("Give what you draw, such as {'first': 0.3}, or 'not curable'.")
         if cures:
             return Feedback(False, 0.0, f"It can be cured: {best}. Look along which line it lies off.", "gave-up")
-        return Feedback(True, 1.0, f"Right: {best}, more than {DECENTRATION_LIMIT:g} mm. A pass has to be made anew.")
+        return Feedback(
+            True, 1.0, f"{best}, more than {DECENTRATION_LIMIT:g} mm. A pass has to be made anew.", verdict="Right:"
+        )
     given = read_dict(answer, ["first", "second"], "{'first': 0.3, 'second': -0.2}")
     draws = [read_number(given.get(name, 0.0), "mm") for name in ("first", "second")]
     for name, side, by in zip(("first", "second"), (first, second), draws, strict=True):
@@ -227,7 +229,7 @@ def _judge_draws(first, second, answer):
         words = f"{head} That is more than {DECENTRATION_LIMIT:g} mm, and so the answer is 'not curable'."
         return partly(0.5 * credit, words, "not-seen-as-incurable", pose=pose)
     if left <= least + 0.05:
-        return Feedback(True, 1.0, f"Right. {head}", pose=pose)
+        return Feedback(True, 1.0, f"{head}", pose=pose)
     if left > was + 0.01:
         return partly(
             0.0, f"{head} This made it worse: what is drawn out brings the lens towards its side.", "turned", pose=pose
@@ -298,7 +300,7 @@ def _judge_reach(white_to_white, most_pull, example, answer):
         return partly(0.0, f"In this eye {why}. Openings further apart ask for more haptic inside.", usual)
     head = f"The haptics pull with {pose.tension[0]:.0f} mN, and the tunnels are {tunnel:g} mm long."
     if tunnel >= longest - 0.1:
-        return Feedback(True, 1.0, f"Right. {head} Hardly longer is possible: {longest:.2f} mm.", pose=pose)
+        return Feedback(True, 1.0, f"{head} Hardly longer is possible: {longest:.2f} mm.", pose=pose)
     words = f"{head} Up to {longest:.2f} mm would be possible: leave less outside, or use up more of the pull allowed."
     return partly(tunnel / longest, words, "shorter-than-need-be", pose=pose)
 
