@@ -12,7 +12,7 @@ from ..draw import palette
 from ..eye.calls import spoken
 from ..eye.checks import LearnerError, number
 from ..eye.frames import meridian_to_side
-from ..study.limits import DECENTRATION_LIMIT, TILT_LIMIT
+from ..study.verdict import DECENTRATION_LIMIT, TILT_LIMIT
 from . import refraction
 from .canvas import SMALL, TEXT, bold, finish, label, new_figure
 from .shares import bars, checked, percent, percent_long, settled, share, unsettled

@@ -12,8 +12,8 @@ from ..eye.calls import spoken
 from ..eye.checks import LearnerError, short
 from ..study.compare import share_gained
 from ..study.estimates import Estimate, holds_zero, of_100
-from ..study.limits import DECENTRATION_LIMIT, TILT_LIMIT
 from ..study.outcomes import Outcomes
+from ..study.verdict import DECENTRATION_LIMIT, TILT_LIMIT
 from .canvas import SMALL, TEXT, bold, finish, label, new_figure
 from .shares import percent, percent_long, settled, unsettled
 

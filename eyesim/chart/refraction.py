@@ -14,7 +14,7 @@ from ..draw import palette
 from ..eye.calls import spoken
 from ..eye.checks import LearnerError
 from ..sight.refraction import signed
-from ..study.limits import CYLINDER_LIMIT, REFRACTION_LIMITS
+from ..study.verdict import CYLINDER_LIMIT, REFRACTION_LIMITS
 from .canvas import SMALL, TEXT, bold, finish, label, new_figure
 from .shares import bars, checked, percent, percent_long, settled, share, unsettled
 

@@ -12,7 +12,7 @@ from ..eye.globe import Eye
 from ..eye.lens import Lens
 from ..hold.needle import Fixation, Passage
 from ..hold.pose import Pose
-from ..hold.settle import Settled, haptic_curves
+from ..hold.rest import Settled, haptic_curves
 from . import palette
 
 MELTED = 1.2

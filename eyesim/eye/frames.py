@@ -80,6 +80,13 @@ def whole_degrees(meridian):
     return round(float(meridian)) % 360
 
 
+def direction_words(meridian):
+    """Meridian [deg] in words of the clock, seen from in front: "250 deg (about 7 o'clock)"."""
+    meridian = float(wrap(round(float(meridian))))
+    hour = int(np.floor(np.mod((90.0 - meridian) / 30.0 + 0.5, 12.0))) or 12
+    return f"{whole_degrees(meridian)} deg (about {hour} o'clock)"
+
+
 def unit_at(meridian):
     """Return unit vectors (..., 3) along a meridian [deg] in the limbal plane."""
     phi = np.radians(meridian)

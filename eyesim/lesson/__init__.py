@@ -28,17 +28,11 @@ import functools
 
 from ..eye.calls import spoken
 from ..eye.checks import LearnerError, known_name
-from ..study.judge import (
-    DECENTRATION_LIMIT,
-    DEPTH_LIMIT,
-    TILT_LIMIT,
-    direction_words,
-    line_parts,
-    matters,
-    ring_marks,
-    sits_well,
-    verdict,
-)
+from ..eye.frames import direction_words
+from ..hold.marker import ring_marks
+from ..hold.rest import line_parts
+from ..study.verdict import DECENTRATION_LIMIT, DEPTH_LIMIT, TILT_LIMIT, sits_well
+from ..study.verdict import judge as matters
 from ..text.reading import read_choice, read_number
 from . import back, log, marks, needles, sight, start, tunnels, vary
 from .cases import pose_words
@@ -142,5 +136,5 @@ __all__ = [
     "DECENTRATION_LIMIT", "DEPTH_LIMIT", "Feedback", "LESSONS", "Question", "Reference", "TILT_LIMIT", "check",
     "direction_words", "exercise", "ids", "line_parts", "matters", "moved", "pose_words", "predict", "question",
     "read_choice", "read_number", "reads", "reads_at_best", "reference_answer", "ring_marks", "sight_matters",
-    "sight_words", "sits_well", "verdict",
+    "sight_words", "sits_well",
 ]  # fmt: skip

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import functools
 
+from ..eye.frames import direction_words
 from ..eye.globe import Eye
 from ..eye.lens import Lens
 from ..hold.needle import Fixation
 from ..hold.settle import settle
-from ..study.judge import direction_words, matters
+from ..study.verdict import judge
 from .question import Question, Reference, Scene, wrong_answers
 
 EYE = Eye()
@@ -49,7 +50,7 @@ def asked(id, kind, text, form, pose, reasoning, *, scenes=(), answer=None, wron
         kind=kind,
         text=text,
         form=form,
-        matters=matters(pose) if matter is None else matter,
+        matters=str(judge(pose)) if matter is None else matter,
         scenes=(*first, *scenes),
         reference=Reference(answer, reasoning),
         wrong=wrong_answers(form) if wrong is None else wrong,

@@ -7,6 +7,7 @@ import math
 
 import numpy as np
 
+from ..eye.frames import direction_words
 from ..eye.sources import data_folder
 from ..photo.camera import Known
 from ..photo.ellipse import fit_ellipse
@@ -18,8 +19,8 @@ from ..practice.run_length import Walk, signal_by
 from ..study.error import Error
 from ..study.estimates import spread_factors
 from ..study.hands import Hands, sensible
-from ..study.judge import DECENTRATION_LIMIT, TILT_LIMIT, direction_words
 from ..study.operate import operate
+from ..study.verdict import DECENTRATION_LIMIT, TILT_LIMIT
 from .cases import EYE, FIRST, LENS, SECOND, asked, settled
 from .question import Choice, Misconception, Number, Pick, Scene
 from .spending import GAIN, POINTS, Training, evenly, full_marks_from

@@ -8,8 +8,10 @@ from statistics import NormalDist
 import numpy as np
 
 from ..eye.checks import number
+from ..hold.marker import ring_marks
+from ..hold.rest import line_parts
 from ..hold.settle import settle
-from ..study.judge import DECENTRATION_LIMIT, line_parts, ring_marks, sits_well
+from ..study.verdict import DECENTRATION_LIMIT, sits_well
 from ..text.reading import read_dict, read_number
 from .cases import EYE, FIRST, LENS, SECOND, asked, pose_words, settled
 from .question import Choice, Feedback, Misconception, Number, Pick, Plan, Scene

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from ..eye.frames import meridian_to_side
-from ..study.judge import DECENTRATION_LIMIT, TILT_LIMIT, matters, sits_well, verdict
+from ..study.verdict import DECENTRATION_LIMIT, TILT_LIMIT, judge, sits_well
 from .cases import EYE, asked, pose_words, settled
 from .question import Choice, Misconception, Number, Pick, Scene
 
@@ -26,7 +26,7 @@ def will_it_sit(id, kind):
             Choice("both", "No: it is both off centre and tilted beyond the limits.",
                    f"Each error has its own consequence, and only one of the two is large enough. {parts}"),
         ),
-        verdict(pose),
+        judge(pose).key,
     )  # fmt: skip
     text = (
         "Two haptics are about to be locked. The second mark stands 8 deg from opposite and the second needle "
@@ -59,7 +59,7 @@ def both_wrong(id, kind):
     text = (
         "Both needles dip 15 deg below the iris plane instead of 5; tunnels and marks are right. How does the lens sit?"
     )
-    matter = matters(pose, planned_depth=plain.depth)
+    matter = str(judge(pose, planned_depth=plain.depth))
     reasoning = (
         f"Alike on both sides, the dips change depth alone: {pose.depth:.2f} mm instead of {plain.depth:.2f} mm."
     )
@@ -133,7 +133,7 @@ def which_matters(id, kind):
     right = over[0] if len(over) == 1 else worst
     form = Pick(
         tuple(
-            Choice(key, words.capitalize() + ".", f"With {words}, the lens lies {pose_words(pose)}. {matters(pose)}")
+            Choice(key, words.capitalize() + ".", f"With {words}, the lens lies {pose_words(pose)}. {judge(pose)}")
             for key, (words, pose) in cases.items()
         ),
         right,

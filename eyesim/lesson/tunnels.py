@@ -7,8 +7,9 @@ import functools
 import numpy as np
 
 from ..eye.checks import LearnerError
+from ..hold.rest import line_parts
 from ..hold.settle import settle
-from ..study.judge import DECENTRATION_LIMIT, line_parts, matters
+from ..study.verdict import DECENTRATION_LIMIT, judge
 from ..text.reading import read_dict, read_number
 from .cases import EYE, FIRST, LENS, SECOND, asked, pose_words, settled
 from .question import Choice, Feedback, Misconception, Number, Pick, Plan, Scene
@@ -299,7 +300,7 @@ def _judge_draws(key, answer):
             "turned-the-wrong-way",
         )  # fmt: skip
     if pose.decentration <= least + _SUCCESS:
-        return Feedback(True, 1.0, f"{left} {matters(pose)}")
+        return Feedback(True, 1.0, f"{left} {judge(pose)}")
     return Feedback(False, credit, f"{left} The direction is right; go on.")
 
 

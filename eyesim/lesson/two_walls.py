@@ -8,7 +8,7 @@ import numpy as np
 
 from ..hold.needle import needle_pass
 from ..hold.settle import settle
-from ..study.judge import matters, sits_well
+from ..study.verdict import judge, sits_well
 from ..text.reading import read_dict, read_side
 from .cases import EYE, FIRST, LENS, SECOND, STRAIGHT, asked, pose_words, settled
 from .question import Feedback, Plan, Scene
@@ -95,7 +95,7 @@ def _judge_two_walls(answer):
         )  # fmt: skip
     if not sits_well(pose):
         return Feedback(False, share, f"{head} Both are as wanted, but the lens lies {pose_words(pose)}.")
-    return Feedback(True, 1.0, f"{head} The lens lies {pose_words(pose)}. {matters(pose)}")
+    return Feedback(True, 1.0, f"{head} The lens lies {pose_words(pose)}. {judge(pose)}")
 
 
 def _two_walls(answer):

@@ -9,8 +9,8 @@ import numpy as np
 from ..study.blame import blame, halve
 from ..study.causes import in_common
 from ..study.hands import Hands
-from ..study.judge import DECENTRATION_LIMIT, TILT_LIMIT
 from ..study.operate import operate
+from ..study.verdict import DECENTRATION_LIMIT, TILT_LIMIT
 from .cases import EYE, FIRST, LENS, SECOND, asked, settled
 from .question import Choice, Misconception, Number, Pick
 from .spending import GAIN, POINTS, Training, full_marks_from, steadier

@@ -10,7 +10,7 @@ import dataclasses
 import numpy as np
 
 from ..eye.frames import meridian_to_clock
-from ..study.judge import DECENTRATION_LIMIT, DEPTH_LIMIT, TILT_LIMIT
+from ..study.verdict import DECENTRATION_LIMIT, DEPTH_LIMIT, TILT_LIMIT
 from .quantities import SIDES
 from .votes import surprise
 

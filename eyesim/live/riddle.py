@@ -16,7 +16,8 @@ import dataclasses
 import numpy as np
 
 from ..eye.checks import LearnerError, short
-from ..study.judge import DECENTRATION_LIMIT, DEPTH_LIMIT, TILT_LIMIT, direction_words
+from ..eye.frames import direction_words
+from ..study.verdict import DECENTRATION_LIMIT, DEPTH_LIMIT, TILT_LIMIT
 from .quantities import KEYS, SIDES, Quantity
 from .session import Session
 from .votes import nowhere, outcome

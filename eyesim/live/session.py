@@ -19,13 +19,13 @@ import numpy as np
 
 from ..eye.checks import LearnerError, known_name, short
 from ..eye.globe import Eye
+from ..hold.marker import ring_marks
 from ..hold.needle import Fixation
 from ..hold.pose import Pose
 from ..hold.settle import settle
 from ..lesson.cases import LENS
 from ..lesson.patient import chosen_lens
 from ..sight.refract import refract
-from ..study.judge import ring_marks
 from .quantities import EVERY, KEYS, SIDES, Quantity, checked, single
 from .session_text import pieces, read
 

@@ -19,7 +19,7 @@ from ..eye.checks import LearnerError, known_name, short
 from ..hold.needle import least_dip_that_enters
 from ..hold.settle import settle
 from ..sight.refraction import signed
-from ..study.limits import DECENTRATION_LIMIT, REFRACTION_LIMITS, TILT_LIMIT
+from ..study.verdict import DECENTRATION_LIMIT, REFRACTION_LIMITS, TILT_LIMIT
 from .quantities import EVERY, SIDES
 from .session import Session
 
@@ -51,7 +51,7 @@ _BY_KEY = {option.key: option for option in OPTIONS}
 
 
 def outcome(session):
-    """Key of the option that is right for a session, from the limits of `study.limits` and the refraction surprise."""
+    """Key of the option that is right for a session, from the limits of `study.verdict` and the refraction surprise."""
     if not isinstance(session, Session):
         raise LearnerError(f"outcome takes a Session; {short(session)} was given.")
     pose = session.settled

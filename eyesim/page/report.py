@@ -15,10 +15,10 @@ from ..draw.picture import Chart, Picture
 from ..eye.checks import LearnerError
 from ..sight.refraction import signed
 from ..study import Population
-from ..study.limits import DECENTRATION_LIMIT, TILT_LIMIT
 from ..study.population import eye_in_words
 from ..study.published import HANDS_AND_EYES, ONLY_HANDS
 from ..study.summary import operations
+from ..study.verdict import DECENTRATION_LIMIT, TILT_LIMIT
 from ..text.caution import CAUTION
 from ..text.files import in_words, refuse_to_overwrite, write_whole
 

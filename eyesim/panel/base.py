@@ -17,12 +17,11 @@ from ..draw.picture import Picture
 from ..draw.side import both_views
 from ..eye.checks import LearnerError, known_name
 from ..hold.settle import settle
-from ..study.judge import checked_limits, matters
+from ..study.verdict import checked_limits, judge
 from ..text.reading import read_number
 from .board import Board, Shown, layout
 from .controls import (
     CAUTION_LINE,
-    CHOSEN,
     PARTS,
     Pair,
     Single,
@@ -185,7 +184,7 @@ class Panel(Shown):
         return f"{self._name}: {self._say(self._values, pose)} {self._matters(pose)}"
 
     def _matters(self, pose):
-        return matters(pose, planned_depth=self._planned_depth, **self._limits)
+        return judge(pose, planned_depth=self._planned_depth, **self._limits)
 
     def _view(self, pose, hidden):
         """Picture of one settled or flagged lens; marks and needles only, where there is no lens to draw."""
@@ -211,8 +210,8 @@ class Panel(Shown):
             short = self._words(pose).partition(": ")[2]
             return {"readout": readout(short, "stop", "There is no outcome to show."), "after": after}
         verdict = self._matters(pose)
-        kind = "stop" if verdict.startswith("It matters") else "go"
-        return {"readout": readout(self._say(self._values, pose), kind, verdict.replace(CHOSEN, "")), "after": after}
+        kind = "go" if verdict.within else "stop"
+        return {"readout": readout(self._say(self._values, pose), kind, verdict.short), "after": after}
 
     def _draw(self):
         """Bring everything that follows from the present values onto the board."""

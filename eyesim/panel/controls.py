@@ -14,8 +14,6 @@ from ..hold.settle import settle
 from ..text.caution import CAUTION
 from .board import layout
 
-CHOSEN = " (limits chosen for teaching)"
-"""Left out of the readout, since it stands below every panel."""
 SMALL = "font-size:13px;line-height:1.4;color:var(--jp-ui-font-color2,#555)"
 _BARS = {
     "go": (palette.SERIES[2], "\u2713"),

@@ -13,7 +13,7 @@ from ..eye.globe import Eye
 from ..eye.lens import Lens
 from ..hold.needle import Fixation
 from ..study import Error, Hands, operate
-from ..study.judge import DECENTRATION_LIMIT, TILT_LIMIT, checked_limits
+from ..study.verdict import DECENTRATION_LIMIT, TILT_LIMIT, checked_limits
 from ..text.caution import CAUTION
 from ..text.reading import read_number
 from .at_rest import AtRest

@@ -32,8 +32,10 @@ from ..chart.dip_plot import dip_plot
 from ..eye.checks import LearnerError
 from ..eye.globe import Eye
 from ..eye.lens import Lens
+from ..hold.marker import ring_marks
 from ..hold.needle import Fixation
-from ..study.judge import DECENTRATION_LIMIT, TILT_LIMIT, line_parts, ring_marks
+from ..hold.rest import line_parts
+from ..study.verdict import DECENTRATION_LIMIT, TILT_LIMIT
 from .base import Panel
 from .controls import Pair, Single, Switch
 from .hand import HandPanel, hand_panel

@@ -41,7 +41,7 @@ from ..lesson.patient import (
 from ..sight import power_for, refract
 from ..sight.refraction import in_words
 from ..sight.spectacles import fitted
-from ..study.judge import DECENTRATION_LIMIT, TILT_LIMIT
+from ..study.verdict import DECENTRATION_LIMIT, TILT_LIMIT
 from .at_rest import AtRest
 from .base import Panel
 from .board import layout

@@ -16,8 +16,7 @@ from ..eye.lens import Lens
 from ..hold.needle import Fixation
 from ..hold.settle import settle
 from ..study.hands import MEASURED, sensible
-from ..study.judge import checked_limits
-from ..study.limits import DECENTRATION_LIMIT, TILT_LIMIT
+from ..study.verdict import DECENTRATION_LIMIT, TILT_LIMIT, checked_limits
 from .row import PLAIN
 from .skills import attempts
 
@@ -116,7 +115,7 @@ def failed_by_outcome(tried, eye=None, lens=None, first=None, second=None, *,
         The plan; None takes the usual pass and its opposite. A tunnel's length or an exit angle counts only where the
         plan chooses one.
     decentration, tilt : float [mm], [deg]
-        Limits of `eyesim.study.limits`; chosen for teaching. A lens that does not settle has failed.
+        Limits of `eyesim.study.verdict`; chosen for teaching. A lens that does not settle has failed.
 
     Returns
     -------

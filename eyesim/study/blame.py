@@ -17,9 +17,9 @@ from .compare import mean_gained, share_gained
 from .draws import numbers, seed_of
 from .estimates import Estimate, share
 from .indices import sobol_indices
-from .limits import PUPIL
 from .operate import carried_out, check, operate, width_of
 from .outcomes import Outcomes
+from .vision import PUPIL
 
 QUANTITIES = ("decentration", "tilt", "depth", "refraction", "cylinder")
 """What can be blamed on something. Decentration, tilt and cylinder are taken with their directions."""

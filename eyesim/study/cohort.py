@@ -12,9 +12,9 @@ from ..eye.calls import spoken
 from .compare import share_gained
 from .estimates import Estimate
 from .hands import Hands
-from .limits import DECENTRATION_LIMIT, TILT_LIMIT
 from .operate import operate
 from .outcomes import Outcomes
+from .verdict import DECENTRATION_LIMIT, TILT_LIMIT
 
 
 @dataclasses.dataclass(frozen=True, repr=False)

@@ -12,8 +12,8 @@ import numpy as np
 from ..eye.checks import LearnerError
 from .draws import REPLICATES
 from .estimates import Estimate, mean, normal
-from .limits import DECENTRATION_LIMIT, TILT_LIMIT
 from .outcomes import Outcomes
+from .verdict import DECENTRATION_LIMIT, TILT_LIMIT
 
 
 def share_gained(before, after, decentration=DECENTRATION_LIMIT, tilt=TILT_LIMIT, refraction=None):

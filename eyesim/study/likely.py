@@ -18,9 +18,9 @@ from .draws import seed_of
 from .estimates import Estimate, weighed_share
 from .examination import DIRECTED, MEASURED, SPREADS, seen_of
 from .hands import Hands, columns
-from .limits import DECENTRATION_LIMIT, TILT_LIMIT
 from .operate import carried_out
 from .population import Population
+from .verdict import DECENTRATION_LIMIT, TILT_LIMIT
 from .working_back import Back
 
 _ALIKE = 0.95  # cosine of what two causes do, in errors of measurement, above which it cannot tell them apart

@@ -16,11 +16,10 @@ from ..hold.settle import settle
 from .attempt import attempt
 from .draws import KINDS, numbers, seed_of
 from .hands import Hands, columns
-from .limits import PUPIL
 from .outcomes import Outcomes
 from .population import Population
 from .store import Gathered, at
-from .vision import checked
+from .vision import PUPIL, checked
 
 _MOST = 10_000_000
 _SCOUTS = 256

@@ -5,14 +5,15 @@ from __future__ import annotations
 import numpy as np
 
 from ..eye.checks import LearnerError, known_name, number
-from ..hold.settle import REASONS, settle
+from ..hold.rest import REASONS
+from ..hold.settle import settle
 from . import estimates
 from .draws import REPLICATES
 from .lens_words import cylinder_in_words, lens_in_words, meant_in_words
-from .limits import CYLINDER_LIMIT, DECENTRATION_LIMIT, REFRACTION_LIMITS, TILT_LIMIT
 from .store import GatheredPose, at
 from .summary import Measure, Seen, Summary, counted
 from .table import table_of
+from .verdict import CYLINDER_LIMIT, DECENTRATION_LIMIT, REFRACTION_LIMITS, TILT_LIMIT
 from .vision import UNITS as SIGHT_UNITS
 from .vision import Vision
 

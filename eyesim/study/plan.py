@@ -13,10 +13,9 @@ from ..eye.lens import Lens
 from ..hold.needle import Fixation
 from .error import Error
 from .hands import ERRORS, Hands
-from .limits import PUPIL
 from .operate import operate
 from .population import Population
-from .vision import checked
+from .vision import PUPIL, checked
 
 _KEYS = ("title", "n", "rng", "draws", "pupil", "target", "power", "population", "eye", "lens", "first", "second",
          "hands")  # fmt: skip

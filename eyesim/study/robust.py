@@ -16,9 +16,9 @@ from ..hold.needle import Fixation
 from .compare import share_gained
 from .draws import seed_of
 from .estimates import Estimate
-from .limits import DECENTRATION_LIMIT, TILT_LIMIT
 from .operate import Bar, check, operate
 from .outcomes import Outcomes
+from .verdict import DECENTRATION_LIMIT, TILT_LIMIT
 
 WAYS = {
     "flange, chosen tunnel": {"exit_angle": None, "tunnel_length": 2.0, "outside": 0.8},

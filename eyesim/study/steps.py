@@ -16,8 +16,8 @@ from .causes import WORDS, errors_of, size_of, with_left
 from .compare import share_gained
 from .draws import seed_of
 from .estimates import Estimate, holds_zero, of_100
-from .limits import DECENTRATION_LIMIT, TILT_LIMIT
 from .operate import Bar, check, operate
+from .verdict import DECENTRATION_LIMIT, TILT_LIMIT
 
 STEP = {"deg": 1.0, "mm": 0.1}
 """What is taken off first, and last [deg], [mm]; chosen for teaching. The two have no common price."""

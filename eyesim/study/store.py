@@ -8,7 +8,7 @@ import numpy as np
 
 from ..eye.checks import taken
 from ..hold.needle import needle_pass
-from ..hold.settle import REASONS, Settled
+from ..hold.rest import REASONS, Settled
 
 _POSE = ("x", "y", "z", "tilt", "tilt_meridian", "roll", "residual")
 

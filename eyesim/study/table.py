@@ -6,7 +6,7 @@ import dataclasses
 
 import numpy as np
 
-from ..hold.settle import REASONS
+from ..hold.rest import REASONS
 from .vision import UNITS
 
 _PASS = (

@@ -18,6 +18,9 @@ from ..sight.refract import refract
 from .powers import KINDS, powers_for
 from .store import at
 
+PUPIL = 3.0
+"""[mm] Diameter of the beam at the cornea at which an eye is refracted. Chosen for teaching: a pupil in room light."""
+
 UNITS = {
     "surprise": "D", "sphere": "D", "cylinder": "D", "M": "D", "J0": "D", "J45": "D", "coma": "um",
     "spherical_aberration": "um", "rms_hoa": "um", "prism": "prism dioptres", "beside": "", "chamber_depth": "mm",

@@ -18,7 +18,7 @@ from eyesim.live.riddle import ERRORS, NEAR, Riddle, riddle
 from eyesim.live.session import MISTAKES, Session
 from eyesim.live.votes import OPTIONS, OUT_OF_FOCUS, Tally, misled, nowhere, outcome, surprise
 from eyesim.live.why import THINGS, changes_in_words, measured, why
-from eyesim.study.limits import DECENTRATION_LIMIT, TILT_LIMIT
+from eyesim.study.verdict import DECENTRATION_LIMIT, TILT_LIMIT
 
 CASES = json.loads((Path(__file__).parents[1] / "reference" / "mechanics.json").read_text())["cases"]
 PLAN = Session()

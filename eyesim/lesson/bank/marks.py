@@ -7,8 +7,10 @@ import functools
 import numpy as np
 
 from ...eye.checks import LearnerError
+from ...eye.frames import direction_words
+from ...hold.rest import line_parts
 from ...hold.settle import settle
-from ...study.judge import DECENTRATION_LIMIT, direction_words, line_parts
+from ...study.verdict import DECENTRATION_LIMIT
 from ...text.reading import read_dict, read_number
 from ..cases import EYE, FIRST, LENS, SECOND, pose_words, settled
 from ..marks import ringed, share_within, way_on_wall

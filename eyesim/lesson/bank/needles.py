@@ -8,7 +8,7 @@ import numpy as np
 
 from ...eye.checks import LearnerError
 from ...hold.needle import least_dip_that_enters, needle_pass
-from ...study.judge import DECENTRATION_LIMIT, sits_well
+from ...study.verdict import DECENTRATION_LIMIT, sits_well
 from ...text.reading import read_dict, read_side
 from ..cases import EYE, FIRST, STRAIGHT, pose_words, settled
 from ..question import Feedback, Misconception, Plan

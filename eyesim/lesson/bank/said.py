@@ -9,7 +9,8 @@ from collections.abc import Callable
 import numpy as np
 
 from ...eye.checks import LearnerError
-from ...study.judge import DECENTRATION_LIMIT, TILT_LIMIT, direction_words
+from ...eye.frames import direction_words
+from ...study.verdict import DECENTRATION_LIMIT, TILT_LIMIT
 from ...text.reading import read_dict, read_number
 from ..cases import asked, pose_words, settled
 from ..question import Choice, Feedback, Number, Pick

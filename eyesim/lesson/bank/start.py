@@ -7,7 +7,7 @@ import functools
 import numpy as np
 
 from ...eye.checks import LearnerError
-from ...study.judge import DECENTRATION_LIMIT, TILT_LIMIT, verdict
+from ...study.verdict import DECENTRATION_LIMIT, TILT_LIMIT, judge
 from ..cases import FIRST, pose_words, settled
 from ..question import Feedback, Misconception, Plan
 from ..spending import GAIN, POINTS, Training, full_marks_from, steadier
@@ -44,7 +44,7 @@ def limits(id, mark, dip):
         f"{dip_alone.decentration:.2f} mm and {dip_alone.tilt:.1f} deg; together the lens lies {pose_words(pose)}."
     )
     form = pick(
-        verdict(pose),
+        judge(pose).key,
         ("well", "Neither: it lies within both.", f"Neither limit is overstepped only if both slips are small. {each}"),
         ("off-centre", "It is too far off centre, and flat enough.", "A mark shifts the lens and hardly tilts it. "
                                                                      f"{each}"),

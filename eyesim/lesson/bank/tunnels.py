@@ -9,8 +9,9 @@ import numpy as np
 from ...eye.checks import LearnerError
 from ...eye.checks import number as checked_number
 from ...eye.globe import Eye
+from ...hold.rest import line_parts
 from ...hold.settle import settle
-from ...study.judge import DECENTRATION_LIMIT, line_parts
+from ...study.verdict import DECENTRATION_LIMIT
 from ...text.reading import read_dict, read_number
 from ..cases import EYE, FIRST, LENS, SECOND, pose_words, settled
 from ..question import Feedback, Misconception, Plan

@@ -16,7 +16,7 @@ from ...live.session import Session
 from ...live.why import why
 from ...sight.spectacles import fitted
 from ...study import operate
-from ...study.limits import DECENTRATION_LIMIT, TILT_LIMIT
+from ...study.verdict import DECENTRATION_LIMIT, TILT_LIMIT
 from .hands import hands_of
 from .words import told, unseen
 

@@ -11,8 +11,7 @@ from ...eye.frames import clock_words
 from ...lesson.cases import pose_words
 from ...live.votes import OPTIONS, OUT_OF_FOCUS, misled, nowhere, outcome, surprise
 from ...sight.refraction import in_words, signed
-from ...study.judge import matters
-from ...study.limits import DECENTRATION_LIMIT, TILT_LIMIT
+from ...study.verdict import DECENTRATION_LIMIT, TILT_LIMIT, judge
 
 _SIGNS = {"go": "\N{CHECK MARK}", "stop": "!", "wait": "?", "told": "\N{BULLET}"}
 NOWHERE = "\N{EN DASH}"
@@ -32,13 +31,14 @@ def verdict(session):
     if not pose.settled:
         words = nowhere(session)
         return "stop", f"There is no outcome: {words}."
-    said = matters(pose).replace(" (limits chosen for teaching)", "")
+    judged = judge(pose)
     left = surprise(session)
     blurred = f"{signed(left)} D off what was meant" if np.isfinite(left) else "nothing can be seen through it"
     if outcome(session) == "focus":
         return "stop", f"It matters: well placed, but out of focus, {blurred}."
-    if not said.startswith("It matters"):
-        return "go", said
+    if judged.within:
+        return "go", judged.short
+    said = judged.short
     if abs(left) > OUT_OF_FOCUS:
         said = f"{said[:-1]}; and {blurred}."
     return "stop", f"{said[:-1]}{_NO_CONTACT}" if pose.tilt > _STRIKES else said
