@@ -10,6 +10,7 @@ from ..eye.lens import Lens
 from ..hold.needle import Fixation
 from ..hold.settle import settle
 from ..study.verdict import judge
+from ..text.reading import LETTERS
 from .question import Question, Reference, Scene, wrong_answers
 
 EYE = Eye()
@@ -58,4 +59,4 @@ def asked(id, kind, text, form, pose, reasoning, *, scenes=(), answer=None, wron
 
 
 def _letter_of(form):
-    return "abcdefgh"[[choice.key for choice in form.choices].index(form.right)]
+    return LETTERS[[choice.key for choice in form.choices].index(form.right)]

@@ -11,7 +11,10 @@ from collections.abc import Callable
 from html import escape
 
 from ..eye.checks import LearnerError
-from ..text.reading import read_choice, read_number
+from ..text.reading import LETTERS, read_choice, read_number
+
+CONFIDENCE = ("guessing", "fairly sure", "certain")
+"""How sure somebody can be of an answer."""
 
 
 @dataclasses.dataclass(frozen=True, repr=False)
@@ -285,4 +288,4 @@ def wrong_answers(form):
 
 
 def _letter(i):
-    return "abcdefgh"[i]
+    return LETTERS[i]

@@ -32,6 +32,7 @@ from pathlib import Path
 
 from ..eye.checks import LearnerError, known_name, short
 from ..lesson import bank
+from ..text.reading import LETTERS
 from ..text.tables import read_content
 
 MODES = ("at once", "after hand-in", "director")
@@ -153,7 +154,7 @@ def _shuffled(question, key):
 
     form = dataclasses.replace(question.form, choices=tuple(sorted(question.form.choices, key=place)))
     right = [choice.key for choice in form.choices].index(form.right)
-    reference = dataclasses.replace(question.reference, answer="abcdefgh"[right])
+    reference = dataclasses.replace(question.reference, answer=LETTERS[right])
     return dataclasses.replace(question, form=form, reference=reference)
 
 

@@ -17,12 +17,12 @@ from pathlib import Path
 
 from ..eye.checks import LearnerError, short
 from ..eye.sources import data_folder
+from ..lesson.question import CONFIDENCE
 
 FORMAT = "eyesim hand-in 1"
 LARGEST = 1_000_000  # bytes of a hand-in
 _DEEPEST = 8  # brackets within brackets
 _DIGITS = 40  # of a number
-SURE = ("guessing", "fairly sure", "certain")
 
 
 class Damaged(LearnerError):
@@ -225,7 +225,7 @@ _WORDS = {
     "additionalProperties": "something is there that does not belong", "required": "something is missing",
     "maxLength": "a text is too long", "minLength": "a text is empty", "maxProperties": "there is too much of it",
     "propertyNames": "a name is none", "pattern": "it is written in another way", "type": "it is of another kind",
-    "const": f"{FORMAT!r} is wanted", "enum": f"one of {', '.join(SURE)} is wanted",
+    "const": f"{FORMAT!r} is wanted", "enum": f"one of {', '.join(CONFIDENCE)} is wanted",
     "oneOf": "no answer is given like this",
 }  # fmt: skip
 

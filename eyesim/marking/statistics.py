@@ -10,8 +10,8 @@ from collections import Counter
 
 import numpy as np
 
+from ..lesson.question import CONFIDENCE
 from ..study.estimates import Estimate, share
-from .handin import SURE
 
 LEVEL = 0.95
 LEAST = 4
@@ -145,7 +145,7 @@ def reliability(scores):
 def _sure(here):
     """By confidence, how often answers were right, and of how many."""
     found = {}
-    for level in SURE:
+    for level in CONFIDENCE:
         rights = [mark.share >= 1.0 for one in here for mark in one.marks
                   if mark.confidence == level and mark.share is not None]  # fmt: skip
         if rights:

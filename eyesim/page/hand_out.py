@@ -108,8 +108,9 @@ def notebook(assignment, person):
     cells = [
         _words(f"# {assignment.title}\n\n> {CAUTION}\n\n{_for(assignment, person)}"),
         _code(
-            "from eyesim.panel import answer_sheet\n\n"
-            f'sheet = answer_sheet.open_sheet("assignment.toml", person={json.dumps(person.id)})\nsheet'
+            "from eyesim.marking.answer_sheet import open_sheet\n"
+            "from eyesim.panel import answer_panel, hand_in_panel\n\n"
+            f'sheet = open_sheet("assignment.toml", person={json.dumps(person.id)})\nsheet'
         ),
     ]
     shown = ""
@@ -117,10 +118,10 @@ def notebook(assignment, person):
         if entry.part != shown:
             cells.append(_words(f"## {entry.part}"))
             shown = entry.part
-        cells += [_words(f"**Question {i}**"), _code(f'sheet.ask("{entry.name}")')]
+        cells += [_words(f"**Question {i}**"), _code(f'answer_panel(sheet, "{entry.name}")')]
     cells += [
         _words(f"## Hand in\n\nOne file holds all your answers. Make it, and send that file alone. {_HONEST}"),
-        _code("sheet.hand_in()"),
+        _code("hand_in_panel(sheet)"),
     ]
     for i, cell in enumerate(cells):
         cell["id"] = f"cell-{i}"

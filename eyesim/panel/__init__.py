@@ -4,6 +4,7 @@ What cannot be is said here in a learner's words: see `machine.plain_errors`.
 """
 
 from ..machine.plain_errors import speak_plainly
+from .answer import answer_panel, hand_in_panel
 from .hand import hand_panel
 from .live.panel import live_panel
 from .log import log_panel
@@ -15,9 +16,11 @@ from .sight import sight_panel
 speak_plainly()
 
 __all__ = [
+    "answer_panel",
     "ask",
     "demonstration_photo",
     "demonstration_section",
+    "hand_in_panel",
     "hand_panel",
     "live_panel",
     "log_panel",

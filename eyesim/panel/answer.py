@@ -7,14 +7,14 @@ import threading
 from html import escape
 
 from ..eye.checks import LearnerError
-from ..marking.handin import SURE, Answered
+from ..lesson.question import CONFIDENCE
+from ..marking.handin import Answered
 from ..page.feedback_page import answer_words, plan_picture, tolerance
 from ..text.caution import CAUTION
 from ..text.reading import read_number
 from .board import Board, Shown, layout
-from .controls import readout
+from .controls import answer_control, confidence_control, readout
 
-_LETTERS = "abcdefgh"
 _UNIT = re.compile(r"\[([A-Za-z]+)\]")
 
 
@@ -44,7 +44,7 @@ class AnswerPanel(Shown):
             }
         )
         self._show()
-        sheet.when_handed_in(self._show)
+        sheet.after_handing_in(self._show)
 
     @property
     def sentence(self):
@@ -119,8 +119,8 @@ class AnswerPanel(Shown):
                 raise LearnerError("You have committed to this answer.")
             if name not in self._board_names - {"commit"}:
                 raise LearnerError(f"There is no field {str(name)[:40]!r} here.")
-            if name == "sure" and value not in SURE:
-                raise LearnerError(f"How sure is one of {', '.join(SURE)}.")
+            if name == "sure" and value not in CONFIDENCE:
+                raise LearnerError(f"How sure is one of {', '.join(CONFIDENCE)}.")
             longest = 4000 if name == "answer" else 60
             if name == "refused":
                 value = self.question.form.way_out if value is True else ""
@@ -205,8 +205,7 @@ class AnswerPanel(Shown):
 
     def _content(self):
         parts = [layout.region("text"), *self._controls()]
-        sure = layout.radios("sure", "How sure are you?", [(words, words) for words in SURE], look="inline")
-        parts += [sure] if self.question is not None else []
+        parts += [confidence_control()] if self.question is not None else []
         if self.sheet.assignment.feedback == "at once" and self.question is not None:
             commit = layout.button("commit", "Commit", hint="Commit to this answer and hear the result", look="main")
             parts.append(layout.row(commit, look="buttons"))
@@ -216,16 +215,12 @@ class AnswerPanel(Shown):
     def _controls(self):
         if self.question is None:
             return [layout.field("answer", "Your answer", lines=6, eager=True)]
-        form = self.question.form
-        if form.kind == "choice":
-            return [layout.radios("answer", "Your answer", list(zip(_LETTERS, form.lines(), strict=False)))]
-        if self._fields:
-            found = [layout.field(path, words, eager=True) for path, words in self._fields.items()]
-            if form.way_out:
-                found.append(layout.tick("refused", "This cannot be cured this way"))
-            return found
-        unit = {"": "", "times": " (times)"}.get(form.unit, f" [{form.unit}]")
-        return [layout.field("answer", f"Your answer{unit}", hint="0,5 or 0.5", eager=True)]
+        if not self._fields:
+            return [answer_control(self.question.form, eager=True)]
+        controls = [layout.field(path, words, eager=True) for path, words in self._fields.items()]
+        if self.question.form.way_out:
+            controls.append(layout.tick("refused", "This cannot be cured this way"))
+        return controls
 
 
 class HandInPanel(Shown):
@@ -241,7 +236,7 @@ class HandInPanel(Shown):
         self._board = Board("Hand in", content, self._heard, self._lock, look="asked", file="eyesim-hand-in")
         self._board.show(regions={"caution": f'<div class="eyesim-small">{escape(CAUTION)}</div>'})
         self._show()
-        sheet.when_kept(self._show)
+        sheet.after_keeping(self._show)
 
     def make(self):
         """Make the file, as the button does; with questions left open, only if asked twice."""
@@ -279,6 +274,33 @@ class HandInPanel(Shown):
             kind = "go"
             words += f" Your file is {self.sheet.handed.name}, beside this notebook: send that one file."
         self._board.show(regions={"text": readout(words, kind)}, said=words)
+
+
+def answer_panel(sheet, name):
+    """Question of an assignment with fields to answer in; what was answered before stands in them.
+
+    Parameters
+    ----------
+    sheet : AnswerSheet
+    name : str
+        Of the question, as in the assignment.
+
+    Returns
+    -------
+    AnswerPanel
+
+    Raises
+    ------
+    LearnerError
+        If there is no such question, or the answers cannot be read.
+    """
+    sheet.reload()
+    return AnswerPanel(sheet, sheet.entry(name))
+
+
+def hand_in_panel(sheet):
+    """Button that makes the file to hand in from an `AnswerSheet`."""
+    return HandInPanel(sheet)
 
 
 def fields(question):

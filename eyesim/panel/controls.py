@@ -11,7 +11,9 @@ from ..draw import palette
 from ..draw.front import SEATS
 from ..eye.checks import LearnerError, number
 from ..hold.settle import settle
+from ..lesson.question import CONFIDENCE
 from ..text.caution import CAUTION
+from ..text.reading import LETTERS
 from .board import layout
 
 SMALL = "font-size:13px;line-height:1.4;color:var(--jp-ui-font-color2,#555)"
@@ -146,6 +148,19 @@ def view_controls():
         layout.slider("limit_decentration", "Limit of decentration", "mm", 0.01, 5.0, 0.05, bare=True),
         layout.slider("limit_tilt", "Limit of tilt", "deg", 0.1, 90.0, 0.5, bare=True),
     ]
+
+
+def answer_control(form, eager=False):
+    """Return the control in which a question's choice or number is answered; if `eager`, it is told at every key."""
+    if form.kind == "choice":
+        return layout.radios("answer", "Your answer", list(zip(LETTERS, form.lines(), strict=False)))
+    unit = {"": "", "times": " (times)"}.get(form.unit, f" [{form.unit}]")
+    return layout.field("answer", f"Your answer{unit}", hint="0,5 or 0.5", eager=eager)
+
+
+def confidence_control():
+    """Return the control in which one says how sure one is."""
+    return layout.radios("sure", "How sure are you?", [(words, words) for words in CONFIDENCE], look="inline")
 
 
 def start_values(quantities):

@@ -21,13 +21,12 @@ from ..draw.letters import letter_chart
 from ..draw.picture import Picture
 from ..draw.side import both_views
 from ..eye.checks import LearnerError, known_name
+from ..lesson.question import CONFIDENCE
 from ..sight import Sight
 from ..text.caution import CAUTION
+from ..text.reading import LETTERS
 from .board import Board, Shown, layout
-from .controls import readout
-
-SURE = ("guessing", "fairly sure", "certain")
-_LETTERS = "abcdefgh"
+from .controls import answer_control, confidence_control, readout
 
 
 class Ask(Shown):
@@ -47,7 +46,7 @@ class Ask(Shown):
             raise LearnerError(f"{question.id} asks for a plan, which has no buttons; answer it with lesson.check.")
         self._lock = threading.RLock()
         self.question, self._seat = question, seat
-        self._answer, self._sure = "", SURE[0]
+        self._answer, self._sure = "", CONFIDENCE[0]
         self.feedback, self.committed = None, False
         self._board = Board("Question", self._content(), self._heard, self._lock, look="asked", file="eyesim-question")
         text = f'<div class="eyesim-question">{escape(question.text)}</div>'
@@ -64,7 +63,7 @@ class Ask(Shown):
         """Set the answer; refused once it is committed."""
         if self.question.form.kind == "choice":
             choices = [(choice.key, choice.words) for choice in self.question.form.choices]
-            read = _LETTERS[lesson.read_choice(value, choices)]
+            read = LETTERS[lesson.read_choice(value, choices)]
         else:
             read = value if isinstance(value, str) else f"{lesson.read_number(value, ''):g}"
         with self._lock:
@@ -72,13 +71,13 @@ class Ask(Shown):
 
     @property
     def confidence(self):
-        """How sure: one of `SURE`."""
+        """How sure: one of `lesson.question.CONFIDENCE`."""
         return self._sure
 
     @confidence.setter
     def confidence(self, value):
         """Set how sure one is; refused once the answer is committed."""
-        known_name("confidence", value, list(SURE))
+        known_name("confidence", value, list(CONFIDENCE))
         with self._lock:
             self._change(self._answer, value)
 
@@ -154,7 +153,7 @@ class Ask(Shown):
 
     def _said(self):
         if self.question.form.kind == "choice":
-            return f"({self.answer}) {self.question.form.choices[_LETTERS.index(self.answer)].words.rstrip('.')}"
+            return f"({self.answer}) {self.question.form.choices[LETTERS.index(self.answer)].words.rstrip('.')}"
         unit = self.question.form.unit
         return self.answer if not unit or self.answer[-1].isalpha() else f"{self.answer} {unit}"
 
@@ -168,8 +167,7 @@ class Ask(Shown):
 
     def _verdict(self):
         right = self.feedback.right
-        told = dataclasses.replace(self.feedback, verdict="Right." if right else "Not as predicted.")
-        words = told.words
+        words = dataclasses.replace(self.feedback, verdict="Right." if right else "Not as predicted.").words
         if self.question.form.kind == "number" and not right:
             words = f"{words} What the simulation says: {self.question.form.because}"
         return words
@@ -188,16 +186,10 @@ class Ask(Shown):
 
     def _content(self):
         """Lay the board out."""
-        form = self.question.form
-        if form.kind == "choice":
-            answer = layout.radios("answer", "Your answer", list(zip(_LETTERS, form.lines(), strict=False)))
-        else:
-            unit = {"": "", "times": " (times)"}.get(form.unit, f" [{form.unit}]")
-            answer = layout.field("answer", f"Your answer{unit}", hint="0,5 or 0.5")
         return layout.column(
             layout.region("text"),
-            answer,
-            layout.radios("sure", "How sure are you?", [(words, words) for words in SURE], look="inline"),
+            answer_control(self.question.form),
+            confidence_control(),
             layout.row(
                 layout.button("commit", "Commit", hint="Commit to this answer", look="main"),
                 layout.button("again", "Try again", hint="Start anew"),

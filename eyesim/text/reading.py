@@ -10,6 +10,8 @@ import numpy as np
 from ..eye.checks import LearnerError, known_name
 from ..hold.needle import Fixation
 
+LETTERS = "abcdefgh"
+"""Of the choices of a question, in their order."""
 _NUMBER = re.compile(
     r"\s*([+\-\u2212\u2013]?(?:[0-9]{1,9}(?:[.,][0-9]{0,9})?|[.,][0-9]{1,9}))\s*([^\s0-9.,+\-]{0,14})\s*"
 )
@@ -71,7 +73,7 @@ def read_choice(answer, choices):
     LearnerError
         If it means none.
     """
-    letters = "abcdefgh"[: len(choices)]
+    letters = LETTERS[: len(choices)]
     if not isinstance(answer, str):
         raise LearnerError(f"One letter is wanted, {letters[0]!r} to {letters[-1]!r}; {_kind(answer)} was given.")
     given = answer.strip().strip("().").casefold()

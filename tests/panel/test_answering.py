@@ -18,13 +18,13 @@ from page import Page, layout, off, shown
 import eyesim as es
 from eyesim.__main__ import main
 from eyesim.eye.sources import data_folder
+from eyesim.marking.answer_sheet import open_sheet
 from eyesim.marking.assignment import read_assignment
 from eyesim.marking.handin import Answered, read_hand_in
 from eyesim.marking.marking import collect, mark
 from eyesim.marking.roster import read_roster
 from eyesim.page import hand_out
-from eyesim.panel import answer_sheet
-from eyesim.panel.answer import fields
+from eyesim.panel.answer import answer_panel, fields, hand_in_panel
 from eyesim.text import files
 
 DEMO = data_folder() / "demo"
@@ -43,7 +43,7 @@ def place(tmp_path):
 
 
 def opened(path, person="r-01"):
-    return answer_sheet.open_sheet(path, person)
+    return open_sheet(path, person)
 
 
 def kept(sheet):
@@ -52,7 +52,7 @@ def kept(sheet):
 
 def test_every_key_is_kept_and_comes_back(place):
     sheet = opened(place())
-    page = Page(sheet.ask("marks.shift"))
+    page = Page(answer_panel(sheet, "marks.shift"))
     for text in ("0", "0,", "0,5", "0,54"):
         page.say("set", "answer", text)
         assert kept(sheet) == {"marks.shift": text}
@@ -61,17 +61,17 @@ def test_every_key_is_kept_and_comes_back(place):
         {"kind": "set", "name": "answer", "value": "0,5", "view": "page", "turn": 3}, []
     )
     assert kept(sheet) == {"marks.shift": "0,54"}
-    again = opened(place()).ask("marks.shift")
+    again = answer_panel(opened(place()), "marks.shift")
     assert "Your answer: 0,54 (certain)." in repr(again)
     assert Page(again).values == {"answer": "0,54", "sure": "certain"}
     page.say("set", "answer", " ")
     assert kept(sheet) == {}
-    assert "Not answered yet" in shown(again.sheet.ask("marks.shift"))
+    assert "Not answered yet" in shown(answer_panel(again.sheet, "marks.shift"))
 
 
 def test_what_cannot_be_read_is_kept_and_said_while_it_can_be_mended(place):
     sheet = opened(place())
-    panel = sheet.ask("marks.shift")
+    panel = answer_panel(sheet, "marks.shift")
     page = Page(panel)
     page.say("set", "answer", "0,5 mmx")
     assert kept(sheet) == {"marks.shift": "0,5 mmx"}
@@ -83,7 +83,7 @@ def test_what_cannot_be_read_is_kept_and_said_while_it_can_be_mended(place):
 
 def test_nothing_is_told_before_it_is_handed_in_and_nothing_changes_after(place):
     sheet = opened(place())
-    panel, last = sheet.ask("start.alike"), sheet.hand_in()
+    panel, last = answer_panel(sheet, "start.alike"), hand_in_panel(sheet)
     page, button = Page(panel), Page(last)
     right = panel.question.reference.answer
     page.say("set", "answer", right)
@@ -106,7 +106,7 @@ def test_nothing_is_told_before_it_is_handed_in_and_nothing_changes_after(place)
 
 def test_told_at_once_means_after_committing(place):
     sheet = opened(place("at once"))
-    panel = sheet.ask("start.tilt")
+    panel = answer_panel(sheet, "start.tilt")
     page = Page(panel)
     page.say("press", "commit")
     assert "answer first" in page.fault
@@ -119,7 +119,7 @@ def test_told_at_once_means_after_committing(place):
     page.say("set", "answer", "5")
     assert "committed" in page.fault
     assert kept(sheet) == {"start.tilt": "0"}
-    again = opened(sheet.folder / "assignment.toml").ask("start.tilt")  # as after the kernel was started anew
+    again = answer_panel(opened(sheet.folder / "assignment.toml"), "start.tilt")  # as after the kernel was started anew
     assert "What the simulation says" in again._board._now["regions"]["feedback"]
     with pytest.raises(es.LearnerError, match="committed"):
         again.set(answer="5")
@@ -132,14 +132,14 @@ def test_told_by_the_director_it_can_be_handed_in_again(place):
     sheet.keep("start.tilt", Answered("6", "certain"))
     sheet.make()
     assert read_hand_in(sheet.handed).answers["start.tilt"].answer == "6"
-    assert "feedback" in sheet.ask("start.tilt")._board._now["regions"]
-    assert sheet.ask("start.tilt")._board._now["regions"]["feedback"] == ""
+    assert "feedback" in answer_panel(sheet, "start.tilt")._board._now["regions"]
+    assert answer_panel(sheet, "start.tilt")._board._now["regions"]["feedback"] == ""
 
 
 @pytest.mark.parametrize("name", ["start.follow", "needles.two-walls", "tunnels.recentre"])
 def test_a_plan_is_answered_in_fields_and_marked_as_what_it_means(place, name):
     sheet = opened(place())
-    panel = sheet.ask(name)
+    panel = answer_panel(sheet, name)
     page = Page(panel)
     answer = panel.question.reference.answer
     if isinstance(answer, str):
@@ -150,7 +150,7 @@ def test_a_plan_is_answered_in_fields_and_marked_as_what_it_means(place, name):
             for step, number in inner:
                 page.say("set", f"{key}__{step}" if step else key, str(number).replace(".", ","))
     assert panel.question.judge(kept(sheet)[name]).right
-    again = sheet.ask(name)
+    again = answer_panel(sheet, name)
     assert again._answer() == kept(sheet)[name]
     assert all(layout(panel)[path]["words"].endswith("]") for path in fields(panel.question))
 
@@ -173,7 +173,7 @@ def test_two_notebooks_at_a_time_keep_each_other_s_answers(place):
 
 def test_a_full_disk_costs_the_last_change_alone(place, monkeypatch):
     sheet = opened(place())
-    panel = sheet.ask("marks.shift")
+    panel = answer_panel(sheet, "marks.shift")
     page = Page(panel)
     page.say("set", "answer", "0,5")
 

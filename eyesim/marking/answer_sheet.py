@@ -2,11 +2,12 @@
 
 Every change is written at once, into a file beside the old one that then takes its place: a crash, a kill or a full
 disk cost the last change at most. Two notebooks may write at a time; each reads what is there first and changes only
-its own answer. The hand-in is that file under another name, and knows nothing of cells::
+its own answer. The hand-in is that file under another name, and knows nothing of cells. `panel.answer_panel` shows a
+question with fields to answer in, `panel.hand_in_panel` the button that makes the file::
 
-    sheet = answer_sheet.open_sheet("assignment.toml", person="r-01")
-    sheet.ask("marks.shift")      # a question with fields; saved at each change
-    sheet.hand_in()               # a button that makes the one file to hand in
+    sheet = open_sheet("assignment.toml", person="r-01")
+    sheet.keep("marks.shift", Answered("0,5", "certain"))
+    sheet.make()
 """
 
 from __future__ import annotations
@@ -19,9 +20,9 @@ import time
 from pathlib import Path
 
 from ..eye.checks import LearnerError, known_name
-from ..marking.assignment import read_assignment
-from ..marking.handin import Damaged, HandIn, read_hand_in
 from ..text.files import in_words, safe, write_whole
+from .assignment import read_assignment
+from .handin import Damaged, HandIn, read_hand_in
 
 _WAIT = 2.0  # [s] for another notebook to have written
 
@@ -43,7 +44,7 @@ class AnswerSheet:
         self.assignment, self.person, self.folder = assignment, person, Path(folder)
         self.place = self.folder / f"answers-{safe(person)}.json"
         self.handed = self.folder / f"hand-in-{safe(person)}.json"
-        self._lock, self._heard, self._kept = threading.RLock(), [], []
+        self._lock, self._after_keeping, self._after_handing_in = threading.RLock(), [], []
         self._answers = self._read()
 
     def entry(self, name):
@@ -77,10 +78,10 @@ class AnswerSheet:
         if self.closed:
             raise LearnerError("It was handed in, and the results are told: answers stay as they were.")
         if answered is not None:
-            numbers = self.assignment.parameters(entry, self.person) or {}
-            told = tuple((name, value) for name, value in numbers.items() if not isinstance(value, str))
-            answered = dataclasses.replace(answered, numbers=told)  # words among them would tell what is asked
-        with self._lock, _alone(self.place):
+            given = self.assignment.parameters(entry, self.person) or {}
+            numbers = tuple((name, value) for name, value in given.items() if not isinstance(value, str))
+            answered = dataclasses.replace(answered, numbers=numbers)  # words among them would tell what is asked
+        with self._lock, _locked(self.place):
             answers = self._read()
             if name in answers and answers[name].final:
                 raise LearnerError("You have committed to this answer.")
@@ -89,41 +90,32 @@ class AnswerSheet:
                 answers[name] = answered
             self._write(self.place, answers)
             self._answers = answers
-        for heard in self._kept:
-            heard()
+        for act in self._after_keeping:
+            act()
 
     def make(self):
         """Make the file to hand in; return its path. Raises LearnerError as `keep` does."""
-        with self._lock, _alone(self.place):
+        with self._lock, _locked(self.place):
             if self.closed:
                 return self.handed
             self._answers = self._read()
             self._write(self.handed, self._answers, f"{datetime.datetime.now(datetime.UTC):%Y-%m-%dT%H:%M:%SZ}")
-        for heard in self._heard:
-            heard()
+        for act in self._after_handing_in:
+            act()
         return self.handed
 
-    def ask(self, name):
-        """Question of a name, with fields to answer in; what was answered before stands in them."""
-        from .answer import AnswerPanel
-
+    def reload(self):
+        """Read the file again: another notebook may have written."""
         with self._lock:
-            self._answers = self._read()  # another notebook may have written
-        return AnswerPanel(self, self.entry(name))
+            self._answers = self._read()
 
-    def hand_in(self):
-        """Button that makes the file to hand in."""
-        from .answer import HandInPanel
-
-        return HandInPanel(self)
-
-    def when_kept(self, heard):
+    def after_keeping(self, act):
         """Have a function called whenever an answer was kept."""
-        self._kept.append(heard)
+        self._after_keeping.append(act)
 
-    def when_handed_in(self, heard):
+    def after_handing_in(self, act):
         """Have a function called once it is handed in."""
-        self._heard.append(heard)
+        self._after_handing_in.append(act)
 
     def __repr__(self):
         n = len(self.assignment.entries)
@@ -158,7 +150,7 @@ class AnswerSheet:
 
 
 @contextlib.contextmanager
-def _alone(place):
+def _locked(place):
     """Hold a lock on a file while no other notebook does; the system gives it back if the kernel dies."""
     try:
         import fcntl
