@@ -23,6 +23,9 @@ GAP = 180.0
 _ROUGH = 0.04  # of the mean radius: points that lie further off, in the mean, are no ellipse; chosen for teaching
 _FLAT = 0.35  # ratio of the axes below which it is no photograph from in front; chosen for teaching
 _TRIED = 100  # points of an edge, each of which is left out once to find the misplaced one
+_CIRCLE = np.array(
+    [0.0, 0.0, 1.0, 0.0, 1.0]
+)  # centre and P of the unit circle, from which a fit of scaled points begins
 _FAR = 4.0  # an axis so many times larger than the points' extent has run away
 
 
@@ -128,7 +131,7 @@ def fit_ellipse(points, what="the edge", *, floor=CLICK):
         )
     middle, size = points.mean(axis=0), float(np.sqrt(np.mean(np.var(points, axis=0)) * 2.0))
     scaled = (points - middle) / size
-    found = _nearest(scaled, _start(scaled, what))
+    found = _nearest(scaled, _CIRCLE)
     centre, shape = found[:2], _matrix(found)
     _look(scaled, centre, shape, what)
     off, jacobian = distances(scaled, centre, shape)
@@ -212,18 +215,6 @@ def _foot(points, half_axes):
 
 def _matrix(found):
     return np.array([[found[2], found[3]], [found[3], found[4]]])
-
-
-def _start(points, what):
-    """Where to begin: the algebraic fit of scikit-image (Halir and Flusser's form), which needs no guess."""
-    from skimage.measure import EllipseModel
-
-    with np.errstate(all="ignore"):
-        model = EllipseModel.from_estimate(points)
-    if not model or not np.all(np.isfinite([*model.center, *model.axis_lengths, model.theta])):
-        raise LearnerError(f"The points of {what} lie on no ellipse; are they set all around one edge?")
-    (a, b), c, s = model.axis_lengths, np.cos(model.theta), np.sin(model.theta)
-    return np.array([*model.center, a * c * c + b * s * s, (a - b) * c * s, a * s * s + b * c * c])
 
 
 def _nearest(points, start):
