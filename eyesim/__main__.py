@@ -179,7 +179,6 @@ def _operate(asked):
 
 def _assign(asked):
     """Write a folder for everybody in the roster, with a notebook in numbers of their own; and a preview for you."""
-    from .machine.progress import steps
     from .machine.warm import warm
     from .marking.assignment import read_assignment
     from .marking.roster import read_roster
@@ -189,8 +188,7 @@ def _assign(asked):
     for remark in roster.remarks:
         print(f"roster, {remark}.")
     warm()
-    done = steps("assign", len(roster.people))
-    for name in hand_out.hand_out(assignment, roster, asked.out, step=done):
+    for name in hand_out.hand_out(assignment, roster, asked.out):
         print(f"{name} is other than it would be written now, and was left as it is.")
     print(f"{len(roster.people)} folders in {asked.out.resolve()}. Look at {asked.out / hand_out.PREVIEW} first.")
     return 0
@@ -222,7 +220,6 @@ def _card(asked):
 
 def _mark(asked):
     """Mark what was handed in; nothing of it is run. Gradebook, feedback pages and a page on the class are kept."""
-    from .machine.progress import steps
     from .machine.warm import warm
     from .marking import by_hand
     from .marking.assignment import read_assignment
@@ -235,10 +232,10 @@ def _mark(asked):
     warm()
     items = read_items(asked.items) if asked.items else None
     given = by_hand.read_given(asked.out / by_hand.NAME)
-    results = marked.marked(assignment, roster, asked.folder, given=given, steps=steps)
+    results = marked.marked(assignment, roster, asked.folder, given=given)
     if results.remarks:
         print(results.words)
-    names = marked.keep(assignment, results, asked.out, items=items, steps=steps)
+    names = marked.keep(assignment, results, asked.out, items=items)
     here = sum(one.state != "missing" for one in results.everybody)
     print(f"{here} of {len(results.everybody)} handed in. Kept in {asked.out.resolve()}: {len(names)} files.")
     print(f"Begin with {asked.out / 'class.html'} and {asked.out / 'gradebook.csv'}.")

@@ -12,7 +12,7 @@ PATIENCE = 2.0
 """Work that takes less [s] is done here; others would not have been started much sooner."""
 
 
-def each(work, things, step=lambda: None):
+def parallel_map(work, things):
     """Yield work(thing) for all things, in their order.
 
     Parameters
@@ -20,29 +20,23 @@ def each(work, things, step=lambda: None):
     work : callable
         That another process can be sent.
     things : list
-    step : callable
-        Called after each.
     """
     done, spent = 0, 0.0
     while done < len(things) and not _is_long(spent, done, len(things) - done):
         start = time.perf_counter()
         result = work(things[done])
         spent, done = spent + time.perf_counter() - start, done + 1
-        step()
         yield result
     try:
         if done < len(things):
             with ProcessPoolExecutor(mp_context=multiprocessing.get_context("spawn")) as pool:
                 for result in pool.map(work, things[done:], chunksize=16):
                     done += 1
-                    step()
                     yield result
     except BrokenProcessPool:  # others cannot be started here, or were killed: what is left is done here
         pass
     for thing in things[done:]:
-        result = work(thing)
-        step()
-        yield result
+        yield work(thing)
 
 
 def _is_long(spent, done, left):

@@ -14,6 +14,7 @@ from collections import defaultdict
 from pathlib import Path
 
 from ..eye.checks import LearnerError
+from ..eye.progress import progress_bar
 from .handin import Damaged, HandIn, read_hand_in
 
 STATES = ("handed in", "late", "missing")
@@ -120,7 +121,7 @@ class _Handed:
         return self.hand_in.made or when.strftime("%Y-%m-%dT%H:%M:%SZ")
 
 
-def collect(folder, assignment, roster, *, steps=lambda n: lambda: None):
+def collect(folder, assignment, roster):
     """Read all hand-ins of a folder and the folders in it.
 
     Parameters
@@ -128,8 +129,6 @@ def collect(folder, assignment, roster, *, steps=lambda n: lambda: None):
     folder : str or Path
     assignment : Assignment
     roster : Roster
-    steps : callable
-        Called with the number of files; gives what is called after each.
 
     Returns
     -------
@@ -145,17 +144,13 @@ def collect(folder, assignment, roster, *, steps=lambda n: lambda: None):
         raise LearnerError(f"There is no folder {folder.name} of hand-ins.")
     handed, remarks = defaultdict(list), []
     known = {person.id.casefold(): person.id for person in roster.people}
-    files = files_of(folder)
-    step = steps(len(files))
-    for path in files:
+    for path in progress_bar(files_of(folder), words="read", unit="files"):
         name = path.relative_to(folder).as_posix()
         try:
             hand_in = read_hand_in(path)
         except Damaged as error:
             remarks.append(Remark("damaged", name, f"{error}."))
             continue
-        finally:
-            step()
         id = known.get(hand_in.person.strip().casefold())
         if id is None:
             remarks.append(Remark("unmatched", name, f"{hand_in.person[:80]!r} is not in the roster."))

@@ -11,6 +11,7 @@ import json
 from html import escape
 
 from ..eye.checks import LearnerError
+from ..eye.progress import progress_bar
 from ..lesson import bank
 from ..text.caution import CAUTION
 from ..text.files import in_words, safe, write_whole
@@ -24,7 +25,7 @@ _HONEST = (
 )
 
 
-def hand_out(assignment, roster, folder, *, step=lambda: None):
+def hand_out(assignment, roster, folder):
     """Write a folder for each person, and the preview.
 
     Parameters
@@ -32,8 +33,6 @@ def hand_out(assignment, roster, folder, *, step=lambda: None):
     assignment : Assignment
     roster : Roster
     folder : Path
-    step : callable
-        Called after each person.
 
     Returns
     -------
@@ -47,11 +46,10 @@ def hand_out(assignment, roster, folder, *, step=lambda: None):
     """
     kept = []
     try:
-        for person in roster.people:
+        for person in progress_bar(roster.people, words="assign", unit="people"):
             place = folder / safe(person.id)
             for name, content in handed_out(assignment, person).items():
                 kept += _put(place / name, content, folder)
-            step()
         write_whole(folder / PREVIEW, preview(assignment, roster).encode())
         kept += _put(folder / ITEMS, items(assignment), folder)
     except OSError as error:

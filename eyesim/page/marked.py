@@ -13,7 +13,8 @@ from html import escape
 from pathlib import Path
 
 from ..eye.checks import LearnerError
-from ..machine.processes import each
+from ..eye.progress import progress_bar
+from ..machine.processes import parallel_map
 from ..marking import by_hand
 from ..marking.marking import STATES, Remark, collect, mark_one
 from ..marking.statistics import of_class
@@ -44,7 +45,7 @@ class Results:
         return "\n".join(f"{one.kind}: {one.about}: {one.words}" for one in self.remarks)
 
 
-def marked(assignment, roster, folder, *, given=None, steps=None):
+def marked(assignment, roster, folder, *, given=None):
     """Collect the hand-ins of a folder and mark them.
 
     Parameters
@@ -54,8 +55,6 @@ def marked(assignment, roster, folder, *, given=None, steps=None):
     folder : Path
     given : dict or None
         Points that were given by hand, from `marking.by_hand.read_given`.
-    steps : callable or None
-        steps(what, n) gives a function that is called after each of n steps.
 
     Returns
     -------
@@ -66,10 +65,10 @@ def marked(assignment, roster, folder, *, given=None, steps=None):
     LearnerError
         If there is no such folder.
     """
-    steps = steps or (lambda what, n: lambda: None)
-    found = collect(folder, assignment, roster, steps=functools.partial(steps, "read"))
+    found = collect(folder, assignment, roster)
     handed = [(person, found.by_person.get(person.id)) for person in roster.people]
-    everybody = list(each(functools.partial(_marked, assignment), handed, steps("mark", len(handed))))
+    each = parallel_map(functools.partial(_marked, assignment), handed)
+    everybody = list(progress_bar(each, words="mark", unit="people", total=len(handed)))
     waiting = by_hand.table(assignment, everybody, given or {})
     everybody, odd = by_hand.with_points(everybody, given or {})
     remarks = [Remark("roster", "roster", f"{words}.") for words in roster.remarks] + list(found.remarks) + odd
@@ -101,7 +100,7 @@ def _perhaps(one, remarks):
     return f" It may be {named[0]}, see there." if named else ""
 
 
-def keep(assignment, results, folder, *, items=None, steps=None):
+def keep(assignment, results, folder, *, items=None):
     """Write all results into a folder; return the names of the files; `items` as in `class_page`.
 
     Raises
@@ -109,8 +108,7 @@ def keep(assignment, results, folder, *, items=None, steps=None):
     LearnerError
         If they cannot be written.
     """
-    folder, steps = Path(folder), steps or (lambda what, n: lambda: None)
-    done = steps("write", len(results.everybody))
+    folder = Path(folder)
     try:
         names = [_put(folder, ABOUT, _about(assignment, results).encode())]
         for left in folder.rglob(".*.part"):  # of a run that was killed
@@ -120,7 +118,8 @@ def keep(assignment, results, folder, *, items=None, steps=None):
         content["class.html"] = page.encode()
         for name, data in content.items():
             names.append(_put(folder, name, data))
-        for pages in each(functools.partial(_pages, assignment), results.everybody, done):
+        each = parallel_map(functools.partial(_pages, assignment), results.everybody)
+        for pages in progress_bar(each, words="write", unit="people", total=len(results.everybody)):
             names += [_put(folder, name, data) for name, data in pages.items()]
     except OSError as error:
         raise LearnerError(f"Results cannot be kept in {folder.name!r} ({in_words(error)}).") from None

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import sys
-import time
-
 import numpy as np
 
 from ..eye.calls import spoken
 from ..eye.checks import LearnerError
 from ..eye.globe import Eye
 from ..eye.lens import Lens
+from ..eye.progress import progress_bar
 from ..hold.needle import Fixation
 from ..hold.settle import settle
 from .attempt import attempt
@@ -46,8 +44,7 @@ def operate(
     draws : "random" or "sobol"
         Pseudo-random numbers, or scrambled Sobol' points in independent randomisations (smoother estimates).
     progress : bool or None
-        Show a bar on the error stream. None shows one if the work lasts over a second at a terminal, or over
-        five in a notebook, which keeps what is shown.
+        Show a bar on the error stream; None shows one where the work takes long (`eye.progress`).
     pupil : float [mm]
         Diameter of the beam at the cornea at which the eyes are refracted.
     target : float or None [D]
@@ -109,13 +106,13 @@ def carried_out(
     pilot = _pilot(typical, lens, *plan, case, n)
     block = block if pilot is not None else 4096  # without a common pilot the cut would show in the last digits
     gathered = Gathered(n)
-    with Bar(n, progress) as bar:
+    with progress_bar(words="operations", unit="cases", total=n, shown=progress) as bar:
         for start in range(0, n, block):
             stop = min(start + block, n)
             eyes, achieved, limited = case(start, stop)
             pose = settle(eyes, lens, *achieved, on_failure="flag", pilot=pilot)
             gathered.put(slice(start, stop), eyes, achieved, pose, limited)
-            bar.on(stop - start)
+            bar.update(stop - start)
     return Outcomes(gathered, lens, plan, hands, seed, draws, typical, pupil, target, power)
 
 
@@ -131,41 +128,6 @@ def _pilot(eye, lens, first, second, case, n):
         if alone.settled:
             return alone
     return None
-
-
-class Bar:
-    """A bar on the error stream, once it is clear that the work will last."""
-
-    def __init__(self, n, wanted, words="operations", unit="cases"):
-        self.n, self.wanted, self.done, self.bar = n, wanted, 0, None
-        self.words, self.unit = words, unit
-
-    def __enter__(self):
-        self.since = time.monotonic()
-        return self
-
-    def on(self, more):
-        """Go on by so many."""
-        self.done += more
-        if self.bar is None and self.wanted is not False:
-            left = (time.monotonic() - self.since) * max(self.n - self.done, 0) / self.done
-            if self.wanted or left > (1.0 if sys.stderr.isatty() else 5.0):
-                from tqdm import tqdm
-
-                self.bar = tqdm(
-                    total=self.n,
-                    initial=self.done,
-                    desc=self.words,
-                    unit=f" {self.unit}",
-                    leave=False,
-                    file=sys.stderr,
-                )
-        elif self.bar is not None:
-            self.bar.update(more)
-
-    def __exit__(self, *_):
-        if self.bar is not None:
-            self.bar.close()
 
 
 def check(eye, lens, first, second, hands, n, draws, block):

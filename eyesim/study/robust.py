@@ -12,11 +12,12 @@ import numpy as np
 
 from ..eye.calls import spoken
 from ..eye.checks import LearnerError, known_name, must_be, number, short
+from ..eye.progress import progress_bar
 from ..hold.needle import Fixation
 from .compare import share_gained
 from .draws import seed_of
 from .estimates import Estimate
-from .operate import Bar, check, operate
+from .operate import check, operate
 from .outcomes import Outcomes
 from .verdict import DECENTRATION_LIMIT, TILT_LIMIT
 
@@ -162,7 +163,7 @@ def robust_plan(eye, lens, hands, ways=tuple(WAYS), n=4096, rng=1, progress=None
         raise LearnerError(f"robust_plan: ways names some of {', '.join(WAYS)}; {short(ways)} was given.")
     seed = seed_of(rng)
     limits = (decentration, tilt, refraction)
-    with Bar(_GUESS * len(ways), progress, "plans", "plans") as bar:
+    with progress_bar(words="plans", unit="plans", total=_GUESS * len(ways), shown=progress) as bar:
         search = _Search(eye, lens, hands, usual.meridian, seed, limits, least_pull, bar)
         found = [("usual", usual), *((way, search.best_of(way)) for way in ways)]
     done = [(way, first, search.done(first, n, seed + 1)) for way, first in found]
@@ -210,7 +211,7 @@ class _Search:
         key = (way, repr(plan))
         if key not in self.known:
             done = self.done(plan, _FEW, self.seed)
-            self.bar.on(1)
+            self.bar.update()
             share, pull = done.share(*self.limits).value, _pull(done)
             self.sifted.append((way, share, pull))
             self.known[key] = share if pull >= self.least_pull else -1.0

@@ -12,11 +12,12 @@ import numpy as np
 
 from ..eye.calls import spoken
 from ..eye.checks import LearnerError, known_name, short, whole
+from ..eye.progress import progress_bar
 from .causes import WORDS, errors_of, size_of, with_left
 from .compare import share_gained
 from .draws import seed_of
 from .estimates import Estimate, holds_zero, of_100
-from .operate import Bar, check, operate
+from .operate import check, operate
 from .verdict import DECENTRATION_LIMIT, TILT_LIMIT
 
 STEP = {"deg": 1.0, "mm": 0.1}
@@ -155,11 +156,12 @@ def lessen(eye, lens, first, second, hands, causes=None, n=2048, rng=1, draws="s
     limits = (DECENTRATION_LIMIT if decentration is None else decentration, TILT_LIMIT if tilt is None else tilt)
     walks = {name: _walk(*size_of(hands, name, lens), steps) for name in names}
     seed = seed_of(rng)
-    with Bar(1 + sum(len(walk) - 1 for walk in walks.values()), progress, "hands", "hands") as bar:
+    runs = 1 + sum(len(walk) - 1 for walk in walks.values())
+    with progress_bar(words="hands", unit="hands", total=runs, shown=progress) as bar:
 
         def done(better):
             outcomes = operate(eye, lens, first, second, better, n, seed, draws, progress=False)
-            bar.on(1)
+            bar.update()
             return outcomes
 
         usual = done(hands)

@@ -191,7 +191,7 @@ def test_a_bar_counts_hands_and_goes(capsys):
     lessen(EYE, LENS, *PLAN, USUAL, "iris_angle", steps=1, **(ON | {"progress": True, "n": 64}))
     told = capsys.readouterr().err
     assert "hands: " in told
-    assert "1/4 [" in told  # as given, one step less, the last step, none
+    assert "0/4 [" in told  # as given, one step less, the last step, none
     assert told.endswith("\r")  # wiped when it is done
     lessen(EYE, LENS, *PLAN, USUAL, "iris_angle", steps=1, **(ON | {"n": 64}))
     assert capsys.readouterr().err == ""
