@@ -51,7 +51,7 @@ def asked(id, kind, text, form, pose, reasoning, *, scenes=(), answer=None, wron
         kind=kind,
         text=text,
         form=form,
-        matters=str(judge(pose)) if matter is None else matter,
+        matters=str(judge(pose) if matter is None else matter),
         scenes=(*first, *scenes),
         reference=Reference(answer, reasoning),
         wrong=wrong_answers(form) if wrong is None else wrong,

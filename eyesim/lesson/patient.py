@@ -5,6 +5,7 @@ She reads a chart of letters with and without glasses, so that every result can 
 
 from __future__ import annotations
 
+import dataclasses
 import functools
 
 import numpy as np
@@ -17,7 +18,7 @@ from ..sight.acuity import acuity
 from ..sight.choose import power_for
 from ..sight.letters import size_names
 from ..sight.refraction import in_words
-from ..sight.spectacles import fitted
+from ..sight.spectacles import Fitted, fitted
 from ..sight.spread import point_spread
 from .cases import EYE, LENS, settled
 
@@ -133,7 +134,7 @@ def refraction_words(refraction):
 
 
 def sight_matters(sight, planned):
-    """Say in one line whether what a patient sees matters, whether glasses mend it, and because of what.
+    """Judge whether what a patient sees matters, whether glasses mend it, and because of what: a `SightVerdict`.
 
     Parameters
     ----------
@@ -142,39 +143,78 @@ def sight_matters(sight, planned):
     planned : Sight
         The same eye at the same pupil with the lens where it should lie.
     """
-    return fitted_matters(fitted(sight), fitted(planned))
+    return SightVerdict(fitted(sight), fitted(planned))
 
 
-def fitted_matters(found, goal):
-    """`sight_matters` of eyes whose glasses have been found, each a `sight.spectacles.Fitted`.
+@dataclasses.dataclass(frozen=True, repr=False)
+class SightVerdict:
+    """Whether what a patient reads matters; its text is the sentence for the learner.
 
     Rows are counted as the chart shows them. It matters if `MATTERS` rows are lost and what is left is less than
     `ENOUGH`; limits chosen for teaching.
+
+    Attributes
+    ----------
+    now, planned : Fitted
+        Without glasses and with the best ones: as the lens lies, and with it where it should lie.
     """
-    words = _reading_matters(found, goal)
-    if goal.read.row > POOR:
-        same = rows_lost(found.read, goal.read) == 0 and not is_lost(found.best, goal.best)
-        beyond = "Nothing is lost beyond that." if same else words.replace("It ", "Beyond that it ", 1)
-        words = f"{_poor_in_place(goal)} {beyond}"
-    haze = found.before.haze
-    return words if haze < _GLARE else f"{words} But {100 * haze:.0f} % of the light misses the optic: glare."
 
+    now: Fitted
+    planned: Fitted
 
-def _reading_matters(found, goal):
-    read, best = row_words(found.read), row_words(found.best)
-    if is_lost(found.best, goal.best):
-        instead = f"instead of {row_words(goal.best)}, {rows_words(found.best, goal.best)}"
-        return f"It matters, and glasses do not mend it: {best} at best {instead}."
-    instead = f"instead of {row_words(goal.read)}, {rows_words(found.read, goal.read)}"
-    if is_lost(found.read, goal.read):
-        enough = ", enough for reading" if rows_lost(found.best, goal.best) >= MATTERS else ""
-        worn = f"with {in_words(found.glasses)} it is {best}{enough}"
-        return f"It matters until there are glasses: {read} {instead}; {worn}."
-    rows = rows_lost(found.read, goal.read)
-    if rows == 0:
-        return f"It does not matter for reading: {read}, as with the lens in its place."
-    enough = f", and {size_names(ENOUGH)[0]} is enough" if rows >= MATTERS else ""
-    return f"It does not matter for reading: {read} {instead}{enough}."
+    @property
+    def beyond_glasses(self) -> bool:
+        """Whether reading is lost that no glasses bring back."""
+        return is_lost(self.now.best, self.planned.best)
+
+    @property
+    def without_glasses(self) -> bool:
+        """Whether reading is lost as long as there are no glasses."""
+        return is_lost(self.now.read, self.planned.read)
+
+    @property
+    def poor_in_place(self) -> bool:
+        """Whether this lens leaves little even where it should lie, at this pupil."""
+        return self.planned.read.row > POOR
+
+    @property
+    def glare(self) -> bool:
+        """Whether so much light misses the optic that it dazzles."""
+        return self.now.before.haze >= _GLARE
+
+    @property
+    def matters(self) -> bool:
+        """Whether it matters for reading."""
+        return self.beyond_glasses or self.without_glasses or self.poor_in_place
+
+    def __str__(self):
+        words = self._compared("It")
+        if self.poor_in_place:
+            same = rows_lost(self.now.read, self.planned.read) == 0 and not self.beyond_glasses
+            beyond = "Nothing is lost beyond that." if same else self._compared("Beyond that it")
+            words = f"{_poor_in_place(self.planned)} {beyond}"
+        if self.glare:
+            words += f" But {100 * self.now.before.haze:.0f} % of the light misses the optic: glare."
+        return words
+
+    __repr__ = __str__
+
+    def _compared(self, it):
+        now, planned = self.now, self.planned
+        read, best = row_words(now.read), row_words(now.best)
+        if self.beyond_glasses:
+            instead = f"instead of {row_words(planned.best)}, {rows_words(now.best, planned.best)}"
+            return f"{it} matters, and glasses do not mend it: {best} at best {instead}."
+        instead = f"instead of {row_words(planned.read)}, {rows_words(now.read, planned.read)}"
+        if self.without_glasses:
+            enough = ", enough for reading" if rows_lost(now.best, planned.best) >= MATTERS else ""
+            worn = f"with {in_words(now.glasses)} it is {best}{enough}"
+            return f"{it} matters until there are glasses: {read} {instead}; {worn}."
+        rows = rows_lost(now.read, planned.read)
+        if rows == 0:
+            return f"{it} does not matter for reading: {read}, as with the lens in its place."
+        enough = f", and {size_names(ENOUGH)[0]} is enough" if rows >= MATTERS else ""
+        return f"{it} does not matter for reading: {read} {instead}{enough}."
 
 
 def _poor_in_place(goal):

@@ -29,9 +29,8 @@ from ..lesson.patient import (
     BAG_DEPTH,
     DAY,
     NIGHT,
-    POOR,
+    SightVerdict,
     chosen_lens,
-    fitted_matters,
     moved,
     on_the_shelf,
     row_words,
@@ -176,10 +175,12 @@ class SightPanel(Panel):
 
     def _of_the_pupil(self):
         """Say what the pupil alone costs, if it costs two rows: that is not the lens's place."""
-        here, there = (self._planned_at(pupil).read for pupil in (self._values["pupil"], self._start["pupil"]))
-        if rows_lost(here, there) < 2 or here.row > POOR:  # what is poor in its place the verdict says first
+        here, usual = (self._planned_at(pupil) for pupil in (self._values["pupil"], self._start["pupil"]))
+        if (
+            rows_lost(here.read, usual.read) < 2 or SightVerdict(here, here).poor_in_place
+        ):  # the verdict says that first
             return ""
-        return f"At this pupil {row_words(here)} is read even with the lens in its place."
+        return f"At this pupil {row_words(here.read)} is read even with the lens in its place."
 
     def _touched(self, seen):
         """Say what the optic would touch, if anything; the picture shows it going through."""
@@ -187,7 +188,7 @@ class SightPanel(Panel):
         return f"So placed, the optic would touch the {part}; the model lets it through." if part else ""
 
     def _matters(self, seen):
-        return fitted_matters(seen.found, self._planned_at(self._values["pupil"]))
+        return SightVerdict(seen.found, self._planned_at(self._values["pupil"]))
 
     def _pictures(self, values):
         return {"eye": self._lens_from_the_side(values)}
@@ -219,9 +220,8 @@ class SightPanel(Panel):
             head = readout(words, "stop", "There is no image to show.")
             return regions | {"readout": head, "follows": "", "chart": ""}
         verdict = self._matters(seen)
-        bad = "matters," in verdict or "matters until" in verdict or verdict.startswith("Even")
-        kind = "stop" if bad else "told" if "glare" in verdict else "go"
-        regions |= {"readout": readout(self._said(self._values, seen), kind, verdict), "follows": follows}
+        kind = "stop" if verdict.matters else "told" if verdict.glare else "go"
+        regions |= {"readout": readout(self._said(self._values, seen), kind, str(verdict)), "follows": follows}
         if self._kept is not None:
             kept = f"{in_words(self._kept.sight)}; the patient reads {_read(self._kept.found)}."
             regions["kept"] = readout(f"A, kept to compare: {kept}", "told")

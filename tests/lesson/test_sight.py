@@ -123,7 +123,7 @@ def test_glasses_mend_sphere_and_regular_cylinder_only():
         clear = fitted(seen).best.logmar - limit
         assert (letter in "ac") == (clear < 0.0)
         assert abs(clear) > 0.05, "half a row from the limit, so that no rounding decides"
-        assert (letter in "bd") == ("do not mend" in lesson.sight_matters(sight, plain))
+        assert (letter in "bd") == lesson.sight_matters(seen, plain).beyond_glasses
         assert fitted(seen).read.logmar > 0.4  # each of them is plainly bad without glasses
     feedback = lesson.check("see.glasses-fix", "c, a")
     assert feedback.right
@@ -175,18 +175,19 @@ def test_plans_that_are_none_are_answered_in_words(answer):
 
 
 def test_whether_it_matters_and_whether_glasses_mend_it():
-    said = {
+    verdicts = {
         "tilt": lesson.sight_matters(sees(tilt=5.0), sees()),
         "deep": lesson.sight_matters(sees(deeper=0.5), sees()),
         "both": lesson.sight_matters(sees(pupil=4.0, tilt=25.0), sees(pupil=4.0)),
         "edge": lesson.sight_matters(sees(pupil=6.0, x=1.5), sees(pupil=6.0)),
     }
-    assert said["tilt"].startswith("It does not matter for reading")
-    assert said["deep"].startswith("It matters until there are glasses")
-    assert said["both"].startswith("It matters, and glasses do not mend it")
-    assert "misses the optic: glare" in said["edge"]
-    assert "glare" not in said["tilt"]
-    assert lesson.sight_matters(sees(), sees()).endswith("as with the lens in its place.")
+    assert not verdicts["tilt"].matters
+    assert verdicts["deep"].without_glasses
+    assert not verdicts["deep"].beyond_glasses
+    assert verdicts["both"].beyond_glasses
+    assert [name for name, verdict in verdicts.items() if verdict.glare] == ["edge"]
+    assert "misses the optic: glare" in str(verdicts["edge"])
+    assert str(lesson.sight_matters(sees(), sees())).endswith("as with the lens in its place.")
 
 
 def _reading(row, best=None):
@@ -220,13 +221,13 @@ def _reading(row, best=None):
     ],
 )  # fmt: skip
 def test_the_verdict_follows_from_the_rows_it_names(read, best, goal, says):
-    assert patient.fitted_matters(_reading(read, best), _reading(goal)) == says
+    assert str(patient.SightVerdict(_reading(read, best), _reading(goal))) == says
 
 
 def test_no_eye_that_reads_enough_is_called_beyond_mending():
     for read in np.arange(-0.3, 0.12, 0.01):
         for goal in np.arange(-0.3, 0.3, 0.05):
-            assert not patient.fitted_matters(_reading(read), _reading(goal)).startswith("It matters")
+            assert not patient.SightVerdict(_reading(read), _reading(goal)).matters
 
 
 def test_a_flat_lens_leans_towards_0_unless_told_and_a_tilted_one_as_before():

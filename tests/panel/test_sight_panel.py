@@ -65,7 +65,7 @@ def test_words_and_chart_agree_with_direct_tracing(panel):
     assert f"Chamber depth {sight.chamber_depth:.2f} mm" in repr(panel)
     assert lesson.reads(sight).fraction in repr(panel)
     assert f"{sight.sphere:+.2f} D sphere, {sight.cylinder:+.2f} D cylinder" in repr(panel)
-    assert lesson.sight_matters(sight, es.refract(EYE, panel.lens, panel.planned, pupil=4.0)) in repr(panel)
+    assert str(lesson.sight_matters(sight, es.refract(EYE, panel.lens, panel.planned, pupil=4.0))) in repr(panel)
     assert panel.picture().sentence == repr(panel) == panel.sentence
     assert "<image" in panel.picture().svg
     assert region(panel, "chart") == panel.picture().svg == letter_chart(sight).svg

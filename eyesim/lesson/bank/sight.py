@@ -16,7 +16,7 @@ from ...sight.spectacles import fitted
 from ...study import Hands, operate
 from ...study.estimates import share
 from ..cases import EYE, LENS
-from ..patient import BAG_DEPTH, DAY, SHELF, fitted_matters, is_lost, moved, on_the_shelf, planned_pose
+from ..patient import BAG_DEPTH, DAY, SHELF, SightVerdict, is_lost, moved, on_the_shelf, planned_pose
 from ..question import Feedback, Misconception, Plan
 from .item import Item, Span
 from .said import SIMULATED, apart, exercise, number, partly, pick, read_plan
@@ -72,7 +72,7 @@ def verdict(id, axial_length, by, tilt, x):
     sight, plain = _moved(axial_length, by, tilt, x), _moved(axial_length)
     found, goal = fitted(sight), fitted(plain)
     right = _mends(found, goal)
-    told = f"{in_words(sight)}; {fitted_matters(found, goal)}"
+    told = f"{in_words(sight)}; {SightVerdict(found, goal)}"
     form = pick(
         right,
         ("nothing", "Nothing that matters for reading.",
