@@ -121,7 +121,7 @@ def test_nothing_is_drawn_before_the_drawing_room(path):
     assert not drawn
 
 
-@pytest.mark.parametrize("path", [p for p in MODULES if p.stem in ("rod", "rays", "kernels")], ids=name_of)
+@pytest.mark.parametrize("path", [p for p in MODULES if p.stem in ("rod", "surface", "rays", "kernels")], ids=name_of)
 def test_rods_and_rays_know_no_anatomy(path):
     assert not [full for full in imports_of(path) if full.startswith("eyesim.eye.") and ".checks" not in full]
 

@@ -12,8 +12,8 @@ from ..eye.checks import LearnerError, number, short, whole
 from ..practice.learning_curve import Curve
 from ..practice.row import PLAIN
 from ..practice.skills import GROUPS, attempts, skills
+from ..study.error import QUANTITIES
 from ..study.estimates import spread_factors
-from ..study.hands import sensible
 from .canvas import SMALL, TEXT, bold, finish, label, new_figure
 
 WAYS = {"towards": "towards oneself", "away": "away from oneself"}
@@ -99,7 +99,7 @@ def _group(one):
 
 
 def _said(one):
-    digits = 1 if sensible(one.quantity)[0] == "deg" else 2
+    digits = 1 if QUANTITIES[one.quantity].unit == "deg" else 2
     group = "" if one.group == "all" else f" {_group(one)}"
     many = "1 attempt" if one.n == 1 else f"{one.n} attempts"
     return (

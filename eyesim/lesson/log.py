@@ -16,9 +16,9 @@ from ..photo.points import read_points
 from ..photo.side import measure_side
 from ..practice.cusum import Rates
 from ..practice.run_length import Walk, signal_by
-from ..study.error import Error
+from ..study.error import QUANTITIES, Error
 from ..study.estimates import spread_factors
-from ..study.hands import Hands, sensible
+from ..study.hands import Hands
 from ..study.operate import operate
 from ..study.verdict import DECENTRATION_LIMIT, TILT_LIMIT
 from .cases import EYE, FIRST, LENS, SECOND, asked, settled
@@ -289,7 +289,7 @@ def _hand(steep):
 def _hand_words(steep):
     told = []
     for error, (biases, spread) in zip(ERRORS, _hand(steep), strict=True):
-        unit = sensible(ERRORS[error])[0]
+        unit = QUANTITIES[ERRORS[error]].unit
         first, second = ("0" if one == 0.0 else f"{one:+g}" for one in biases)
         told.append(f"{SAID[error]} {first} and {second} {unit}; {spread:g} {unit}")
     return ", ".join(told)

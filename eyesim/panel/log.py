@@ -24,7 +24,7 @@ from ..page.practice import add, not_ahead
 from ..practice.log import Log, read_log
 from ..practice.row import PLAIN, LogRow, number_text
 from ..practice.skills import GROUPS
-from ..study.hands import MEASURED, sensible
+from ..study.error import MEASURED, QUANTITIES
 from ..text.caution import CAUTION
 from .board import Board, Shown, layout
 from .controls import readout
@@ -173,7 +173,7 @@ def log_panel(path):
 
 
 def _content():
-    quantities = [(name, sensible(name)[2].capitalize()) for name in MEASURED]
+    quantities = [(name, QUANTITIES[name].words.capitalize()) for name in MEASURED]
     pass_ = [layout.menu(name, words, options) for name, (words, options) in _CHOICES.items()]
     measured = [
         layout.menu("quantity", "Quantity", quantities),
@@ -193,7 +193,7 @@ def _content():
 
 
 def _unit(quantity):
-    unit, _, words = sensible(quantity)
+    unit, _, words = QUANTITIES[quantity]
     return f'<div class="eyesim-small">{escape(words.capitalize())}, in {escape(unit)}</div>'
 
 

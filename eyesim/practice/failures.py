@@ -15,7 +15,7 @@ from ..eye.globe import Eye
 from ..eye.lens import Lens
 from ..hold.needle import Fixation
 from ..hold.settle import settle
-from ..study.hands import MEASURED, sensible
+from ..study.error import MEASURED, QUANTITIES
 from ..study.verdict import DECENTRATION_LIMIT, TILT_LIMIT, checked_limits
 from .row import PLAIN
 from .skills import attempts
@@ -47,7 +47,7 @@ class Tried:
     misses: dict
 
     def __repr__(self):
-        parts = [f"{name} {miss:+.3g} {sensible(name)[0]}" for (_, name), miss in self.misses.items()]
+        parts = [f"{name} {miss:+.3g} {QUANTITIES[name].unit}" for (_, name), miss in self.misses.items()]
         return f"{self.name}, {self.when.isoformat()}: {', '.join(parts)}"
 
 
@@ -163,11 +163,11 @@ def failed_by_error(tried, tolerances=None):
     allowed = dict(TOLERANCES)
     for name, value in (tolerances or {}).items():
         known_name("Tolerances", name, MEASURED)
-        unit, most, words = sensible(name)
+        unit, most, words = QUANTITIES[name]
         allowed[name] = number("", name, value, 0.0, most, unit, f"tolerance of the {words}")
     failed = [any(abs(miss) > allowed[name] for (_, name), miss in one.misses.items()) for one in tried]
     named = _measured(tried)
-    rule = ", or ".join(f"{name} off by more than {allowed[name]:g} {sensible(name)[0]}" for name in named)
+    rule = ", or ".join(f"{name} off by more than {allowed[name]:g} {QUANTITIES[name].unit}" for name in named)
     return Failures(np.array(failed), rule, tried=tuple(tried))
 
 

@@ -13,7 +13,7 @@ import re
 
 from ..eye.checks import LearnerError, known_name, number, short
 from ..hold.needle import Fixation
-from ..study.hands import MEASURED, sensible
+from ..study.error import MEASURED, QUANTITIES
 from ..text.reading import read_number
 from ..text.tables import as_typed, plain_name, tidy
 
@@ -49,7 +49,7 @@ class LogRow:
     when : date or str
         Day of the attempt; as text best year-month-day, such as "2026-11-26".
     quantity : str
-        One of `eyesim.study.hands.MEASURED`.
+        One of `eyesim.study.error.MEASURED`.
     aim, achieved : float or str
         In the quantity's own unit [mm or deg].
     attempt : str
@@ -91,7 +91,7 @@ class LogRow:
             put(self, name, _chosen(name, getattr(self, name)))
         for name in ("attempt", "rater", "note"):
             put(self, name, _text(name, getattr(self, name)))
-        most = sensible(self.quantity)[1]
+        most = QUANTITIES[self.quantity].largest
         if abs(self.miss) > most:
             raise LearnerError(
                 f"{self.quantity}: achieved {self.achieved:g} {self.unit} for an aim of {self.aim:g} {self.unit} was "
@@ -101,7 +101,7 @@ class LogRow:
     @property
     def unit(self):
         """Of aim and achieved."""
-        return sensible(self.quantity)[0]
+        return QUANTITIES[self.quantity].unit
 
     @property
     def miss(self):
@@ -175,7 +175,7 @@ def _day(parts):
 
 def _value(quantity, name, given):
     """Check aim or achieved against the range that a pass may have."""
-    unit, _, words = sensible(quantity)
+    unit, _, words = QUANTITIES[quantity]
     if isinstance(given, str) and not tidy(given):
         raise LearnerError(f"{name} ({words}) is missing; a number in {unit} is wanted.")
     try:
@@ -185,7 +185,7 @@ def _value(quantity, name, given):
     within = _RANGES[quantity]
     low, high = within["low"], within["high"]
     if name == "achieved":  # a hand may miss the range that a plan may have
-        low, high = low - sensible(quantity)[1], high + sensible(quantity)[1]
+        low, high = low - QUANTITIES[quantity].largest, high + QUANTITIES[quantity].largest
         low = max(low, 0.0) if quantity in ("outside", "tunnel_length") else low
     return number("", name, value, low, high, unit, words)
 

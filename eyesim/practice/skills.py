@@ -18,7 +18,7 @@ import numpy as np
 
 from ..eye.checks import LearnerError, short
 from ..study.agreement import LEAST, agreement
-from ..study.hands import MEASURED, sensible
+from ..study.error import MEASURED, QUANTITIES
 from ..study.shrink import prior_of
 from ..study.skill import skill, usual_prior
 
@@ -132,5 +132,5 @@ def agreements(log):
             alike = [key for key in read[one] if key in read[two]]
             if len(alike) >= LEAST:
                 pairs = np.array([[np.mean(read[who][key]) for who in (one, two)] for key in alike])
-                found.append(agreement(*pairs.T, sensible(quantity)[0], (one, two), quantity))
+                found.append(agreement(*pairs.T, QUANTITIES[quantity].unit, (one, two), quantity))
     return tuple(found)

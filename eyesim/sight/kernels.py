@@ -13,9 +13,9 @@ from pathlib import Path
 import numpy as np
 
 from ..hold.compiled import compiler
-from .rays import CONIC, CURVE, EDGE, INDEX
+from .surface import CONIC, CURVE, EDGE, INDEX
 
-jit = compiler(Path(__file__).parent, "rays.py", "kernels.py", fast=("contract", "arcp"))
+jit = compiler(Path(__file__).parent, "surface.py", "kernels.py", fast=("contract", "arcp"))
 
 LANES = 8
 """Rays that are carried side by side [1]."""

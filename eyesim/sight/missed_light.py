@@ -19,7 +19,8 @@ import numpy as np
 
 from . import zernike
 from .optics import LENS_BACK, LENS_FRONT, entrance_pupil
-from .rays import BEYOND, CURVE, EDGE, FRAME, MISSES, trace
+from .rays import BEYOND, MISSES, trace
+from .surface import CURVE, EDGE, FRAME
 from .wavefront import coefficients, weighed
 
 _SAFE = 0.9  # of the optic's radius: a beam that stays within it passes no ray beside

@@ -16,7 +16,7 @@ from __future__ import annotations
 import numpy as np
 
 from . import paraxial
-from .rays import surface
+from .surface import surface
 
 LENS_FRONT, LENS_BACK = 2, 3
 """Places of the optic's faces in the row."""

@@ -35,9 +35,10 @@ from . import zernike
 from .beam import AHEAD, beam_of
 from .missed_light import passes_beside, share_beside
 from .optics import chamber_depth, entrance_pupil, exit_pupil, surfaces
-from .rays import FIELDS, trace
+from .rays import trace
 from .refraction import Refraction
 from .seen import REASONS, Sight
+from .surface import FIELDS
 from .wavefront import coefficients, fitted, wavefront
 
 _SEEN, _UNSETTLED, _IN_CORNEA, _ON_EDGE, _UNCOVERED, _BESIDE, _LOST = range(7)

@@ -13,8 +13,7 @@ import numpy as np
 
 from ..hold.needle import Fixation, needle_pass
 from . import tools
-from .error import normal
-from .hands import columns
+from .error import columns, normal
 
 _MARKER = 3.0  # [mm] off-centre; a marker beyond that misses the limbus, and its line may miss the wall
 _RANGE = {f.name: (f.metadata["low"], f.metadata["high"]) for f in dataclasses.fields(Fixation) if "low" in f.metadata}
@@ -32,7 +31,7 @@ def attempt(hands, eye, lens, plan, uniform):
     plan : pair of Fixation
         Single ones: what was aimed at.
     uniform : (n, columns) array [1]
-        Numbers between 0 and 1, columns as in `hands.columns()`; further ones are not looked at.
+        Numbers between 0 and 1, columns as in `error.columns()`; further ones are not looked at.
 
     Returns
     -------

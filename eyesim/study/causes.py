@@ -6,8 +6,7 @@ import dataclasses
 import math
 
 from ..eye.checks import known_name
-from .error import Error
-from .hands import ERRORS, columns, sensible
+from .error import ERRORS, QUANTITIES, Error, columns
 from .population import Population
 
 WORDS = {
@@ -104,7 +103,7 @@ def size_of(hands, name, lens):
         for error in (getattr(hands, one) for one in members)
         for bias, spread in zip(error.biases, error.spreads, strict=True)
     ]
-    return math.sqrt(sum(squares) / len(squares)), sensible(members[0])[0]
+    return math.sqrt(sum(squares) / len(squares)), QUANTITIES[members[0]].unit
 
 
 def with_left(hands, name, left):

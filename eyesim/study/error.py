@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import dataclasses
+import functools
 import math
+from typing import NamedTuple
 
 import numpy as np
 
 from ..eye.checks import LearnerError, number
+from ..eye.sources import fact, facts
 
 CUT = 4.0
 """Normal errors are cut at so many standard deviations; it takes 0.05 % off the spread."""
@@ -75,6 +78,69 @@ class Error:
     def __repr__(self):
         parts = [f"{name}={text_of(getattr(self, name))}" for name in ("bias", "spread", "shared")]
         return f"Error({', '.join(part for part in parts if not part.endswith('=0'))})"
+
+
+class Quantity(NamedTuple):
+    """What can be missed: its unit, the largest error [unit] that is sensible, and what it is in words."""
+
+    unit: str
+    largest: float
+    words: str
+
+
+QUANTITIES = {
+    "meridian": Quantity("deg", 90.0, "meridian of the mark that is followed"),
+    "limbus_distance": Quantity("mm", 3.0, "distance behind the limbus"),
+    "limbus_angle": Quantity("deg", 45.0, "needle's angle to the limbal tangent"),
+    "iris_angle": Quantity("deg", 45.0, "needle's dip below the iris plane"),
+    "tunnel_length": Quantity("mm", 3.0, "length of a chosen tunnel"),
+    "outside": Quantity("mm", 3.0, "haptic left outside"),
+    "exit_angle": Quantity("deg", 60.0, "dip after the turn at the tunnel's end, where one is planned"),
+    "wall": Quantity("mm", 0.5, "thickness of the wall (straight passes)"),
+    "mark_moved_along": Quantity("mm", 3.0, "mark moved along the limbus, counter-clockwise"),
+    "mark_moved_across": Quantity("mm", 3.0, "mark moved away from the limbus"),
+    "marker_x": Quantity("mm", 1.5, "marker off-centre, to the observer's right"),
+    "marker_y": Quantity("mm", 1.5, "marker off-centre, upwards"),
+    "needle_bend": Quantity("deg", 30.0, "bend of the needle under the wall's side load"),
+}
+"""The quantities that have an `Error`, in the order in which they are drawn."""
+ERRORS = tuple(QUANTITIES)
+MEASURED = ("meridian", "limbus_distance", "limbus_angle", "iris_angle", "tunnel_length", "outside", "exit_angle")
+"""Those of them that can be measured afterwards on a practice eye, each side on its own."""
+GROUPS = {"marker": ("marker_x", "marker_y"), "mark_moved": ("mark_moved_along", "mark_moved_across")}
+"""Errors that go together, by a name for both."""
+
+
+def columns():
+    """Names of the columns of chance that hands use, in their fixed order.
+
+    For each quantity `first`, `second` and `shared`; the marker, which serves both sides at once, has one;
+    a bent needle may also go sideways; a haptic lies askew to any side of its track.
+    """
+    names = []
+    for name in ERRORS:
+        if name in GROUPS["marker"]:
+            names.append(name)
+        else:
+            names += [f"{name}.{part}" for part in ("first", "second", "shared")]
+        if name == "needle_bend":
+            names += [f"needle_bend_sideways.{part}" for part in ("first", "second", "shared")]
+    return (*names, "play.first", "play_side.first", "play.second", "play_side.second")
+
+
+@functools.cache
+def usual_error(name):
+    """`Error` of the usual hands in one quantity, from the table of hands."""
+    own = fact("hands", "marker" if name in GROUPS["marker"] else name)
+    rows = facts("hands")
+    second = rows.get(f"{name}_second")
+    shared = rows.get(f"{name}_shared")
+    if second is None:
+        bias, spread = own.value, own.spread
+    else:
+        bias, spread = (own.value, second.value), (own.spread, second.spread)
+        bias = bias[0] if bias[0] == bias[1] else bias
+    return Error(bias, spread, 0.0 if shared is None else shared.spread)
 
 
 def normal(uniform):

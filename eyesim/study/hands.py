@@ -7,70 +7,12 @@ shared part (new in each eye, the same on both sides). Normal errors are cut at 
 from __future__ import annotations
 
 from ..eye.checks import LearnerError, known_name, number
-from ..eye.sources import fact, facts
-from .error import Error, single, text_of
+from ..eye.sources import fact
+from .error import ERRORS, GROUPS, QUANTITIES, Error, single, text_of, usual_error
+from .skill import measured_errors
 
-_RANGES = {
-    "meridian": ("deg", 90.0, "meridian of the mark that is followed"),
-    "limbus_distance": ("mm", 3.0, "distance behind the limbus"),
-    "limbus_angle": ("deg", 45.0, "needle's angle to the limbal tangent"),
-    "iris_angle": ("deg", 45.0, "needle's dip below the iris plane"),
-    "tunnel_length": ("mm", 3.0, "length of a chosen tunnel"),
-    "outside": ("mm", 3.0, "haptic left outside"),
-    "exit_angle": ("deg", 60.0, "dip after the turn at the tunnel's end, where one is planned"),
-    "wall": ("mm", 0.5, "thickness of the wall (straight passes)"),
-    "mark_moved_along": ("mm", 3.0, "mark moved along the limbus, counter-clockwise"),
-    "mark_moved_across": ("mm", 3.0, "mark moved away from the limbus"),
-    "marker_x": ("mm", 1.5, "marker off-centre, to the observer's right"),
-    "marker_y": ("mm", 1.5, "marker off-centre, upwards"),
-    "needle_bend": ("deg", 30.0, "bend of the needle under the wall's side load"),
-}
-ERRORS = tuple(_RANGES)
-"""The quantities that have an `Error`, in the order in which they are drawn."""
-MEASURED = ("meridian", "limbus_distance", "limbus_angle", "iris_angle", "tunnel_length", "outside", "exit_angle")
-"""Those of them that can be measured afterwards on a practice eye, each side on its own."""
-_GROUPS = {
-    "marker": ("marker_x", "marker_y"),
-    "mark_moved": ("mark_moved_along", "mark_moved_across"),
-    "play": ("track",),
-}
 _NAMES = (*ERRORS, "track", "closure")
 _PLAY_WORDS = {"track": "diameter of the needle's track", "closure": "share of the clearance that closes"}
-
-
-def columns():
-    """Names of the columns of chance that hands use, in their fixed order.
-
-    For each quantity `first`, `second` and `shared`; the marker, which serves both sides at once, has one;
-    a bent needle may also go sideways; a haptic lies askew to any side of its track.
-    """
-    names = []
-    for name in ERRORS:
-        if name in _GROUPS["marker"]:
-            names.append(name)
-        else:
-            names += [f"{name}.{part}" for part in ("first", "second", "shared")]
-        if name == "needle_bend":
-            names += [f"needle_bend_sideways.{part}" for part in ("first", "second", "shared")]
-    return (*names, "play.first", "play_side.first", "play.second", "play_side.second")
-
-
-def sensible(name):
-    """Tell a quantity's unit, the largest error that is sensible, and what it is.
-
-    Parameters
-    ----------
-    name : str
-        One of `ERRORS`.
-
-    Returns
-    -------
-    unit : str
-    most : float
-    words : str
-    """
-    known_name("Hands", name, ERRORS)
-    return _RANGES[name]
 
 
 class Hands:
@@ -116,7 +58,7 @@ class Hands:
         for name in values:
             known_name("Hands", name, _NAMES)
         for name in ERRORS:
-            object.__setattr__(self, name, _checked(name, values[name]) if name in values else _default(name))
+            object.__setattr__(self, name, _checked(name, values[name]) if name in values else usual_error(name))
         track = values["track"] if "track" in values else fact("hands", "track").value
         closure = values["closure"] if "closure" in values else fact("hands", "closure").value
         track = number("Hands", "track", track, 0.01, 2.0, "mm", "diameter of the needle's track", optional=True)
@@ -163,9 +105,8 @@ class Hands:
         LearnerError
             If a row names nothing that can be measured, or its miss is no number.
         """
-        from .skill import hands_of
-
-        return hands_of(rows, start, sides)
+        start = cls() if start is None else start
+        return start.but(**measured_errors(rows, start, sides))
 
     def but(self, **changes):
         """Return the same hands with some fields changed (and checked)."""
@@ -207,21 +148,8 @@ class Hands:
         return f"Hands({', '.join(f'{name}={text_of(getattr(self, name))}' for name in other)})"
 
 
-def _default(name):
-    own = fact("hands", "marker" if name in _GROUPS["marker"] else name)
-    rows = facts("hands")
-    second = rows.get(f"{name}_second")
-    shared = rows.get(f"{name}_shared")
-    if second is None:
-        bias, spread = own.value, own.spread
-    else:
-        bias, spread = (own.value, second.value), (own.spread, second.spread)
-        bias = bias[0] if bias[0] == bias[1] else bias
-    return Error(bias, spread, 0.0 if shared is None else shared.spread)
-
-
 def _checked(name, error):
-    unit, most, words = _RANGES[name]
+    unit, most, words = QUANTITIES[name]
     if not isinstance(error, Error):
         raise LearnerError(
             f"Hands.{name} ({words}) takes an es.Error, such as es.Error(bias=0, spread=1) in {unit}; "
@@ -233,26 +161,25 @@ def _checked(name, error):
             raise LearnerError(
                 f"Hands.{name} ({words}): {part} {worst:g} {unit} was given; up to {most:g} {unit} is sensible."
             )
-    if name in _GROUPS["marker"] and (isinstance(error.bias, tuple) or isinstance(error.spread, tuple)):
+    if name in GROUPS["marker"] and (isinstance(error.bias, tuple) or isinstance(error.spread, tuple)):
         raise LearnerError(f"Hands.{name} ({words}): one marker serves both sides, so it takes no pairs.")
     return error
 
 
 def _members(name, play=True):
-    groups = _GROUPS if play else {key: value for key, value in _GROUPS.items() if key != "play"}
+    groups = GROUPS | ({"play": ("track",)} if play else {})
     known_name("Hands", name, (*ERRORS, *groups))
     return groups.get(name, (name,))
 
 
 def _row(name, value):
-    unit, _, words = _RANGES.get(name, ("mm" if name == "track" else "", 0.0, ""))
-    source = fact("hands", "marker" if name in _GROUPS["marker"] else name)
-    usual = value == (_default(name) if name in ERRORS else source.value)
+    unit, _, words = QUANTITIES.get(name, ("mm" if name == "track" else "", 0.0, _PLAY_WORDS.get(name)))
+    source = fact("hands", "marker" if name in GROUPS["marker"] else name)
+    usual = value == (usual_error(name) if name in ERRORS else source.value)
     if isinstance(value, Error):
         bias, spread, shared = value.bias, value.spread, value.shared
     else:
         bias, spread, shared = value, None, None
-        words = _PLAY_WORDS[name]
     return {
         "quantity": name, "what": words, "bias": bias, "spread": spread, "shared": shared, "unit": unit,
         "plausible": f"{source.low:g} to {source.high:g}", "kind": source.kind if usual else "your own",

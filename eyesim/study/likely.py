@@ -15,9 +15,10 @@ from ..eye.checks import LearnerError, must_be, short
 from ..eye.frames import wrap
 from .causes import Cause, causes_of, without_bias
 from .draws import seed_of
+from .error import columns
 from .estimates import Estimate, weighed_share
 from .examination import DIRECTED, MEASURED, SPREADS, seen_of
-from .hands import Hands, columns
+from .hands import Hands
 from .operate import carried_out
 from .population import Population
 from .verdict import DECENTRATION_LIMIT, TILT_LIMIT

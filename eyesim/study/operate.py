@@ -13,7 +13,8 @@ from ..hold.needle import Fixation
 from ..hold.settle import settle
 from .attempt import attempt
 from .draws import KINDS, numbers, seed_of
-from .hands import Hands, columns
+from .error import columns
+from .hands import Hands
 from .outcomes import Outcomes
 from .population import Population
 from .store import Gathered, at

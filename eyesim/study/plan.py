@@ -11,8 +11,8 @@ from ..eye.checks import LearnerError, known_name
 from ..eye.globe import Eye
 from ..eye.lens import Lens
 from ..hold.needle import Fixation
-from .error import Error
-from .hands import ERRORS, Hands
+from .error import ERRORS, Error
+from .hands import Hands
 from .operate import operate
 from .population import Population
 from .vision import PUPIL, checked

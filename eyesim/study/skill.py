@@ -6,14 +6,15 @@ Two estimates stand side by side: of one's own errors alone, and drawn towards t
 from __future__ import annotations
 
 import dataclasses
+import functools
 import math
+from types import SimpleNamespace
 
 import numpy as np
 
 from ..eye.checks import LearnerError, short
-from .error import Error
+from .error import ERRORS, MEASURED, QUANTITIES, Error, usual_error
 from .estimates import LEVEL, Estimate, holds_zero, spread_factors
-from .hands import MEASURED, Hands, sensible
 from .shrink import Prior, drawn_mean, drawn_variance
 
 WEIGHT = 4.0
@@ -73,7 +74,7 @@ def skill(quantity, misses, prior=None, group="all"):
     Parameters
     ----------
     quantity : str
-        One of `eyesim.study.hands.MEASURED`.
+        One of `eyesim.study.error.MEASURED`.
     misses : sequence of float
         Achieved less aim, one for each attempt.
     prior : Prior or None
@@ -93,10 +94,10 @@ def skill(quantity, misses, prior=None, group="all"):
     Notes
     -----
     Errors are taken as normal and as drawn anew each time. The bias has Student's t on as many degrees of freedom as
-    the doubt about the spread leaves its standard error (to first order); `tests/test_practice_skill.py` counts how
+    the doubt about the spread leaves its standard error (to first order); `tests/study/test_skill.py` counts how
     often the intervals hold the truth.
     """
-    unit = sensible(_known(quantity))[0]
+    unit = QUANTITIES[_known(quantity)].unit
     x = _numbers(misses)
     prior = usual_prior(quantity) if prior is None else prior
     n = len(x)
@@ -159,7 +160,7 @@ def usual_prior(quantity, hands=None, side=None, weight=WEIGHT):
     ----------
     quantity : str
     hands : Hands or None
-        None takes the usual ones, `Hands()`.
+        None takes the usual ones.
     side : 0, 1 or None
         Of the first or second haptic; None for both alike.
     weight : float
@@ -170,7 +171,7 @@ def usual_prior(quantity, hands=None, side=None, weight=WEIGHT):
     -------
     Prior
     """
-    hands = Hands() if hands is None else hands
+    hands = _usual_hands() if hands is None else hands
     sides = (0, 1) if side is None else (side,)
     bias = float(np.mean([getattr(hands, quantity).biases[k] + _more(quantity, hands)[0] for k in sides]))
     variance = float(np.mean([_variance(quantity, hands, k) for k in sides]))
@@ -178,28 +179,32 @@ def usual_prior(quantity, hands=None, side=None, weight=WEIGHT):
     return Prior(bias, spread / math.sqrt(weight), spread, float(weight))
 
 
-def hands_of(rows, start=None, sides=True, weight=WEIGHT):
-    """Hands that do what a log says, drawn towards the cohort while the log is short.
+@functools.cache
+def _usual_hands():
+    return SimpleNamespace(**{name: usual_error(name) for name in ERRORS})
+
+
+def measured_errors(rows, start, sides=True, weight=WEIGHT):
+    """Errors that a log says, drawn towards the cohort while the log is short: {quantity: `Error`}.
 
     Parameters
     ----------
     rows : iterable
         Anything with `quantity`, `miss` and `side` ("first", "second" or ""): one for each attempt.
-    start : Hands or None
-        The cohort, and what is kept where the log says nothing; None takes `Hands()`.
+    start : Hands
+        The cohort.
     sides : bool
         Judge the two sides apart where the log tells them.
-    weight : float
+    weight : float [1]
         Attempts that the cohort counts for.
 
     Returns
     -------
-    Hands
-        An error that a measured one holds already (`HOLDS`) is taken out. The part that both sides share keeps the
+    dict
+        An error that a measured one holds already (`HOLDS`) is none. The part that both sides share keeps the
         proportion that it has in the cohort.
     """
-    start = Hands() if start is None else start
-    rows = _told(rows)
+    rows = _checked_rows(rows)
     measured = [name for name in MEASURED if any(row.quantity == name for row in rows)]
     found = {}
     for name in measured:
@@ -210,7 +215,7 @@ def hands_of(rows, start=None, sides=True, weight=WEIGHT):
     held = {one for name in measured for one in HOLDS.get(name, ())}
     if "needle_bend" in held and not {"iris_angle", "limbus_angle"} <= set(measured):
         found |= _bend_kept(measured, start)
-    return start.but(**{**{name: Error() for name in held}, **found})
+    return {name: Error() for name in held} | found
 
 
 def _side(name, rows, k, start, weight):
@@ -221,7 +226,7 @@ def _side(name, rows, k, start, weight):
 
 def _error(name, judged, start):
     """Turn what was judged into an `Error`, held within what is sensible."""
-    usual, (_, most, _) = getattr(start, name), sensible(name)
+    usual, most = getattr(start, name), QUANTITIES[name].largest
     shared, spreads = [], []
     for k, one in enumerate(judged if len(judged) == 2 else judged * 2):
         whole = _variance(name, start, k)
@@ -273,7 +278,7 @@ def _drawn(x, prior, unit):
     return Estimate(*map(float, bias), how, unit), Estimate(*map(float, spread), how, unit)
 
 
-def _told(rows):
+def _checked_rows(rows):
     """Rows that say what hands are made of."""
     rows = list(getattr(rows, "rows", rows))
     for row in rows:

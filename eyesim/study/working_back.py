@@ -39,7 +39,7 @@ class Back:
     weights : (n,) array [1]
         Their sum is one.
     chance : (n, columns) array
-        Their chance, numbers between 0 and 1; see `hands.columns` and `Population.columns`.
+        Their chance, numbers between 0 and 1; see `error.columns` and `Population.columns`.
     setting : tuple
         Eye or Population, lens, plan and hands.
     effective : float

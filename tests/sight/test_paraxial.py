@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 import eyesim as es
 from eyesim.sight import paraxial, rays
 from eyesim.sight.paraxial import entrance_pupil, exit_pupil, moved, refraction, system
+from eyesim.sight.surface import surface
 
 REFERENCE = json.loads((Path(__file__).parents[1] / "reference" / "optics.json").read_text())
 CORNEA = ([1 / 7.77, 1 / 6.4], [0.55], [1.0, 1.376, 1.336])
@@ -223,7 +224,7 @@ def test_convergence_of_exact_rays_to_the_paraxial_focus_is_of_second_order():
     bends, gaps, media = pseudophakic(REFERENCE["models"]["PE-A"])
     whole = system(bends, gaps, media)
     depth = np.concatenate([[0.0], np.cumsum(gaps)])
-    rows = [rays.surface([0, 0, -z], n, -c) for z, n, c in zip(depth, media[1:], bends, strict=True)]
+    rows = [surface([0, 0, -z], n, -c) for z, n, c in zip(depth, media[1:], bends, strict=True)]
     heights = np.array([0.4, 0.2, 0.1, 0.05])
     start = np.stack([heights, 0 * heights, 1.0 + 0 * heights], axis=-1)
     got = rays.trace(np.stack(rows), start, [[0.0, 0.0, -1.0]])

@@ -10,6 +10,7 @@ from eyesim.eye.frames import leaning
 from eyesim.sight import optics, rays, zernike
 from eyesim.sight.beam import again
 from eyesim.sight.refraction import Refraction
+from eyesim.sight.surface import CONIC, CURVE, EDGE, FRAME, INDEX, surface
 from eyesim.sight.wavefront import fitted
 
 EYE, LENS = es.Eye(), es.Lens()
@@ -51,8 +52,8 @@ def test_light_goes_back_the_way_it_came():
     there = rays.trace(rows, start, down)
     assert there.through.all()
     back_rows = rows[-2::-1].copy()  # without the retina, from the other side
-    back_rows[:, rays.INDEX] = [*rows[-3::-1, rays.INDEX], 1.0]
-    back = rays.trace(back_rows, there.points, -there.directions, rows[-2, rays.INDEX])
+    back_rows[:, INDEX] = [*rows[-3::-1, INDEX], 1.0]
+    back = rays.trace(back_rows, there.points, -there.directions, rows[-2, INDEX])
     assert back.through.all()
     np.testing.assert_allclose(back.directions, -down, atol=1e-12)
     np.testing.assert_allclose((back.points - start)[:, :2], 0.0, atol=1e-11)
@@ -64,9 +65,9 @@ def test_snells_law_holds_at_every_surface_and_rays_lie_on_it():
     index, way = 1.0, np.broadcast_to(down, start.shape)
     for k, row in enumerate(rows):
         got = rays.trace(rows[: k + 1], start, down)
-        frame = row[rays.FRAME : rays.CURVE].reshape(3, 3)
+        frame = row[FRAME:CURVE].reshape(3, 3)
         own = (got.points - row[:3]) @ frame.T
-        (a, b), (p, q) = row[rays.CURVE : rays.CONIC], row[rays.CONIC : rays.EDGE]
+        (a, b), (p, q) = row[CURVE:CONIC], row[CONIC:EDGE]
         root = np.sqrt(1 - (1 + p) * (a * own[:, 0]) ** 2 - (1 + q) * (b * own[:, 1]) ** 2)
         np.testing.assert_allclose(own[:, 2], (a * own[:, 0] ** 2 + b * own[:, 1] ** 2) / (1 + root), atol=1e-13)
         step = 1e-5
@@ -80,16 +81,16 @@ def test_snells_law_holds_at_every_surface_and_rays_lie_on_it():
             slopes.append((heights[0] - heights[1]) / (2 * step))
         normal = np.stack([-slopes[0], -slopes[1], np.ones(len(own))], axis=1)
         normal = normal / np.linalg.norm(normal, axis=1, keepdims=True) @ frame
-        before, behind = index * np.cross(normal, way), row[rays.INDEX] * np.cross(normal, got.directions)
+        before, behind = index * np.cross(normal, way), row[INDEX] * np.cross(normal, got.directions)
         np.testing.assert_allclose(before, behind, atol=1e-9)
         np.testing.assert_allclose(np.linalg.norm(got.directions, axis=1), 1.0, atol=1e-14)
-        index, way = row[rays.INDEX], got.directions
+        index, way = row[INDEX], got.directions
 
 
 def test_a_toric_surface_without_cylinder_is_the_conic():
-    flat = rays.surface([0, 0, 0], 1.4, -0.12, -0.3)
-    nearly = rays.surface([0, 0, 0], 1.4, -0.12, -0.3, across=-0.12 * (1 + 1e-15), conic_across=-0.3)
-    assert nearly[rays.CURVE] != nearly[rays.CURVE + 1]
+    flat = surface([0, 0, 0], 1.4, -0.12, -0.3)
+    nearly = surface([0, 0, 0], 1.4, -0.12, -0.3, across=-0.12 * (1 + 1e-15), conic_across=-0.3)
+    assert nearly[CURVE] != nearly[CURVE + 1]
     start, down = beam()
     one, other = rays.trace(flat[None], start, down), rays.trace(nearly[None], start, down)
     np.testing.assert_allclose(one.points, other.points, atol=1e-13)
@@ -97,14 +98,14 @@ def test_a_toric_surface_without_cylinder_is_the_conic():
 
 
 def test_what_befalls_a_ray_is_told_at_the_surface_where_it_happens():
-    ball = rays.surface([0, 0, 0], 1.5, 1.0 / 2.0, edge=1.5)  # light comes down; the centre lies above: hollow
-    low = rays.surface([0, 0, -3.0], 1.0, 0.0)
+    ball = surface([0, 0, 0], 1.5, 1.0 / 2.0, edge=1.5)  # light comes down; the centre lies above: hollow
+    low = surface([0, 0, -3.0], 1.0, 0.0)
     start = np.array([[0.0, 0, 3], [1.7, 0, 3], [2.5, 0, 3]])
     got = rays.trace(np.stack([ball, low]), start, [[0.0, 0.0, -1.0]])
     assert got.fate.tolist() == [rays.THROUGH, rays.BEYOND, rays.MISSES]
     assert got.surface.tolist() == [1, 0, 0]
     steep = np.array([[np.sin(1.0), 0.0, -np.cos(1.0)]])  # 57 deg from the normal, inside glass: reflected
-    plane = rays.surface([0, 0, 0], 1.0)
+    plane = surface([0, 0, 0], 1.0)
     inside = rays.trace(plane[None], [[0.0, 0.0, 1.0]], steep, 1.5)
     assert inside.fate.tolist() == [rays.REFLECTED]
     for one in (got, inside):
@@ -116,8 +117,8 @@ def test_what_befalls_a_ray_is_told_at_the_surface_where_it_happens():
 def test_no_ray_ever_becomes_nan(x, y, tilt, meridian, curvature, conic):
     frame = leaning(tilt, meridian, 0.0)
     rows = np.stack([
-        rays.surface([x, y, 0], 1.5, curvature, conic, frame=frame),
-        rays.surface([x, y, -1], 1.3, -curvature, conic, frame=frame, across=0.1, conic_across=-1.0),
+        surface([x, y, 0], 1.5, curvature, conic, frame=frame),
+        surface([x, y, -1], 1.3, -curvature, conic, frame=frame, across=0.1, conic_across=-1.0),
     ])  # fmt: skip
     got = rays.trace(rows, *beam(6.0, 25))
     for value in (got.points, got.directions, got.path):

@@ -18,6 +18,7 @@ from eyesim.sight.closed_forms import (
     tilted_thin_lens,
     turned_toric,
 )
+from eyesim.sight.surface import surface
 
 REFERENCE = json.loads((Path(__file__).parents[1] / "reference" / "optics.json").read_text())
 CASES = [
@@ -147,8 +148,8 @@ def thin_lens(power, centre=(0.0, 0.0, 0.0), tilt=0.0, meridian=0.0, thickness=1
     curve, frame = power / (2000.0 * (index - 1.0)), leaning(tilt, meridian, 0.0)
     half = frame[:, 2] * thickness / 2.0
     return np.stack([
-        rays.surface(np.asarray(centre) + half, index, -curve, frame=frame),
-        rays.surface(np.asarray(centre) - half, 1.0, curve, frame=frame),
+        surface(np.asarray(centre) + half, index, -curve, frame=frame),
+        surface(np.asarray(centre) - half, 1.0, curve, frame=frame),
     ])  # fmt: skip
 
 

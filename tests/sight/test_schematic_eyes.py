@@ -9,6 +9,7 @@ import pytest
 import eyesim as es
 from eyesim.sight import rays
 from eyesim.sight.schematic import COLUMNS, read_schematic_eyes, schematic_eye, schematic_eyes
+from eyesim.sight.surface import surface
 
 REFERENCE = json.loads((Path(__file__).parents[1] / "reference" / "optics.json").read_text())["schematic_eyes"]
 RELAXED = [name for name in schematic_eyes() if "accommodated" not in name]
@@ -24,8 +25,8 @@ def test_reference_power_and_focus_computed_elsewhere(name):
     assert eye.power == pytest.approx(expected["F_own"], abs=1e-6)
     assert eye.cardinal.back_focus == pytest.approx(expected["z_F2_own"], abs=1e-6)
     assert eye.power == pytest.approx(expected["published_F"], abs=0.01)
-    for surface, row in zip(eye.surfaces, expected["surfaces_r_k_thickness_nafter"], strict=True):
-        assert (surface.radius, surface.q, surface.index) == pytest.approx((row[0], row[1], row[3]))
+    for face, row in zip(eye.surfaces, expected["surfaces_r_k_thickness_nafter"], strict=True):
+        assert (face.radius, face.q, face.index) == pytest.approx((row[0], row[1], row[3]))
 
 
 @pytest.mark.parametrize(
@@ -84,7 +85,7 @@ def test_narrow_beams_traced_exactly_meet_the_axis_in_the_back_focus(name):
     eye = schematic_eye(name)
     depth = np.concatenate([[0.0], np.cumsum([s.thickness for s in eye.surfaces[:-1]])])
     rows = np.stack([
-        rays.surface([0, 0, -z], s.index, -1.0 / s.radius, s.q) for z, s in zip(depth, eye.surfaces, strict=True)
+        surface([0, 0, -z], s.index, -1.0 / s.radius, s.q) for z, s in zip(depth, eye.surfaces, strict=True)
     ])  # fmt: skip
     heights = np.array([1e-3, 0.5])
     start = np.stack([heights, 0 * heights, 1.0 + 0 * heights], axis=-1)
@@ -124,9 +125,9 @@ def test_every_row_says_how_far_to_trust_it():
     for name in schematic_eyes():
         eye = schematic_eye(name)
         assert eye.source
-        for surface in eye.surfaces:
-            assert surface.kind in ("tabulated", "from memory")
-            assert surface.source
+        for face in eye.surfaces:
+            assert face.kind in ("tabulated", "from memory")
+            assert face.source
             assert surface.note
         if any(s.kind == "from memory" for s in eye.surfaces):
             assert "from memory" in eye.source

@@ -11,7 +11,7 @@ from scipy import stats
 
 import eyesim as es
 from eyesim.eye.sources import fact
-from eyesim.study import hands as room
+from eyesim.study import error as room
 from eyesim.study import tools
 from eyesim.study.attempt import attempt
 from eyesim.study.draws import numbers

@@ -9,9 +9,8 @@ import eyesim as es
 from eyesim.study import working_back as backwards
 from eyesim.study.causes import causes_of, without_bias
 from eyesim.study.draws import numbers
-from eyesim.study.error import normal
+from eyesim.study.error import columns, normal
 from eyesim.study.examination import MEASURED, SPREADS, Found, seen_of
-from eyesim.study.hands import columns
 from eyesim.study.likely import likely_causes
 from eyesim.study.operate import carried_out
 from eyesim.study.working_back import effective, weighted_quantiles, work_back

@@ -8,7 +8,7 @@ import numpy as np
 
 from ...practice.cusum import Rates, learning_walk, watch_walk
 from ...practice.learning_curve import LOST, NOT_YET, SHOWN, learning_curve
-from ...study.hands import sensible
+from ...study.error import QUANTITIES
 from ..log import ERRORS, RECKONED, SAID, cures, row_of_good, spread_between
 from ..log import cure as what_helps
 from ..log import train as training
@@ -24,7 +24,7 @@ _INVENTED = "invented attempts; normal errors"
 def bias(id, error, seed):
     """Ask for the bias of a few attempts."""
     pairs = _attempted(error, seed)
-    unit, misses = sensible(ERRORS[error])[0], [got - aim for aim, got in pairs]
+    unit, misses = QUANTITIES[ERRORS[error]].unit, [got - aim for aim, got in pairs]
     value = float(np.mean(misses))
     form = number(
         value, 0.15 if unit == "deg" else 0.03, unit, -10.0, 10.0, "Each achieved less its aim, and the mean of them.",
