@@ -11,6 +11,7 @@ import signal
 import socket
 import subprocess
 import sys
+import time
 import urllib.error
 import urllib.parse
 import urllib.request
@@ -149,7 +150,6 @@ def test_a_folder_without_memory_is_taken_as_the_learners_own(shipped, tmp_path,
 
 def test_a_renewed_lesson_is_announced(shipped, tmp_path, capsys, monkeypatch):
     monkeypatch.setattr(workbook, "shipped_lessons", lambda: shipped)
-    monkeypatch.setattr(lab, "warm", lambda: None)
     monkeypatch.setattr(lab, "open_lab", lambda *given, **also: 0)
     mine = tmp_path / "mine"
     assert said(capsys, "open", "--folder", str(mine))[0] == 0
@@ -246,18 +246,14 @@ def test_the_live_page_is_served_to_who_has_the_key_and_leaves_nothing(tmp_path,
     assert list(tmp_path.glob("eyesim-live-*")) == []
 
 
-def test_warming_says_once_that_it_takes_time(monkeypatch):
-    import time
-
-    lines = []
+def test_warming_says_once_that_it_takes_time(monkeypatch, capsys):
     monkeypatch.setattr(warm, "PATIENCE", 0.3)
     monkeypatch.setattr(warm, "compile_solver", lambda: time.sleep(0.6))
-    warm.warm(lines.append)
-    assert [line.split()[0] for line in lines] == ["Getting", "Ready"]
-    lines.clear()
+    warm.warm()
+    assert [line.split()[0] for line in capsys.readouterr().out.splitlines()] == ["Getting", "Ready"]
     monkeypatch.setattr(warm, "compile_solver", lambda: None)
-    warm.warm(lines.append)
-    assert lines == []
+    warm.warm()
+    assert capsys.readouterr().out == ""
 
 
 def test_warming_hands_on_what_went_wrong(monkeypatch):

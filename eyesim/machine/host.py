@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import functools
 import http.server
 import os
 import secrets
@@ -17,18 +16,11 @@ import time
 import urllib.error
 import urllib.request
 import webbrowser
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from ..eye.checks import LearnerError
-
-say_line = functools.partial(print, flush=True)
-
-# A library that both servers load builds a grammar of web addresses when it is imported, which takes up to two
-# seconds; no page of ours needs it, and where it is missing nothing else changes.
-_WITHOUT_GRAMMAR = (
-    "import runpy, sys; sys.modules['rfc3987_syntax'] = None; sys.argv.pop(0); "
-    "runpy.run_module(sys.argv[0], run_name='__main__', alter_sys=True)"
-)
+from .warm import warm
 
 
 @dataclass(frozen=True)
@@ -39,11 +31,10 @@ class Server:
     ----------
     name : str
         In a sentence that says it did not start.
-    command : tuple of str
-        Module to run, and its arguments.
-    host, port : str, int
-    page : str
-        Path of the page to open.
+    command : callable
+        Of the port: module to run, and its arguments.
+    host, page : str
+        The address: of the machine, and of the page on it.
     answers : str
         Path that it answers as soon as it serves.
     settings : dict
@@ -53,9 +44,8 @@ class Server:
     """
 
     name: str
-    command: tuple[str, ...]
+    command: Callable[[int], tuple[str, ...]]
     host: str
-    port: int
     page: str
     answers: str
     settings: dict[str, str]
@@ -83,18 +73,16 @@ def free_port(port: int | None) -> int:
     raise LearnerError(f"Port {port} is taken or not allowed. Choose another with --port, or leave it out.")
 
 
-def serve(server: Server, *, browser: bool, meanwhile=lambda: None, say=say_line) -> int:
-    """Start a server, say where its page is, and close it with the keyboard.
+def serve(server: Server, *, port: int | None, browser: bool) -> int:
+    """Start a server, say where its page is, and close it with the keyboard; meanwhile the solver is compiled.
 
     Parameters
     ----------
     server : Server
+    port : int or None
+        None takes a free one.
     browser : bool
         Open the page in the browser too.
-    meanwhile : callable
-        What can be done while it starts.
-    say : callable
-        Prints a line.
 
     Returns
     -------
@@ -104,13 +92,13 @@ def serve(server: Server, *, browser: bool, meanwhile=lambda: None, say=say_line
     Raises
     ------
     LearnerError
-        If it does not start.
+        If the port is taken, or the server does not start.
     """
-    token = os.environ.get("JUPYTER_TOKEN") or secrets.token_hex(24)
-    address = f"http://{server.host}:{server.port}/{server.page}?token={token}"
+    port, token = free_port(port), os.environ.get("JUPYTER_TOKEN") or secrets.token_hex(24)
+    site = f"http://{server.host}:{port}"
     with tempfile.TemporaryFile() as log:
         process = subprocess.Popen(
-            [sys.executable, "-c", _WITHOUT_GRAMMAR, *server.command],
+            [sys.executable, "-m", *server.command(port)],
             env={**os.environ, **server.settings, "JUPYTER_TOKEN": token},
             stdin=subprocess.DEVNULL,  # so that it does not ask whether Ctrl-C was meant
             stdout=log,
@@ -118,43 +106,41 @@ def serve(server: Server, *, browser: bool, meanwhile=lambda: None, say=say_line
         )
         before = _end_as_by_keyboard()
         try:
-            meanwhile()
-            _wait_until_served(process, server, token, log)
-            say(f"{server.opened}\n\n    {address}\n")
-            say(server.closing)
+            warm()
+            _wait_until_served(process, server.name, f"{site}/{server.answers}", token, log)
+            address = f"{site}/{server.page}?token={token}"
+            print(f"{server.opened}\n\n    {address}\n\n{server.closing}", flush=True)
             if browser:
                 open_in_browser(address)
             return process.wait()
         except KeyboardInterrupt:
-            with contextlib.suppress(OSError):  # there may be no terminal left to say it to
-                say("\nClosed.")
+            with contextlib.suppress(OSError):  # there may be no terminal left to print to
+                print("\nClosed.", flush=True)
             return 0
         finally:
-            for one, did in before.items():
-                signal.signal(one, did)
+            for end, handler in before.items():
+                signal.signal(end, handler)
             _stop(process)
 
 
 def _end_as_by_keyboard():
     """Let closing the terminal, or asking this process to end, do what Ctrl-C does; return what they did before."""
     ends = [getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name)]
-    before = {one: signal.getsignal(one) for one in ends if signal.getsignal(one) is not signal.SIG_IGN}
-    for one in before:
-        signal.signal(one, signal.default_int_handler)
+    before = {end: signal.getsignal(end) for end in ends if signal.getsignal(end) is not signal.SIG_IGN}
+    for end in before:
+        signal.signal(end, signal.default_int_handler)
     return before
 
 
-def _wait_until_served(process, server, token, log):
-    """Return when the server answers.
+def _wait_until_served(process, name, address, token, log):
+    """Return when the server of that name answers at an address.
 
     Raises
     ------
     LearnerError
         If it ends or does not answer within 90 seconds.
     """
-    ask = urllib.request.Request(
-        f"http://{server.host}:{server.port}/{server.answers}", headers={"Authorization": f"token {token}"}
-    )
+    ask = urllib.request.Request(address, headers={"Authorization": f"token {token}"})
     straight = urllib.request.build_opener(urllib.request.ProxyHandler({}))
     until = time.monotonic() + 90
     while time.monotonic() < until and process.poll() is None:
@@ -165,7 +151,7 @@ def _wait_until_served(process, server, token, log):
             time.sleep(0.1)
     log.seek(0)
     last = log.read().decode(errors="replace").strip().splitlines()[-3:]
-    raise LearnerError(f"{server.name} did not start. It said: " + (" / ".join(last) or "nothing"))
+    raise LearnerError(f"{name} did not start. It said: " + (" / ".join(last) or "nothing"))
 
 
 def _stop(process):

@@ -2,57 +2,40 @@
 
 from __future__ import annotations
 
+import functools
 import os
 import urllib.parse
 from pathlib import Path
 
-from .host import Server, free_port, say_line, serve
-from .warm import warm
+from .host import Server, serve
 
 # Settings of JupyterLab that hold for the workbook alone: it does not ask about news from the network.
 _SETTINGS = Path(__file__).parent / "jupyter"
 
 
-def open_lab(folder: Path, lesson: str, *, port: int | None, browser: bool, say=say_line) -> int:
+def open_lab(folder: Path, lesson: str, *, port: int | None, browser: bool) -> int:
     """Serve a folder in JupyterLab, on this machine only, until it is stopped.
 
     Parameters
     ----------
-    folder : Path
-    lesson : str
-        File name of the lesson to open first.
-    port : int or None
-        None takes a free one.
-    browser : bool
-        Open it in the browser too.
-    say : callable
-        Prints a line.
-
-    Returns
-    -------
-    int
-        Exit code of the server; 0 if it was stopped by the keyboard.
-
-    Raises
-    ------
-    LearnerError
-        If the port is taken, or the server does not start.
+    folder, lesson : Path, str
+        What is served, and the name of the file in it that is opened first.
+    port, browser
+        As for `host.serve`, and so are the exit code and what may be raised.
     """
-    port = free_port(port)
     page = f"lab/tree/{urllib.parse.quote(lesson)}"
     settings = os.pathsep.join(filter(None, [str(_SETTINGS), os.environ.get("JUPYTER_CONFIG_PATH")]))
     server = Server(
         name="JupyterLab",
-        command=_command(folder, page, port),
+        command=functools.partial(_command, folder, page),
         host="localhost",
-        port=port,
         page=page,
         answers="api/status",
         settings={"JUPYTER_CONFIG_PATH": settings},
         opened="The workbook is open at",
         closing="Close it with Ctrl-C here; what you have done stays in your folder.",
     )
-    return serve(server, browser=browser, meanwhile=lambda: warm(say), say=say)
+    return serve(server, port=port, browser=browser)
 
 
 def _command(folder, page, port):

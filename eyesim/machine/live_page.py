@@ -6,6 +6,7 @@ so that the first picture is there soon; each page has a kernel of its own, whic
 
 from __future__ import annotations
 
+import functools
 import html
 import importlib
 import importlib.util
@@ -16,8 +17,7 @@ import tempfile
 from pathlib import Path
 
 from ..eye.checks import LearnerError
-from .host import Server, free_port, say_line, serve
-from .warm import warm
+from .host import Server, serve
 
 TITLE = "eyesim live session"
 PANEL = "eyesim.panel.passes:live_panel"
@@ -26,53 +26,37 @@ _EXTENSIONS = ["anywidget", "@jupyter-widgets/jupyterlab-manager", "@voila-dashb
 _FAILED = "The panel could not be built. Reload the page, or close it and start it again."
 
 
-def open_live(*, port: int | None, browser: bool, dark: bool = False, panel: str = PANEL, say=say_line) -> int:
+def open_live(*, port: int | None, browser: bool, dark: bool = False, panel: str = PANEL) -> int:
     """Serve the live session, on this machine only, until it is stopped.
 
     Parameters
     ----------
-    port : int or None
-        None takes a free one.
-    browser : bool
-        Open it in the browser too.
+    port, browser
+        As for `host.serve`, and so are the exit code and what may be raised.
     dark : bool
         Light letters on a dark ground.
     panel : str
         Which one: `module:function`.
-    say : callable
-        Prints a line.
-
-    Returns
-    -------
-    int
-        Exit code of the server; 0 if it was stopped by the keyboard.
-
-    Raises
-    ------
-    LearnerError
-        If the port is taken, Voila is missing, or the page is not served.
     """
     if importlib.util.find_spec("voila") is None:
         raise LearnerError("The live page needs Voila, which is missing here: pip install voila")
-    port = free_port(port)
     with tempfile.TemporaryDirectory(prefix="eyesim-live-", ignore_cleanup_errors=True) as folder:
         home = Path(folder)
         notebook = home / "live.ipynb"
-        write_page(notebook, panel, kernel="eyesim")
+        _write_page(notebook, panel, kernel="eyesim")
         _write_kernel(home / "kernels" / "eyesim")
         paths = os.pathsep.join(filter(None, [folder, str(_JUPYTER), os.environ.get("JUPYTER_PATH")]))
         server = Server(
             name="The live page",
-            command=_command(notebook, port, dark),
+            command=functools.partial(_command, notebook, dark),
             host="127.0.0.1",
-            port=port,
             page="",
             answers="voila/static/voila.js",
             settings={"JUPYTER_PATH": paths, "IPYTHONDIR": str(home / "ipython")},
             opened="The live session is at",
             closing="Close it with Ctrl-C here.",
         )
-        return serve(server, browser=browser, meanwhile=lambda: warm(say), say=say)
+        return serve(server, port=port, browser=browser)
 
 
 def panel_or_words(panel: str):
@@ -87,7 +71,7 @@ def panel_or_words(panel: str):
         return HTML(f'<p role="alert" style="font-size: 1.2rem; padding: 2rem">{_FAILED}<br>It said: {why}</p>')
 
 
-def write_page(path: Path, panel: str = PANEL, kernel: str = "python3") -> None:
+def _write_page(path, panel, kernel):
     """Write the notebook of one cell that Voila shows as the live page."""
     import nbformat
 
@@ -107,7 +91,7 @@ def _write_kernel(folder):
     (folder / "kernel.json").write_text(json.dumps(spec), encoding="utf-8")
 
 
-def _command(notebook, port, dark):
+def _command(notebook, dark, port):
     return (
         "voila", str(notebook), "--no-browser", f"--Voila.port={port}", "--Voila.port_retries=0",
         "--Voila.ip=127.0.0.1", "--Voila.auto_token=True",

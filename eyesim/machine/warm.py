@@ -6,8 +6,6 @@ import sys
 import threading
 import time
 
-from .host import say_line
-
 PATIENCE = 2.5
 """[s] Kept kernels are loaded sooner, also while a server starts beside them; what takes longer is compiled."""
 
@@ -26,8 +24,8 @@ def compile_solver() -> None:
     settle(Eye(white_to_white=np.linspace(11.4, 12.2, 40)), Lens(), Fixation(), Fixation(meridian=180.0))
 
 
-def warm(say=say_line) -> None:
-    """Compile the solver; if that takes long, say so once and show that it goes on."""
+def warm() -> None:
+    """Compile the solver; if that takes long, print so once and show that it goes on."""
     done, failure = threading.Event(), []
 
     def work():
@@ -41,12 +39,13 @@ def warm(say=say_line) -> None:
     began = time.monotonic()
     threading.Thread(target=work, daemon=True).start()
     if not done.wait(PATIENCE):
-        say("Getting the solver ready; it is compiled once on every machine, which takes some 20 seconds.")
+        words = "Getting the solver ready; it is compiled once on every machine, which takes some 20 seconds."
+        print(words, flush=True)
         while not done.wait(0.5):
             if sys.stderr.isatty():
                 print(f"\r  {time.monotonic() - began:.0f} s ", end="", file=sys.stderr, flush=True)
         if sys.stderr.isatty():
             print("\r        \r", end="", file=sys.stderr, flush=True)
-        say(f"Ready after {time.monotonic() - began:.0f} s.")
+        print(f"Ready after {time.monotonic() - began:.0f} s.", flush=True)
     if failure:
         raise failure[0]
