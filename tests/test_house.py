@@ -1,8 +1,12 @@
-"""The house: rooms import only from rooms before them, doors open fast, and nothing stands about outside."""
+"""The house: rooms import only from rooms before them, the door is light, and nothing stands about outside.
+
+Each rule is one test, and what it prints when it fails is the list of all places that break it.
+"""
 
 from __future__ import annotations
 
 import ast
+import functools
 import json
 import re
 import subprocess
@@ -37,7 +41,24 @@ MAY = {
 ROOMS = list(MAY)
 MODULES = sorted(PACKAGE.rglob("*.py"))
 PICTURES = {"matplotlib", "ipywidgets", "anywidget"}
-HEAVY = {"matplotlib", "ipywidgets", "anywidget", "IPython", "pandas", "scipy", "numba", "tqdm"}
+PARAMETERS_IN = set()
+"""Rooms in which every public function with two or more parameters describes each of them."""
+NESTING = (ast.For, ast.While, ast.If, ast.With, ast.Try)
+BRANCHES = (ast.For, ast.While, ast.If, ast.IfExp, ast.ExceptHandler, ast.comprehension)
+LONG = {
+    "eyesim/__main__.py:_parser": "a list of commands and their options",
+    "eyesim/hold/balance.py:derivatives": "one compiled loop over cases that stay in registers",
+    "eyesim/hold/balance.py:solve": "one compiled loop: Newton steps, each with its own way out",
+    "eyesim/hold/branch.py:carry_all": "one compiled loop over strides, in which a case may leave at any of them",
+}
+"""Functions that are longer than a paragraph, and why."""
+SKIPPED = 270
+"""How often the formatter may be switched off in the package: only for tables that are read as tables."""
+
+
+@functools.cache
+def tree_of(path):
+    return ast.parse(path.read_text())
 
 
 def name_of(path):
@@ -63,7 +84,7 @@ def heads(full):
 def imports_of(path):
     """Full dotted names of all that a module imports, also inside its functions."""
     package = ["eyesim", *path.relative_to(PACKAGE).parts[:-1]]
-    for node in ast.walk(ast.parse(path.read_text())):
+    for node in ast.walk(tree_of(path)):
         if isinstance(node, ast.Import):
             yield from (alias.name for alias in node.names)
         elif isinstance(node, ast.ImportFrom):
@@ -115,28 +136,44 @@ def test_only_the_front_door_opens_all_rooms():
     assert not {"chart", "draw", "machine", "page", "panel"} & set(rooms_entered(PACKAGE / "__init__.py"))
 
 
-@pytest.mark.parametrize("path", [p for p in MODULES if room_of(p) in ROOMS[: ROOMS.index("draw")]], ids=name_of)
-def test_nothing_is_drawn_before_the_drawing_room(path):
-    drawn = {full.split(".")[0] for full in imports_of(path)} & PICTURES
+def test_nothing_is_drawn_before_the_drawing_room():
+    before = ROOMS[: ROOMS.index("draw")]
+    drawn = [
+        f"{name_of(path)} imports {full}"
+        for path in MODULES
+        if room_of(path) in before
+        for full in imports_of(path)
+        if full.split(".")[0] in PICTURES
+    ]
     assert not drawn
 
 
-@pytest.mark.parametrize("path", [p for p in MODULES if p.stem in ("rod", "surface", "rays", "kernels")], ids=name_of)
-def test_rods_and_rays_know_no_anatomy(path):
-    assert not [full for full in imports_of(path) if full.startswith("eyesim.eye.") and ".checks" not in full]
-
-
-def test_import_is_fast_and_light():
-    code = (
-        "import sys, time; start = time.perf_counter(); import eyesim; took = time.perf_counter() - start; "
-        "import json; print(json.dumps([took, sorted({m.split('.')[0] for m in sys.modules})]))"
-    )
-    runs = [
-        json.loads(subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout)
-        for _ in range(5)
+def test_rods_and_rays_know_no_anatomy():
+    apart = [path for path in MODULES if path.stem in ("rod", "surface", "rays", "kernels")]
+    assert len(apart) == 4
+    assert not [
+        f"{name_of(path)} imports {full}"
+        for path in apart
+        for full in imports_of(path)
+        if full.startswith("eyesim.eye.") and ".checks" not in full
     ]
-    assert not HEAVY & set(runs[0][1])
-    assert min(took for took, _ in runs) < 0.5
+
+
+def modules_loaded(code):
+    """Names of all modules that are loaded after some code, in a process of its own."""
+    code += "; import json, sys; print(json.dumps(sorted(sys.modules)))"
+    ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    return set(json.loads(ran.stdout))
+
+
+def test_the_door_is_light():
+    """How many seconds it takes is measured by `tests/benchmarks/import_speed.py`."""
+    bare, arrays, ours = (modules_loaded(code) for code in ("pass", "import numpy", "import eyesim"))
+    foreign = {name.split(".")[0] for name in ours - bare} - set(sys.stdlib_module_names)
+    assert foreign == {"eyesim", "numpy"}
+    more = {name for name in ours - arrays if name.split(".")[0] != "eyesim"}
+    assert len(more) <= 45, sorted(more)
+    assert len(ours - arrays) <= len(arrays)
 
 
 def test_top_level_listing():
@@ -161,23 +198,158 @@ def test_top_level_listing():
     assert listed == allowed
 
 
-@pytest.mark.parametrize("path", MODULES, ids=name_of)
-def test_a_module_is_a_chapter(path):
-    assert len(path.read_text().splitlines()) <= 400, "which two ideas does it hold?"
+def statements(node):
+    """How many statements there are in a module, class or function, however they are set; docstrings are none."""
+    inside = sum(isinstance(part, ast.stmt) for part in ast.walk(node)) - isinstance(node, ast.stmt)
+    return inside - sum(isinstance(part, ast.Expr) and isinstance(part.value, ast.Constant) for part in ast.walk(node))
 
 
-@pytest.mark.parametrize("path", MODULES, ids=name_of)
-def test_what_is_public_has_a_docstring(path):
-    tree = ast.parse(path.read_text())
-    assert ast.get_docstring(tree), "the module has none"
-    open_nodes = [(tree, "")]
-    while open_nodes:
-        node, owner = open_nodes.pop()
-        for child in node.body:
-            if isinstance(child, (ast.FunctionDef, ast.ClassDef)) and not child.name.startswith("_"):
-                assert ast.get_docstring(child), f"{owner}{child.name}"
-                if isinstance(child, ast.ClassDef):
-                    open_nodes.append((child, f"{child.name}."))
+def nesting(node, depth=0):
+    """How many loops, conditions and the like lie within each other; `elif` is no deeper than its `if`."""
+    deepest = depth
+    for child in ast.iter_child_nodes(node):
+        follows = isinstance(node, ast.If) and isinstance(child, ast.If) and [child] == node.orelse
+        deepest = max(deepest, nesting(child, depth + (isinstance(child, NESTING) and not follows)))
+    return deepest
+
+
+def ways(node):
+    """How many ways lead through a function: one, and one more for each place where it branches."""
+    branches = sum(isinstance(part, BRANCHES) for part in ast.walk(node))
+    words = sum(len(part.values) - 1 for part in ast.walk(node) if isinstance(part, ast.BoolOp))
+    return 1 + branches + words + sum(len(part.ifs) for part in ast.walk(node) if isinstance(part, ast.comprehension))
+
+
+def test_the_measures_of_size_do_not_depend_on_how_it_is_set():
+    packed = ast.parse("def f(a):\n    if a: b = 1; c = 2\n    elif not a: b = 3\n    return b")
+    wide = ast.parse(ast.unparse(packed))
+    assert (statements(packed), nesting(packed), ways(packed)) == (statements(wide), nesting(wide), ways(wide))
+    assert (statements(packed.body[0]), nesting(packed.body[0]), ways(packed.body[0])) == (6, 1, 3)
+
+
+def test_a_module_is_a_chapter():
+    """Statements count, and all that stands in them, so that nothing is won by packing lines or expressions."""
+    sizes = {name_of(path): (statements(tree_of(path)), sum(1 for _ in ast.walk(tree_of(path)))) for path in MODULES}
+    assert not {name: size for name, size in sizes.items() if size > (280, 0) or size[1] > 5500}
+
+
+def test_a_function_is_a_paragraph():
+    long = {}
+    for path in MODULES:
+        for node in ast.walk(tree_of(path)):
+            if isinstance(node, ast.FunctionDef):
+                size = statements(node), nesting(node), ways(node)
+                if any(found > bound for found, bound in zip(size, (36, 5, 25), strict=True)):
+                    long[f"{name_of(path)}:{node.name}"] = size
+    assert set(long) == set(LONG), long
+
+
+def test_the_formatter_is_rarely_switched_off():
+    skips = {name_of(path): len(re.findall(r"# fmt: (?:skip|off)", path.read_text())) for path in MODULES}
+    assert sum(skips.values()) <= SKIPPED, {name: count for name, count in skips.items() if count}
+    assert not {name: count for name, count in skips.items() if count > 12}
+
+
+def public(node, owner=""):
+    """Yield classes, functions and methods whose names begin with a letter, with that of their class before them."""
+    for child in node.body:
+        if isinstance(child, (ast.FunctionDef, ast.ClassDef)) and not child.name.startswith("_"):
+            yield f"{owner}{child.name}", child
+            if isinstance(child, ast.ClassDef):
+                yield from public(child, f"{child.name}.")
+
+
+def test_what_is_public_has_a_docstring():
+    bare = [name_of(path) for path in MODULES if not ast.get_docstring(tree_of(path))]
+    for path in MODULES:
+        bare += [f"{name_of(path)}:{name}" for name, node in public(tree_of(path)) if not ast.get_docstring(node)]
+    assert not bare
+
+
+def undescribed(function):
+    """Names of parameters that the section on parameters does not name."""
+    args = function.args
+    all_args = [*args.posonlyargs, *args.args, args.vararg, *args.kwonlyargs, args.kwarg]
+    names = [arg.arg for arg in all_args if arg is not None]
+    section = re.search(r"^Parameters\n-+\n(.*?)(?=^\S[^\n]*\n---|\Z)", ast.get_docstring(function) or "", re.M | re.S)
+    told = set(re.findall(r"\w+", section[1])) if section else set()
+    return [name for name in names if name not in told] if len(names) > 1 else []
+
+
+def test_a_section_on_parameters_names_each():
+    text = '"""Do.\n\n    Parameters\n    ----------\n    a, b : float\n        In [mm].\n    """'
+    assert undescribed(ast.parse(f"def do(a, b, *c):\n    {text}").body[0]) == ["c"]
+    assert undescribed(ast.parse("def do(a, *, b=1): pass").body[0]) == ["a", "b"]
+    assert undescribed(ast.parse("def do(a): pass").body[0]) == []
+
+
+def test_public_functions_describe_their_parameters():
+    missing = {}
+    for path in MODULES:
+        for node in tree_of(path).body:
+            if isinstance(node, ast.FunctionDef) and not node.name.startswith("_") and undescribed(node):
+                missing.setdefault(room_of(path), []).append(f"{name_of(path)}:{node.name} {undescribed(node)}")
+    for room, places in missing.items():  # seen with `-s`, and when this fails
+        print(f"{room or 'eyesim'}: {len(places)}", *places, sep="\n    ")
+    assert not PARAMETERS_IN & set(missing)
+
+
+CLOCKS = {f"time.{name}" for name in ("perf_counter", "perf_counter_ns", "monotonic", "process_time", "time")}
+
+
+def clocked(tree):
+    """Lines of assertions about what a clock says, or about names that were made from what it says.
+
+    A loop that waits until something is there may look at the clock; it fails by `pytest.fail`.
+    """
+    functions, lines = set(), []
+    for part in tree.body:
+        names = set(functions)
+        for _ in range(3):  # what is made from what was made
+            for node in ast.walk(part):
+                names |= _made_from_a_clock(node, names)
+        if isinstance(part, ast.FunctionDef) and part.name in names:
+            functions.add(part.name)
+        lines += [node.lineno for node in ast.walk(part) if isinstance(node, ast.Assert) and _timed(node.test, names)]
+    return lines
+
+
+def _timed(node, names):
+    calls = {ast.unparse(part.func) for part in ast.walk(node) if isinstance(part, ast.Call)}
+    return bool(calls & CLOCKS or {part.id for part in ast.walk(node) if isinstance(part, ast.Name)} & names)
+
+
+def _made_from_a_clock(node, names):
+    match node:
+        case ast.Assign(targets=[ast.Tuple(elts=targets)], value=ast.Tuple(elts=values)):
+            pairs = zip(targets, values, strict=False)
+            return {target.id for target, value in pairs if isinstance(target, ast.Name) and _timed(value, names)}
+        case ast.Assign(targets=[ast.Name(id=name)], value=value) if _timed(value, names):
+            return {name}
+        case ast.Call(func=ast.Attribute(value=ast.Name(id=name), attr="append"), args=[value]) if _timed(value, names):
+            return {name}
+        case ast.FunctionDef(name=name):
+            found = [part.value for part in ast.walk(node) if isinstance(part, ast.Return) and part.value]
+            return {name} if any(_timed(value, names) for value in found) else set()
+    return set()
+
+
+def test_no_test_asserts_what_a_clock_says():
+    """What has to be quick is a benchmark, in `tests/benchmarks`, which says by its exit code whether it is."""
+    watched = [
+        f"{name_of(path)}:{line}"
+        for path in sorted((ROOT / "tests").rglob("*.py"))
+        if "benchmarks" not in path.parts
+        for line in clocked(tree_of(path))
+    ]
+    assert not watched
+
+
+def test_a_clock_would_be_noticed():
+    seen = "start = time.time(); times.append(time.perf_counter() - start); best = min(times)\n    assert best < 1"
+    assert clocked(ast.parse(f"def test():\n    {seen}")) == [3]
+    assert clocked(ast.parse("def took():\n    return time.monotonic() - 1\nassert took() < 2")) == [3]
+    assert clocked(ast.parse("while time.monotonic() < until:\n    pass\nassert done")) == []
 
 
 @pytest.mark.parametrize("arguments", [["check"], ["format", "--check"]], ids=["check", "format"])

@@ -2,7 +2,6 @@
 
 import re
 import threading
-import time
 import xml.etree.ElementTree as ET
 
 import numpy as np
@@ -264,12 +263,3 @@ def test_drawn_alike_in_threads(off):
     for thread in threads:
         thread.join()
     assert got == [wanted] * 4
-
-
-def test_both_views_are_built_fast_enough_for_a_slider(off):
-    best = np.inf
-    for _ in range(30):
-        start = time.perf_counter()
-        draw.surgeon_view(off), draw.side_view(off)
-        best = min(best, time.perf_counter() - start)
-    assert best < 0.016  # some 5 ms on an ordinary machine; twice the aim, for a busy one

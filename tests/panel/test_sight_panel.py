@@ -353,19 +353,15 @@ def test_shown_as_a_widget_with_chart_and_sentence_beside_it(panel):
 
 
 @pytest.mark.parametrize(("start", "name"), [("As planned", "deeper"), ("Wide pupil, edge of the optic in it", "off")])
-def test_a_new_value_is_told_in_good_time(start, name):
-    """Measured 25 ms on two idle cores, 45 where light misses the optic; a machine full of tests takes longer."""
+def test_a_new_value_is_told_before_the_chart(start, name):
+    """How soon is measured by `tests/benchmarks/slider_speed.py`."""
 
     async def main():
         panel = passes.sight_panel()
         panel.preset(start)
-        times = []
         for value in np.arange(0.05, 1.0, 0.1):
-            began = time.perf_counter()
             say(panel, "set", name, float(round(value, 2)))
-            times.append(time.perf_counter() - began)
             assert f"{value:.2f} mm" in region(panel, "readout")
-        assert min(times) < 0.3
         await rested(panel)
 
     asyncio.run(main())
