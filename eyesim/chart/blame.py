@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from ..draw import palette
-from ..draw.drawing import CAUTION, Sheet
+from ..draw.drawing import Sheet
 from ..eye.calls import spoken
 from ..eye.checks import LearnerError
 from ..study.blame import Blame, Halved
@@ -176,7 +176,7 @@ def _head(sheet, title, words):
 
 
 def _done(sheet, title, words):
-    sheet.text(_WIDE / 2, sheet.height - 12, CAUTION, size=13, colour=palette.QUIET, anchor="middle")
+    sheet.caution(sheet.height - 12)
     return sheet.picture(title, words, shown=900)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ..draw import palette
-from ..draw.drawing import CAUTION, Sheet
+from ..draw.drawing import Sheet
 from ..draw.picture import Picture
 from ..eye.frames import side_to_meridian, unit_at
 
@@ -37,7 +37,7 @@ def hand_cloud(outcomes, limits, sentence, *, turn=0.0, side="right"):
     x, y, tilt = (np.asarray(v)[ok] for v in (pose.x, pose.y, pose.tilt))
     _centres(sheet, x, y, tilt, limits, turn, side)
     _tilts(sheet, tilt, limits[1])
-    sheet.text(_WIDTH / 2, _HEIGHT - 14, CAUTION, size=13, colour=palette.QUIET, anchor="middle")
+    sheet.caution(_HEIGHT - 14)
     return Picture(sheet.svg("A cloud of virtual operations", sentence, shown=1280), sentence)
 
 
@@ -66,11 +66,9 @@ def _centres(sheet, x, y, tilt, limits, turn, side):
         beside = abs(across) > 0.5
         at = (225.0 + 216.0 * across, 240.0) if beside else (225.0, 236.0 - 0.5 * _VIEW * up + 12.0 * up)
         anchor = "middle" if not beside else "end" if across > 0.0 else "start"
-        sheet.text(*at, word, size=13, colour=palette.QUIET, anchor=anchor, halo=palette.PANEL)
+        sheet.text(*at, word, size=13, colour=palette.QUIET, anchor=anchor, halo=True)
     plane.close()
-    bar = 0.5 * plane.scale
-    sheet.line((20, 56 + _VIEW - 10), (20 + bar, 56 + _VIEW - 10), width=2.5)
-    sheet.text(20 + bar / 2, 56 + _VIEW - 16, "0.5 mm", size=13, anchor="middle")
+    sheet.scale_bar(20, 56 + _VIEW - 10, 0.5 * plane.scale, "0.5 mm")
     key = f"dots: within both limits ({good.sum():,}); crosses: beyond one ({(~good).sum():,})"
     sheet.text(440, 56 + _VIEW + 20, key, size=13, colour=palette.QUIET, anchor="end")
 

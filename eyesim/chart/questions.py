@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from ..draw import palette
-from ..draw.drawing import CAUTION, Sheet
+from ..draw.drawing import Sheet
 
 _WIDE, _ROW, _LEFT, _SPAN = 900.0, 30.0, 330.0, 420.0
 
@@ -40,6 +40,6 @@ def class_chart(assignment, found):
         if one.misconceptions:
             name, n = one.misconceptions[0]
             sheet.text(_LEFT + _SPAN + 16, y + 5, f"{name} ({n})", size=12, colour=palette.QUIET)
-    sheet.text(_WIDE / 2, sheet.height - 12, CAUTION, size=13, colour=palette.QUIET, anchor="middle")
+    sheet.caution(sheet.height - 12)
     shares = "; ".join(f"{one.name} {one.difficulty.text('.0%')}" for one in told)
     return sheet.picture("Questions of a class", f"{assignment.title}, share of the points: {shares}.", shown=900)

@@ -1,18 +1,17 @@
 """Drawings with words: the eye from in front and cut open, the letter chart, and the kit they are drawn with."""
 
-from .front import surgeon_view
 from .letters import letter_chart, spread_picture
 from .picture import Chart, Picture
 from .pupil_view import pupil_picture
-from .side import both_views, side_view
+from .views import both_views, front_view, side_view
 
 __all__ = [
     "Chart",
     "Picture",
     "both_views",
+    "front_view",
     "letter_chart",
     "pupil_picture",
     "side_view",
     "spread_picture",
-    "surgeon_view",
 ]

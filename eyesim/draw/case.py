@@ -1,4 +1,4 @@
-"""One case to be drawn, and the parts that both views share."""
+"""One case to be drawn: checked, with the curves and parts that both views share."""
 
 from __future__ import annotations
 
@@ -7,7 +7,6 @@ import dataclasses
 import numpy as np
 
 from ..eye.checks import LearnerError
-from ..eye.frames import whole_degrees
 from ..eye.globe import Eye
 from ..eye.lens import Lens
 from ..hold.needle import Fixation, Passage
@@ -44,8 +43,8 @@ class Case:
     def track(self, k, hidden=False):
         """Start and end (3,) [mm] of needle k; 3 mm where it stays in the wall, or that is not to be told."""
         passage = self.passages[k]
-        told = passage.enters and not (hidden and self.fixations[k].tunnel_length is None)
-        reach = float(passage.tunnel_length) if told else 3.0
+        shown = passage.enters and not (hidden and self.fixations[k].tunnel_length is None)
+        reach = float(passage.tunnel_length) if shown else 3.0
         return passage.outer, passage.outer + reach * passage.direction
 
     def optic_edge(self):
@@ -111,34 +110,52 @@ def outside_curve(case, k):
     return passage.outer + radius * (np.sin(angle) * out + (1.0 - np.cos(angle)) * inwards)
 
 
-def readout_row(sheet, left, width, top, case, other, hidden):
-    """Put the three numbers below a view; return where the next line of text stands [px]."""
-    if hidden:
-        look = {"size": 17, "colour": palette.QUIET, "anchor": "middle"}
-        sheet.text(left + width / 2, top + 30, hidden if isinstance(hidden, str) else "outcome hidden", **look)
-        return top + 66
-    columns = [left + 20 + share * (width - 36) for share in (0.0, 0.42, 0.76)]
-    for x, name in zip(columns, ("off centre", "tilt", "depth"), strict=True):
-        sheet.text(x, top + 16, name, size=13, colour=palette.QUIET)
-    rows = [(case, palette.INK, True)] + ([] if other is None else [(other, palette.QUIET, False)])
-    for i, (shown, colour, bold) in enumerate(rows):
-        y = top + 37 + 26 * i
-        for x, words in zip(columns, _numbers(shown.pose), strict=True):
-            sheet.text(x, y, words, size=16, colour=colour, bold=bold)
-        if other is not None:
-            x, dash = columns[0] - 12, None if i == 0 else "5 4"
-            sheet.line((x, y - 13), (x, y + 2), colour=colour, width=2.5, dash=dash)
-    return top + 72 + 26 * (len(rows) - 1)
+def draw_haptic(plane, case, k, place=lambda points: points, *, haptic, rim, ball, pin):
+    """Draw one haptic as solved: bent between optic and opening, straight in the tunnel, free outside.
+
+    Parameters
+    ----------
+    plane : Plane
+    case : Case
+    k : int
+    place : callable
+        Puts points (..., 3) [mm] of the eye onto the plane.
+    haptic, rim, ball : float [mm]
+        Least width of the line, of what keeps it off what lies behind, and radius of the end at the optic.
+    pin : pair of float [mm]
+        Radius and width of a haptic that is held at a point.
+    """
+    colour, thick = palette.HAPTICS[k], max(float(case.lens.haptic_diameter), haptic)
+    curve, passage = place(case.curves()[k]), case.passages[k]
+    plane.path(curve, stroke=palette.PANEL, width=thick + rim)
+    plane.path(curve, part=f"haptic-{k + 1}", stroke=colour, width=thick)
+    plane.disc(curve[0], ball, fill=colour)
+    if case.fixations[k].anchor == "pin":
+        plane.disc(place(passage.inner), pin[0], fill=palette.PANEL, stroke=colour, width=pin[1])
+        return
+    tunnel = place([passage.inner, passage.outer])
+    plane.path(tunnel, part=f"tunnel-{k + 1}", stroke=colour, width=thick, dash=(0.28, 0.2), cap="butt")
+    tail = outside_curve(case, k)
+    if len(tail):
+        plane.path(place(tail), part=f"outside-{k + 1}", stroke=colour, width=thick)
 
 
-def _numbers(pose):
-    off = f"{pose.decentration:.2f} mm"
-    if pose.decentration >= 0.005:
-        off += f" to {whole_degrees(pose.decentration_meridian)}°"
-    lean = f"{pose.tilt:.1f}°"
-    if pose.tilt >= 0.05:
-        lean += f" to {whole_degrees(pose.tilt_meridian)}°"
-    return off, lean, f"{pose.depth:.2f} mm"
+def draw_ghost(plane, other, optic, place=lambda points: points, *, tunnels=False):
+    """Draw optic (n, 3) [mm], haptics and, if so wanted, tunnels of a compared case, in dashes; rest as above."""
+    look = {"stroke": palette.QUIET, "dash": (0.32, 0.24), "cap": "butt"}
+    plane.path(place(optic), part="compared-optic", closed=True, width=0.1, **look)
+    for k in range(2 if other.settled else 0):
+        plane.path(place(other.curves()[k]), part=f"compared-haptic-{k + 1}", width=0.12, **look)
+        if tunnels:
+            plane.path([other.passages[k].inner, other.passages[k].outer], width=0.12, **look)
+            plane.disc(other.passages[k].outer, 0.17, fill=palette.PANEL, stroke=palette.QUIET, width=0.09)
+
+
+def heading(sheet, left, width, title, eye, hint):
+    """Write above a view, `width` [px] wide, what it is, of which eye, and how it is to be seen."""
+    sheet.text(left + 18, 27, title, size=16, bold=True)
+    sheet.text(left + width - 18, 27, f"{eye.side} eye", size=14, colour=palette.QUIET, anchor="end")
+    sheet.text(left + 18, 45, hint, size=13, colour=palette.QUIET)
 
 
 def _single(where, *things):

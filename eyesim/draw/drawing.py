@@ -1,9 +1,9 @@
 """Drawing in millimetres, as SVG text: the same input gives the same characters.
 
-A `Sheet` is the whole picture, measured in pixels, y down. A `Plane` on it is measured in millimetres,
-y up; shapes go into it in true size, and what leaves its window is cut off. Words are put on the sheet
-above all shapes, so they are upright whichever way a plane is turned. No ids are used (two pictures on one
-page would quarrel) and no style sheet (notebooks strip them).
+A `Sheet` is the whole picture, measured in pixels, y down; a `Paper` is a sheet in millimetres, printed at true scale.
+A `Plane` on a sheet is measured in millimetres, y up; shapes go into it in true size, and what leaves its window is
+cut off. Words are put on the sheet above all shapes, so they are upright whichever way a plane is turned. No ids are
+used (two pictures on one page would quarrel) and no style sheet (notebooks strip them).
 
 What is drawn is kept as forms with numbers beside them. Two pictures of one form differ in numbers only, so a page
 that shows the one can be told the other in a few numbers, and their difference over a small step is how the picture
@@ -22,9 +22,11 @@ import numpy as np
 
 from ..eye.checks import LearnerError
 from . import palette
+from .fonts import plain, width_of
 from .picture import Picture
 
-FONT = "system-ui, 'Segoe UI', 'DejaVu Sans', Arial, sans-serif"
+FINE, THIN, LINE, BOLD = 0.1, 0.18, 0.3, 0.55
+"""Widths of lines on paper [mm]."""
 CAUTION = "Teaching with practice eyes; not for planning care."
 """The short form that every picture carries."""
 
@@ -71,7 +73,75 @@ class Drawing:
     words: list[str]
 
 
-class Sheet:
+class Shapes:
+    """What can be drawn in one unit: paths, circles, arrows; shared by a plane and by a sheet."""
+
+    usual = {}
+    """How lines look unless it is said otherwise."""
+    arrowhead = (0.7, 0.42)
+    """Largest share of an arrow that its head may be, and half the head's width by its length [1]."""
+
+    def __init__(self):
+        self.shapes = []
+
+    def turned(self, points):
+        """Points (..., 2) as they come to lie."""
+        return np.asarray(points, float)[..., :2]
+
+    def path(self, points, *, part=None, closed=False, holes=(), **look):
+        """Draw a line through points (n, 2), or an area if `closed`; `holes` are cut out of it.
+
+        `look`: fill, stroke, width, dash, opacity, and cap, "round" or "butt".
+        """
+        rule = ' fill-rule="evenodd"' if holes else ""
+        lines = [self.turned(p) for p in (points, *holes)]
+        form = "".join("M%.3f %.3f" + "L%.3f %.3f" * (len(line) - 1) + "Z" * closed for line in lines)
+        self._path(form, lines, part, rule + self._look(closed, **look))
+
+    def segments(self, starts, ends, *, part=None, **look):
+        """Draw many short lines as one shape; starts and ends are (n, 2)."""
+        lines = np.concatenate([self.turned(starts), self.turned(ends)], axis=-1)
+        self._path("M%.3f %.3fL%.3f %.3f" * len(lines), [lines], part, self._look(False, **look))
+
+    def disc(self, centre, radius, *, part=None, **look):
+        """Draw a circle about a point."""
+        x, y = self.turned(centre)
+        form = f'<circle{_part(part)} cx="%s" cy="%s" r="%s"{self._look(True, **look)}/>'
+        self.shapes.append(Shape(form, (float(x), float(y), float(radius)), (3, 3, 3)))
+
+    def arrow(self, start, end, *, head=0.55, part=None, colour=palette.INK, width=0.1, dash=None):
+        """Draw a line from start to end with a filled head of the given length."""
+        start, end = np.asarray(start, float)[:2], np.asarray(end, float)[:2]
+        step = end - start
+        length = float(np.hypot(*step))
+        if length < 1e-9:
+            return
+        most, slim = self.arrowhead
+        head = min(head, most * length)
+        along = step / length
+        across = np.array([-along[1], along[0]])
+        neck = end - head * along
+        self.path([start, neck], part=part, stroke=colour, width=width, dash=dash, cap="butt")
+        self.path([end, neck + slim * head * across, neck - slim * head * across], closed=True, fill=colour, width=0)
+
+    def _path(self, form, lines, part, look):
+        numbers = np.concatenate([np.ravel(line) for line in lines])
+        self.shapes.append(Shape(f'<path{_part(part)} d="{form}"{look}/>', tuple(numbers.tolist())))
+
+    def _look(self, filled, **look):
+        look = {"fill": None, "stroke": None, "width": 0.08, "dash": None, "cap": "round", **self.usual, **look}
+        text = f' fill="{look["fill"]}"' if filled and look["fill"] else ' fill="none"'
+        if "opacity" in look:
+            text += f' fill-opacity="{num(look["opacity"], 2)}"'
+        if look["stroke"] and look["width"]:
+            text += f' stroke="{look["stroke"]}" stroke-width="{num(look["width"])}" stroke-linejoin="round"'
+            text += "" if look["cap"] == "butt" else f' stroke-linecap="{look["cap"]}"'
+        if look["dash"]:
+            text += f' stroke-dasharray="{" ".join(num(d, 2) for d in look["dash"])}"'
+        return text
+
+
+class Sheet(Shapes):
     """A picture being drawn: panel, shapes, then words on top.
 
     Parameters
@@ -81,9 +151,16 @@ class Sheet:
         How much larger than usual the letters are: for a back row.
     """
 
+    font = "system-ui, 'Segoe UI', 'DejaVu Sans', Arial, sans-serif"
+    ground = palette.PANEL
+    digits = {"sheet": 0, "place": 1, "size": 1}
+    """Decimals of its own size, of the places of words, and of the sizes of letters."""
+    halo = 3.5
+    """Width of the line around words that stand on something."""
+
     def __init__(self, width, height, letters=1.0):
-        self.width, self.height, self.letters = width, height, letters
-        self.shapes, self.words = [], []
+        super().__init__()
+        self.width, self.height, self.letters, self.words = width, height, letters, []
 
     def plane(self, left, top, width, height, scale, centre=(0.0, 0.0), turn=0.0):
         """Open a window in millimetres.
@@ -100,14 +177,26 @@ class Sheet:
         return Plane(self, (left, top, width, height), scale, centre, turn)
 
     def text(self, x, y, words, *, size=14, colour=palette.INK, anchor="start", bold=False, halo=None):
-        """Put words at (x, y) [px]; `anchor` "start", "middle" or "end"; `halo` a colour around."""
+        """Put words at (x, y), y their baseline.
+
+        Parameters
+        ----------
+        x, y, size : float [unit of the sheet]
+        words : str
+        colour : str
+        anchor : "start", "middle" or "end"
+        bold : bool
+        halo : str, True or None
+            Colour of a line around the letters; True is that of the ground.
+        """
         weight = ' font-weight="600"' if bold else ""
         around = ""
         if halo:
-            around = f' stroke="{halo}" stroke-width="3.5" stroke-linejoin="round" paint-order="stroke"'
-        size *= self.letters
-        form = f'<text x="%s" y="%s" font-size="{num(size, 1)}" fill="{colour}" text-anchor="{anchor}"{weight}{around}>'
-        self.words.append(Shape(form, (float(x), float(y)), (1, 1), str(words)))
+            colour_ = self.ground if halo is True else halo
+            around = f' stroke="{colour_}" stroke-width="{self.halo}" stroke-linejoin="round" paint-order="stroke"'
+        size = num(size * self.letters, self.digits["size"])
+        form = f'<text x="%s" y="%s" font-size="{size}" fill="{colour}" text-anchor="{anchor}"{weight}{around}>'
+        self.words.append(Shape(form, (float(x), float(y)), (self.digits["place"],) * 2, str(words)))
 
     def line(self, start, end, *, colour=palette.INK, width=1.5, dash=None):
         """Draw a straight line between two points [px], above the planes."""
@@ -123,6 +212,22 @@ class Sheet:
         self.words.append(Shape(circle, (float(x), float(y), float(self.letters * radius)), (1, 1, 1)))
         self.text(x, y + 4.6 * self.letters, words, size=13, colour=palette.PANEL, anchor="middle", bold=True)
 
+    def scale_bar(self, x, y, length, words, halo=None):
+        """Draw a bar from (x, y) [px] to the right, and say above it how long it is."""
+        self.line((x, y), (x + length, y), width=2.5)
+        self.text(x + length / 2, y - 6, words, size=13, anchor="middle", halo=halo)
+
+    def image(self, box, address, frame=None):
+        """Put a photograph or chart into a box (left, top, width, height) [px], in a frame of a colour."""
+        box = " ".join(f'{k}="{num(v)}"' for k, v in zip(("x", "y", "width", "height"), box, strict=True))
+        self.shapes.append(f'<image {box} preserveAspectRatio="none" aria-hidden="true" href="{address}"/>')
+        if frame:
+            self.shapes.append(f'<rect {box} fill="none" stroke="{frame}"/>')
+
+    def caution(self, y, size=13):
+        """Put the caution in the middle at a height [px]."""
+        self.text(self.width / 2, y, CAUTION, size=size, colour=palette.QUIET, anchor="middle")
+
     def svg(self, name, sentence, shown=None):
         """Return the SVG text.
 
@@ -135,18 +240,23 @@ class Sheet:
         shown : float or None [px]
             Largest width at which it is shown; its own by default.
         """
-        shown = self.width if shown is None else shown
         body = "\n".join(str(shape) for shape in (*self.shapes, *self.words))
-        wide, high = num(self.width, 0), num(self.height, 0)
+        wide, high = (num(v, self.digits["sheet"]) for v in (self.width, self.height))
+        size, panel = self._framed(wide, high, self.width if shown is None else shown)
         return (
-            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {wide} {high}"'
-            f' width="{wide}" height="{high}" role="img"'
-            f" aria-label={quoteattr(sentence)} font-family={quoteattr(FONT)}"
-            f' style="width:100%;max-width:{num(shown, 0)}px;height:auto;display:block">\n'
-            f"<title>{escape(name)}</title>\n<desc>{escape(sentence)}</desc>\n"
-            f'<rect x="0.5" y="0.5" width="{self.width - 1:.0f}" height="{self.height - 1:.0f}" rx="8"'
-            f' fill="{palette.PANEL}" stroke="{palette.EDGE}"/>\n{body}\n</svg>'
+            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {wide} {high}" {size} role="img"'
+            f" aria-label={quoteattr(sentence)} font-family={quoteattr(self.font)}>\n"
+            f"<title>{escape(name)}</title>\n<desc>{escape(sentence)}</desc>\n{panel}\n{body}\n</svg>"
         )
+
+    def _framed(self, wide, high, shown):
+        """How large it is shown, and what it stands on."""
+        style = f"width:100%;max-width:{num(shown, 0)}px;height:auto;display:block"
+        panel = (
+            f'<rect x="0.5" y="0.5" width="{self.width - 1:.0f}" height="{self.height - 1:.0f}" rx="8"'
+            f' fill="{self.ground}" stroke="{palette.EDGE}"/>'
+        )
+        return f'width="{wide}" height="{high}" style="{style}"', panel
 
     def picture(self, name, sentence, shown=None):
         """Return what is drawn as a `Picture` that can also be told in numbers; parameters as in `svg`."""
@@ -166,14 +276,57 @@ class Sheet:
         return Drawing(zlib.crc32("\n".join(forms).encode()), np.array(numbers), words)
 
 
-class Plane:
+class Paper(Sheet):
+    """A page measured in millimetres, y down, that prints at true scale; drawn on directly, without a window."""
+
+    font = "'DejaVu Sans', system-ui, Arial, sans-serif"  # by whose letters widths are measured
+    ground, halo = "#ffffff", 0.9
+    digits = {"sheet": 3, "place": 3, "size": 2}
+    usual = {"stroke": palette.INK, "width": THIN, "cap": "butt"}
+    arrowhead = (math.inf, 0.3)
+
+    def box(self, left, top, wide, high, **look):
+        """Draw a rectangle."""
+        corners = [(left, top), (left + wide, top), (left + wide, top + high), (left, top + high)]
+        self.path(corners, closed=True, **{"stroke": palette.QUIET, "width": FINE, **look})
+
+    def arrow(self, start, end, *, head=1.6, width=THIN, **look):
+        """Draw a line with a filled head at its end."""
+        super().arrow(start, end, head=head, width=width, **look)
+
+    def text(self, x, y, words, *, size=2.6, **look):
+        """Put words at (x, y) [mm], y their baseline; nothing where there are none."""
+        if words := plain(words):
+            super().text(x, y, words, size=size, **look)
+
+    def middle(self, point, words, *, size=2.6, **look):
+        """Put words with their middle at a point [mm]."""
+        self.text(point[0], point[1] + 0.36 * size, words, size=size, **{"anchor": "middle", **look})
+
+    def block(self, x, y, words, wide, *, size=2.6, step=3.7, **look):
+        """Put words in lines no wider than `wide` [mm]; return where the next line would be [mm]."""
+        line = ""
+        for word in [*plain(words).split(), None]:
+            longer = f"{line} {word}".strip()
+            if word is None or (line and width_of(longer, size) > wide):
+                self.text(x, y, line, size=size, **look)
+                y, longer = y + step, word
+            line = longer
+        return y
+
+    def _framed(self, wide, high, shown):
+        panel = f'<rect x="0" y="0" width="{wide}" height="{high}" fill="{self.ground}"/>'
+        return f'width="{wide}mm" height="{high}mm"', panel
+
+
+class Plane(Shapes):
     """A window of a `Sheet`, in millimetres, y up; made by `Sheet.plane`."""
 
-    def __init__(self, sheet, box, scale, centre, turn):
+    def __init__(self, sheet, box, scale, centre=(0.0, 0.0), turn=0.0):
+        super().__init__()
         self.sheet, self.box, self.scale, self.centre = sheet, box, scale, centre
         c, s = np.cos(np.radians(turn)), np.sin(np.radians(turn))
         self.turning = np.array([[c, -s], [s, c]])
-        self.shapes = []
 
     @property
     def top(self):
@@ -190,45 +343,10 @@ class Plane:
         return np.asarray(points, float)[..., :2] @ self.turning.T
 
     def at(self, point):
-        """Place [px] on the sheet of a point [mm]."""
-        x, y = self.turned(point)
+        """Places (..., 2) on the sheet of points (..., 2) [mm]."""
         left, top, width, height = self.box
-        return (
-            left + width / 2.0 + self.scale * (x - self.centre[0]),
-            top + height / 2.0 - self.scale * (y - self.centre[1]),
-        )
-
-    def path(self, points, *, part=None, closed=False, holes=(), **look):
-        """Draw a line through points (n, 2) [mm], or an area if `closed`; `holes` are cut out of it."""
-        rule = ' fill-rule="evenodd"' if holes else ""
-        lines = [self.turned(p) for p in (points, *holes)]
-        form = "".join("M%.3f %.3f" + "L%.3f %.3f" * (len(line) - 1) + "Z" * closed for line in lines)
-        self._path(form, lines, part, rule + self._look(closed, **look))
-
-    def segments(self, starts, ends, *, part=None, **look):
-        """Draw many short lines as one shape; starts and ends are (n, 2) [mm]."""
-        lines = np.concatenate([self.turned(starts), self.turned(ends)], axis=-1)
-        self._path("M%.3f %.3fL%.3f %.3f" * len(lines), [lines], part, self._look(False, **look))
-
-    def disc(self, centre, radius, *, part=None, **look):
-        """Draw a circle about a point [mm], of a radius [mm]."""
-        x, y = self.turned(centre)
-        form = f'<circle{_part(part)} cx="%s" cy="%s" r="%s"{self._look(True, **look)}/>'
-        self.shapes.append(Shape(form, (float(x), float(y), float(radius)), (3, 3, 3)))
-
-    def arrow(self, start, end, *, head=0.55, part=None, colour=palette.INK, width=0.1):
-        """Draw a line from start to end [mm] with a filled head of the given length [mm]."""
-        start, end = np.asarray(start, float)[:2], np.asarray(end, float)[:2]
-        step = end - start
-        length = float(np.hypot(*step))
-        if length < 1e-9:
-            return
-        head = min(head, 0.7 * length)
-        along = step / length
-        across = np.array([-along[1], along[0]])
-        neck = end - head * along
-        self.path([start, neck], part=part, stroke=colour, width=width, cap="butt")
-        self.path([end, neck + 0.42 * head * across, neck - 0.42 * head * across], closed=True, fill=colour)
+        middle = np.array([left + width / 2.0, top + height / 2.0])
+        return middle + self.scale * (self.turned(point) - self.centre) * (1.0, -1.0)
 
     def words(self, point, words, dx=0.0, dy=0.0, **look):
         """Put words at a point [mm], moved by (dx, dy) [px, y down]."""
@@ -250,21 +368,6 @@ class Plane:
         )
         self.sheet.shapes.extend(self.shapes)
         self.sheet.shapes.append("</g></svg>")
-
-    def _path(self, form, lines, part, look):
-        numbers = np.concatenate([np.ravel(line) for line in lines])
-        self.shapes.append(Shape(f'<path{_part(part)} d="{form}"{look}/>', tuple(numbers.tolist())))
-
-    def _look(self, filled, *, fill=None, stroke=None, width=0.08, dash=None, opacity=None, cap="round"):
-        text = f' fill="{fill}"' if filled and fill else ' fill="none"'
-        if opacity is not None:
-            text += f' fill-opacity="{num(opacity, 2)}"'
-        if stroke:
-            text += f' stroke="{stroke}" stroke-width="{num(width)}" stroke-linejoin="round"'
-            text += "" if cap == "butt" else f' stroke-linecap="{cap}"'
-        if dash:
-            text += f' stroke-dasharray="{" ".join(num(d, 2) for d in dash)}"'
-        return text
 
 
 def num(value, digits=3):

@@ -1,4 +1,4 @@
-"""The eye as the surgeon sees it: marks, needle tracks, and where the lens has come to rest.
+"""The eye from in front, as the surgeon sees it: marks, needle tracks, and where the lens has come to rest.
 
 The iris is drawn as if it let light through, since haptics and the optic's edge lie behind it.
 """
@@ -7,13 +7,12 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..eye.calls import spoken
 from ..eye.checks import LearnerError, number
 from ..eye.frames import meridian_to_clock, side_to_meridian, unit_at, wrap
 from ..hold.pose import pose_in_words
 from . import palette
-from .case import compared_case, flange_diameter, outside_curve, readout_row, shown_case
-from .drawing import CAUTION, Sheet, num
+from .case import draw_ghost, draw_haptic, flange_diameter, heading
+from .drawing import num
 
 SEATS = {
     "front": ("From in front", "as one faces the patient"),
@@ -28,48 +27,7 @@ RIM = 8.4
 """Radius [mm] of the part of the wall that is drawn."""
 
 
-@spoken
-def surgeon_view(pose, *, seat="front", compare=None, hidden=False, pupil=3.5, title=None, eye=None, lens=None):
-    """Draw an eye from in front, with the lens as it has come to rest.
-
-    Parameters
-    ----------
-    pose : Settled or Pose
-        A single one. A `Pose` (measured, imagined) needs `eye` and `lens`; it has no haptics.
-    seat : "front", "superior" or "temporal"
-        Where the surgeon sits; the picture is turned, never mirrored.
-    compare : Settled, Pose or None
-        Another case, drawn in dashes underneath.
-    hidden : bool
-        Show eye, marks and needle tracks only: for a prediction before the result.
-    pupil : float [mm]
-        Diameter of the drawn pupil.
-    title : str or None
-        Heading; by default it says where one sits.
-    eye : Eye or None
-    lens : Lens or None
-        For a plain `Pose`.
-
-    Returns
-    -------
-    Picture
-
-    Raises
-    ------
-    LearnerError
-        If there is not one settled case to draw, or a setting is not known.
-    """
-    case = shown_case("surgeon_view", pose, eye, lens, hidden)
-    other = compared_case(case, compare, hidden)
-    sentence = surgeon_sentence(case, seat, other, hidden)
-    sheet = Sheet(WIDTH, TOP + VIEW + (94.0 if other is None or hidden else 122.0))
-    draw_from_front(sheet, 0.0, case, seat, other, hidden, pupil, title)
-    bottom = readout_row(sheet, 0.0, WIDTH, TOP + VIEW + 8.0, case, other, hidden)
-    sheet.text(WIDTH / 2, bottom, CAUTION, size=13, colour=palette.QUIET, anchor="middle")
-    return sheet.picture("The eye from in front", sentence, shown=680)
-
-
-def surgeon_sentence(case, seat, other, hidden):
+def front_sentence(case, seat, other, hidden):
     """Say what the view from in front shows."""
     _known_seat(seat)
     where = f"{SEATS[seat][0]}, {case.eye.side} eye"
@@ -91,7 +49,7 @@ def surgeon_sentence(case, seat, other, hidden):
 def draw_from_front(sheet, left, case, seat, other, hidden, pupil, title):
     """Put the view into a column of the sheet that begins at `left` [px]."""
     _known_seat(seat)
-    pupil = number("surgeon_view", "pupil", pupil, 0.5, 9.0, "mm", "diameter of the drawn pupil")
+    pupil = number("front_view", "pupil", pupil, 0.5, 9.0, "mm", "diameter of the drawn pupil")
     turn = turn_of(seat, case.eye.side)
     rim = _rim(case, other)
     scale = min(SCALE, SCALE * RIM / rim) / (1.0 if sheet.letters == 1.0 else 1.06)  # room for wider words
@@ -104,23 +62,21 @@ def draw_from_front(sheet, left, case, seat, other, hidden, pupil, title):
     if not hidden:
         _optic(plane, case)
         for k in range(2 if case.settled else 0):
-            _haptic(plane, case, k)
+            draw_haptic(plane, case, k, haptic=0.15, rim=0.16, ball=0.17, pin=(0.2, 0.12))
         _step_from_centre(plane, case, other)
     for k in range(2 if case.passages else 0):
         _mark(plane, case, k)
     _cross(plane)
     _dial(plane, case.eye.side, rim)
-    scale_bar(sheet, left + 18, TOP + VIEW - 10, scale)
+    sheet.scale_bar(left + 18, TOP + VIEW - 10, 2 * scale, "2 mm")
     plane.close()
-    heading, hint = SEATS[seat]
-    sheet.text(left + 18, 27, title or heading, size=16, bold=True)
-    sheet.text(left + WIDTH - 18, 27, f"{case.eye.side} eye", size=14, colour=palette.QUIET, anchor="end")
-    sheet.text(left + 18, 45, hint if not title else f"{heading}: {hint}", size=13, colour=palette.QUIET)
+    where, hint = SEATS[seat]
+    heading(sheet, left, WIDTH, title or where, case.eye, hint if not title else f"{where}: {hint}")
 
 
 def _known_seat(seat):
     if seat not in SEATS:
-        raise LearnerError(f"surgeon_view: seat is {', '.join(map(repr, SEATS))}; {seat!r} was given.")
+        raise LearnerError(f"front_view: seat is {', '.join(map(repr, SEATS))}; {seat!r} was given.")
 
 
 def turn_of(seat, side):
@@ -173,24 +129,6 @@ def _optic(plane, case):
     plane.path(edge, part="optic", opacity=0.42, width=0.11, **look)
 
 
-def _haptic(plane, case, k):
-    """Both ends as solved: bent between optic and opening, straight in the tunnel, free outside."""
-    colour, thick = palette.HAPTICS[k], max(float(case.lens.haptic_diameter), 0.15)
-    curve = case.curves()[k]
-    plane.path(curve, stroke=palette.PANEL, width=thick + 0.16)
-    plane.path(curve, part=f"haptic-{k + 1}", stroke=colour, width=thick)
-    plane.disc(curve[0], 0.17, fill=colour)
-    fixation, passage = case.fixations[k], case.passages[k]
-    if fixation.anchor == "pin":
-        plane.disc(passage.inner, 0.2, fill=palette.PANEL, stroke=colour, width=0.12)
-        return
-    tunnel = [passage.inner, passage.outer]
-    plane.path(tunnel, part=f"tunnel-{k + 1}", stroke=colour, width=thick, dash=(0.28, 0.2), cap="butt")
-    tail = outside_curve(case, k)
-    if len(tail):
-        plane.path(tail, part=f"outside-{k + 1}", stroke=colour, width=thick)
-
-
 def _mark(plane, case, k):
     """Ink across the wall at the outer opening, the lock or what is still open there, and its number."""
     outer, fixation = case.passages[k].outer, case.fixations[k]
@@ -208,12 +146,7 @@ def _mark(plane, case, k):
 
 def _ghost(plane, other):
     """Draw the compared case: dashed, without numbers in the picture."""
-    look = {"stroke": palette.QUIET, "dash": (0.32, 0.24), "cap": "butt"}
-    plane.path(other.optic_edge(), part="compared-optic", closed=True, width=0.1, **look)
-    for k in range(2 if other.settled else 0):
-        plane.path(other.curves()[k], part=f"compared-haptic-{k + 1}", width=0.12, **look)
-        plane.path([other.passages[k].inner, other.passages[k].outer], width=0.12, **look)
-        plane.disc(other.passages[k].outer, 0.17, fill=palette.PANEL, stroke=palette.QUIET, width=0.09)
+    draw_ghost(plane, other, other.optic_edge(), tunnels=True)
     plane.disc((other.pose.x, other.pose.y), 0.12, fill=palette.PANEL, stroke=palette.QUIET, width=0.08)
 
 
@@ -229,10 +162,8 @@ def _step_from_centre(plane, case, other):
     away = plane.turned((x, y)) / step
     # beside the arrow's tip, on the side away from the centre, where nothing else is written
     anchor = "middle" if abs(away[0]) < 0.5 else ("start" if away[0] > 0 else "end")
-    plane.words(
-        (x, y), f"{step:.2f} mm", dx=11.0 * away[0], dy=-16.0 * away[1] + 5.0,
-        size=15, anchor=anchor, bold=True, halo=palette.PANEL,
-    )  # fmt: skip
+    look = {"size": 15, "anchor": anchor, "bold": True, "halo": True}
+    plane.words((x, y), f"{step:.2f} mm", dx=11.0 * away[0], dy=-16.0 * away[1] + 5.0, **look)
 
 
 def _cross(plane):
@@ -258,12 +189,6 @@ def _dial(plane, side, rim):
         else:
             plane.words(at, hour, dx=-4, dy=-5 if y > 0 else 15, size=15, anchor="end", bold=True)
             plane.words(at, word, dx=4, dy=-5 if y > 0 else 15, size=13, colour=palette.QUIET)
-
-
-def scale_bar(sheet, x, y, scale):
-    """Draw two millimetres."""
-    sheet.line((x, y), (x + 2 * scale, y), width=2.5)
-    sheet.text(x + scale, y - 6, "2 mm", size=13, anchor="middle")
 
 
 def _marks_in_words(case, hidden):

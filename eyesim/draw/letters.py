@@ -21,7 +21,7 @@ from ..sight.refraction import in_words, signed
 from ..sight.spectacles import STEP, fitted
 from ..sight.zernike import order_and_frequency
 from . import palette
-from .drawing import CAUTION, Sheet, num
+from .drawing import Sheet
 from .picture import Picture
 
 SHOWN = 0.8
@@ -102,10 +102,10 @@ def _two_charts(title, columns, sentence):
         sheet.text(left, 55, lines[0], size=17, bold=True)
         sheet.text(left, 76, lines[1], size=_PRINT, colour=palette.QUIET)
         sheet.text(left, 96, lines[2], size=_PRINT, colour=palette.QUIET)
-        image(sheet, left, _TOP, wide, high, drawn_chart(spread))
+        sheet.image((left, _TOP, wide, high), png_address(drawn_chart(spread)), palette.EDGE)
         _first_line_names(sheet, left, read)
     _row_names(sheet, _LEFT + wide, *(column[2] for column in columns))
-    sheet.text(sheet.width / 2, sheet.height - 14, CAUTION, size=_PRINT, colour=palette.QUIET, anchor="middle")
+    sheet.caution(sheet.height - 14, _PRINT)
     return sheet.svg("Letter chart as seen", sentence, shown=sheet.width)
 
 
@@ -140,11 +140,11 @@ def spread_picture(sight, *, label=""):
         sheet.text(left, 54, heading, size=15, bold=True)
         sheet.text(left, 72, worn or words, size=13, colour=palette.QUIET)
         sheet.text(left, 90, words if worn else "", size=13, colour=palette.QUIET)
-        image(sheet, left, _TOP, side, side, _star(spread, half))
+        sheet.image((left, _TOP, side, side), png_address(_star(spread, half)), palette.EDGE)
         _arcmin_bar(sheet, left + 14.0, _TOP + side - 14.0, half, side)
     note = "Both are drawn equally bright at their brightest, with the dim parts lifted."
     sheet.text(_LEFT, _TOP + side + 22.0, note, size=13, colour=palette.QUIET)
-    sheet.text(sheet.width / 2, sheet.height - 14, CAUTION, size=13, colour=palette.QUIET, anchor="middle")
+    sheet.caution(sheet.height - 14)
     sentence = _labelled(label, spread_sentence(found))
     return Picture(sheet.svg("A star as seen", sentence, shown=sheet.width), sentence)
 
@@ -283,14 +283,9 @@ def _arcmin_bar(sheet, x, y, half, side):
     sheet.text(x, y - 9.0, f"{length:g} arcmin", size=13, colour="#ffffff", halo="#000000")
 
 
-def image(sheet, left, top, width, height, light):
-    """Put a picture of luminances (rows, columns) [1] on the sheet, as a screen shows them."""
-    data = base64.b64encode(png(light)).decode()
-    box = " ".join(f'{k}="{num(v, 1)}"' for k, v in (("x", left), ("y", top), ("width", width), ("height", height)))
-    sheet.shapes.append(
-        f'<image {box} preserveAspectRatio="none" aria-hidden="true" href="data:image/png;base64,{data}"/>'
-        f'<rect {box} fill="none" stroke="{palette.EDGE}"/>'
-    )
+def png_address(light):
+    """Address, which holds it all, of a picture of luminances (rows, columns) [1]."""
+    return f"data:image/png;base64,{base64.b64encode(png(light)).decode()}"
 
 
 def png(light):

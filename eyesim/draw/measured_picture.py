@@ -13,7 +13,7 @@ from ..eye.frames import whole_degrees
 from ..photo.ellipse import fit_ellipse
 from ..photo.front import Frontal
 from . import palette
-from .drawing import CAUTION, Sheet, num
+from .drawing import CAUTION, Sheet
 
 _WIDE, _MARGIN, _LINE = 900.0, 16.0, 21.0
 _LIGHT, _DARK = "#ffe14d", "#101418"
@@ -41,10 +41,7 @@ def measured_picture(photo, points, found):
     words = _words(found)
     sheet = Sheet(_WIDE, _MARGIN + high + _LINE * (len(words) + 1) + 16.0)
     box = (_MARGIN, _MARGIN, _WIDE - 2.0 * _MARGIN, high)
-    sheet.shapes.append(
-        f'<image x="{num(box[0])}" y="{num(box[1])}" width="{num(box[2])}" height="{num(high)}"'
-        f' preserveAspectRatio="none" href="{photo.address}"/>'
-    )
+    sheet.image(box, photo.address)
     pen = _Pen(sheet.plane(*box, scale, (photo.width / 2.0, -photo.height / 2.0)), 1.0 / scale)
     (_points if found is None else _front if isinstance(found, Frontal) else _side)(pen, points, found)
     pen.plane.close()

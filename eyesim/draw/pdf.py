@@ -10,11 +10,11 @@ import functools
 import io
 import re
 import xml.etree.ElementTree as ElementTree
-from pathlib import Path
 from xml.sax.saxutils import escape
 
 from ..eye.checks import LearnerError
 from ..text.caution import CAUTION
+from . import fonts
 
 _NUMBERS = re.compile(r"-?[0-9.]+(?:e-?[0-9]+)?")
 _STEP = re.compile(r"([ML])(-?[0-9.]+ -?[0-9.]+)")
@@ -50,7 +50,7 @@ def document(title, parts, *, sheet="A4"):
     """
     from reportlab.platypus import KeepTogether, SimpleDocTemplate, Spacer
 
-    _settings()
+    fonts.register()
     file, size = io.BytesIO(), SHEETS[sheet]
     wide = size[0] - 2.0 * _MARGIN
     edges = dict.fromkeys(("leftMargin", "rightMargin", "topMargin", "bottomMargin"), _MARGIN)
@@ -93,7 +93,7 @@ def sheet_pdf(svg, sheet="A4"):
     """
     from reportlab.pdfgen.canvas import Canvas
 
-    _settings()
+    fonts.register()
     root, size = ElementTree.fromstring(svg), size_of(sheet)
     across = [float(v) for v in _NUMBERS.findall(root.get("viewBox"))][2]
     said = [root.get(name, "") for name in ("width", "height")]
@@ -120,18 +120,10 @@ def size_of(sheet):
     return SHEETS[sheet]
 
 
-def width_of(words, size, bold=False):
-    """Width of words, in the unit of the size of their letters."""
-    from reportlab.pdfbase.pdfmetrics import stringWidth
-
-    _settings()
-    return stringWidth(words, "eyesim-bold" if bold else "eyesim", size)
-
-
 def _foot(canvas, paper):
     """Print the caution and the number of the page below each page."""
     canvas.saveState()
-    canvas.setFont("eyesim", 7)
+    canvas.setFont(fonts.REGULAR, 7)
     first, _, second = CAUTION.partition(": ")
     for y, line in ((33, f"{first}:"), (23, second)):
         canvas.drawString(_MARGIN, y, line)
@@ -140,26 +132,13 @@ def _foot(canvas, paper):
 
 
 @functools.cache
-def _settings():
-    import matplotlib
-    from reportlab import rl_config
-    from reportlab.pdfbase import pdfmetrics
-    from reportlab.pdfbase.ttfonts import TTFont
-
-    rl_config.useA85 = 0  # binary streams: shorter, and written sooner
-    folder = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
-    pdfmetrics.registerFont(TTFont("eyesim", folder / "DejaVuSans.ttf"))
-    pdfmetrics.registerFont(TTFont("eyesim-bold", folder / "DejaVuSans-Bold.ttf"))
-
-
-@functools.cache
 def _style(kind):
     from reportlab.lib.colors import HexColor
     from reportlab.lib.styles import ParagraphStyle
 
-    plain = {"fontName": "eyesim", "fontSize": 9.5, "leading": 13, "spaceAfter": 4, "splitLongWords": 1}
+    plain = {"fontName": fonts.REGULAR, "fontSize": 9.5, "leading": 13, "spaceAfter": 4, "splitLongWords": 1}
     own = {
-        "title": {"fontName": "eyesim-bold", "fontSize": 17, "leading": 22, "spaceAfter": 8},
+        "title": {"fontName": fonts.BOLD, "fontSize": 17, "leading": 22, "spaceAfter": 8},
         "caution": {
             "borderWidth": 0.8,
             "borderColor": HexColor("#18222b"),
@@ -169,8 +148,8 @@ def _style(kind):
             "leftIndent": 7,
             "rightIndent": 7,
         },
-        "heading": {"fontName": "eyesim-bold", "fontSize": 13, "leading": 18, "spaceBefore": 8},
-        "question": {"fontName": "eyesim-bold", "fontSize": 10, "leading": 13.5},
+        "heading": {"fontName": fonts.BOLD, "fontSize": 13, "leading": 18, "spaceBefore": 8},
+        "question": {"fontName": fonts.BOLD, "fontSize": 10, "leading": 13.5},
         "answer": {"leftIndent": 12, "textColor": HexColor("#005b94")},
         "small": {"fontSize": 8, "leading": 11, "textColor": HexColor("#4f5b66")},
         "lead": {"fontSize": 12, "leading": 16},
@@ -283,7 +262,7 @@ def _shape(canvas, element, kind):
 def _text(canvas, element):
     get = element.get
     words, size = element.text or "", float(get("font-size"))
-    font = "eyesim-bold" if get("font-weight") else "eyesim"
+    font = fonts.BOLD if get("font-weight") else fonts.REGULAR
     wide = canvas.stringWidth(words, font, size)
     back = {"middle": wide / 2.0, "end": wide}.get(get("text-anchor"), 0.0)
     canvas.translate(float(get("x")) - back, float(get("y")))

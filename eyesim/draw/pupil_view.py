@@ -12,7 +12,8 @@ from ..eye.calls import spoken
 from ..eye.checks import LearnerError
 from ..eye.frames import side_to_meridian, unit_at, wrap
 from . import palette
-from .drawing import CAUTION, Sheet
+from .case import heading
+from .drawing import Sheet
 from .picture import Picture
 
 _WIDTH, _TOP, _VIEW = 450.0, 54.0, 404.0
@@ -62,14 +63,12 @@ def pupil_picture(sight, *, label=""):
     plane.path([(0, -0.1 * radius), (0, 0.1 * radius)], stroke=palette.INK, width=0.03 * radius)
     for side in ("nasal", "temporal"):
         at = 1.26 * radius * unit_at(side_to_meridian(side, sight.eye.side))[:2]
-        plane.words(at, side, dy=4.0, size=13, anchor="middle", halo=palette.PANEL)
+        plane.words(at, side, dy=4.0, size=13, anchor="middle", halo=True)
     plane.close()
-    _scale_bar(sheet, plane.scale)
-    sheet.text(18, 27, label or "The pupil from in front", size=16, bold=True)
-    sheet.text(_WIDTH - 18, 27, f"{sight.eye.side} eye", size=14, colour=palette.QUIET, anchor="end")
-    sheet.text(18, 45, _share(sight), size=13, colour=palette.QUIET)
+    sheet.scale_bar(18.0, _TOP + _VIEW - 10.0, plane.scale, "1 mm", palette.IRIS)
+    heading(sheet, 0.0, _WIDTH, label or "The pupil from in front", sight.eye, _share(sight))
     _key(sheet, _TOP + _VIEW + 24.0)
-    sheet.text(_WIDTH / 2, sheet.height - 16, CAUTION, size=13, colour=palette.QUIET, anchor="middle")
+    sheet.caution(sheet.height - 16)
     return Picture(sheet.svg("The pupil from in front", sentence, shown=680), sentence)
 
 
@@ -133,12 +132,6 @@ def _share(sight):
     if sight.beside < 0.0005:
         return "all of the light passes the optic"
     return f"{100 * sight.beside:.0f} % of the light passes beside the optic"
-
-
-def _scale_bar(sheet, scale):
-    x, y = 18.0, _TOP + _VIEW - 10.0
-    sheet.line((x, y), (x + scale, y), width=2.5)
-    sheet.text(x + scale / 2.0, y - 6.0, "1 mm", size=13, anchor="middle", halo=palette.IRIS)
 
 
 def _key(sheet, y):

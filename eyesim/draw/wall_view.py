@@ -11,7 +11,7 @@ import numpy as np
 from ..eye.calls import spoken
 from . import palette
 from .case import shown_case
-from .drawing import CAUTION, Sheet, arc
+from .drawing import Sheet, arc
 
 _WIDTH, _HIGH, _HEAD, _SCALE = 450.0, 150.0, 42.0, 52.0
 _AHEAD = 6.0
@@ -38,9 +38,9 @@ def wall_view(pose):
     """
     case = shown_case("wall_view", pose, hidden=True)
     sheet = Sheet(_WIDTH, 2 * (_HEAD + _HIGH) + 36.0)
-    told = [_needle(sheet, k * (_HEAD + _HIGH), case, k) for k in range(2)]
-    sheet.text(_WIDTH / 2, sheet.height - 13.0, CAUTION, size=13, colour=palette.QUIET, anchor="middle")
-    sentence = f"The wall cut open along each needle, front of the eye up: {'; '.join(told)}."
+    needles = [_needle(sheet, k * (_HEAD + _HIGH), case, k) for k in range(2)]
+    sheet.caution(sheet.height - 13.0)
+    sentence = f"The wall cut open along each needle, front of the eye up: {'; '.join(needles)}."
     return sheet.picture("Needles in the wall", sentence, shown=680)
 
 

@@ -8,19 +8,19 @@ from __future__ import annotations
 from pathlib import Path
 
 from ..draw import palette
-from ..draw.drawing import num
+from ..draw.drawing import FINE, THIN, Paper, num
+from ..draw.fonts import fitted, plain, width_of
 from ..draw.front import SEATS, turn_of
-from ..draw.paper import FINE, THIN, Paper, fitted, width_of
 from ..draw.pdf import sheet_pdf, size_of
 from ..eye.checks import LearnerError
 from ..eye.frames import whole_degrees
 from ..eye.sources import data_folder
-from ..hold.needle import least_dip_that_enters, needle_pass
 from ..study.plan import read_plan
 from ..study.population import Population
 from ..text.caution import CAUTION
 from ..text.files import keep_whole, refuse_to_overwrite
-from .card_front import Aim, Front, enlarged, key, true_scale
+from .card_aim import aim_of
+from .card_front import Front, enlarged, key, true_scale
 from .card_side import alike, needle_dips
 from .card_tables import log_table, plan_table
 
@@ -65,7 +65,7 @@ def card(plan, sheet="A4", seat="front"):
     wide, high = round(wide, 1), round(high, 1)
     many = isinstance(plan.eye, Population)
     eye = plan.eye.mean_eye() if many else plan.eye
-    aims = tuple(_aim(eye, k, fixation) for k, fixation in enumerate((plan.first, plan.second)))
+    aims = tuple(aim_of(eye, k, fixation) for k, fixation in enumerate((plan.first, plan.second)))
     turn = turn_of(seat, eye.side)
     ways = tuple("" if seat == "front" else _way(aim, turn) for aim in aims)
     paper, left = Paper(wide, high), (wide - _WIDE) / 2.0
@@ -80,7 +80,7 @@ def card(plan, sheet="A4", seat="front"):
     plan_table(paper, (left, y, 88.0, _TABLES), eye, aims, ways)
     log_table(paper, (left + 94.0, y, _WIDE - 94.0, _TABLES), aims, ways, "" if seat == "front" else seat)
     _foot(paper, left, high - _EDGE)
-    return paper.svg("Card for the wet lab", _sentence(plan.title, eye, aims, many, seat))
+    return paper.svg("Card for the wet lab", plain(_sentence(plan.title, eye, aims, many, seat)))
 
 
 def write_card(plan_path, folder, sheet="A4", force=False, seat="front"):
@@ -136,18 +136,6 @@ def _way(aim, turn):
     return "to your right" if right > 0.0 else "to your left"
 
 
-def _aim(eye, k, fixation):
-    passage = needle_pass(eye, fixation)
-    if not passage.enters:
-        limit = float(least_dip_that_enters(eye, fixation))
-        hint = f" it enters from {limit:.1f} deg to the iris plane on;" if limit == limit else ""
-        raise LearnerError(
-            f"No card can be drawn: the needle of [{('first', 'second')[k]}] runs straight and never enters the eye. "
-            f"As aimed otherwise,{hint} or give it a tunnel_length [mm] to practise."
-        )
-    return Aim(k, eye, fixation, passage)
-
-
 def _head(paper, left, top, title, eye, many):
     """Title, which eye, and what to do with the page; return where it ends [mm]."""
     right = left + _WIDE
@@ -198,7 +186,7 @@ def _from_in_front(paper, left, top, eye, aims, seat):
 
 def _rulers(paper, left, top):
     """Check square and scale bar."""
-    paper.box(left, top, SQUARE, SQUARE, part="check-square", colour=palette.INK, width=THIN)
+    paper.box(left, top, SQUARE, SQUARE, part="check-square", stroke=palette.INK, width=THIN)
     paper.middle((left + SQUARE / 2, top + 8.4), "20 mm", size=2.8, bold=True)
     paper.middle((left + SQUARE / 2, top + 12.2), "each side", size=2.3, colour=palette.QUIET)
     x, y = left + SQUARE + 6.0, top + 6.0

@@ -6,15 +6,13 @@ behind the needle's start, those of the tunnel ahead of it, so they keep clear o
 
 from __future__ import annotations
 
-import dataclasses
-
 import numpy as np
 
 from ..draw import palette
-from ..draw.paper import BOLD, FINE, LINE, THIN, arc, degrees, millimetres, width_of
-from ..eye.frames import meridian_to_clock, meridian_to_side, side_to_meridian, unit_at, wrap
-from ..eye.globe import Eye
-from ..hold.needle import Fixation, Passage
+from ..draw.drawing import BOLD, FINE, LINE, THIN, Plane, arc
+from ..draw.fonts import width_of
+from ..eye.frames import meridian_to_clock, side_to_meridian, unit_at
+from .card_aim import badge, degrees, limbus_at, millimetres
 
 SCALES = (5.0, 4.0, 3.0, 2.5, 2.0)
 """How much larger than the eye the enlarged drawing may be; the largest that has room is taken."""
@@ -24,74 +22,33 @@ _NEAR = 14  # places that are tried before a unit goes below its number
 _DASH, _DOTS = (1.6, 0.9), (0.5, 0.7)
 
 
-@dataclasses.dataclass(frozen=True)
-class Aim:
-    """What is meant for one haptic."""
+class Front(Plane):
+    """The eye about a point of the paper, turned for a seat: where its points lie, and where words have room.
 
-    k: int
-    eye: Eye
-    fixation: Fixation
-    passage: Passage
-
-    @property
-    def name(self):
-        """Which haptic."""
-        return ("first", "second")[self.k]
-
-    @property
-    def colour(self):
-        """Its colour."""
-        return palette.HAPTICS[self.k]
-
-    @property
-    def meridian(self):
-        """Of the mark [deg], from 0 to below 360."""
-        return float(wrap(self.fixation.meridian))
-
-    @property
-    def along(self):
-        """The way in which the needle runs along the limbus, seen from in front (2,)."""
-        return unit_at(self.meridian + (-90.0 if self.fixation.clockwise else 90.0))[:2]
-
-    @property
-    def outwards(self):
-        """Away from the axis at the mark (2,)."""
-        return unit_at(self.meridian)[:2]
-
-    @property
-    def clock(self):
-        """Clock time of the mark: "3 o'clock", "3:16"."""
-        minutes = round(60.0 * float(meridian_to_clock(self.meridian)))
-        hour, minute = (minutes // 60 - 1) % 12 + 1, minutes % 60
-        return f"{hour}:{minute:02d}" if minute else f"{hour} o'clock"
-
-    @property
-    def side(self):
-        """Nasal, superotemporal, ..."""
-        return meridian_to_side(self.meridian, self.eye.side)
-
-
-class Front:
-    """Places points of the eye [mm, y up] on the paper [mm, y down], turned [deg] counter-clockwise for a seat."""
+    Parameters
+    ----------
+    paper : Paper or None
+        None where nothing is drawn.
+    centre : pair of float [mm of paper]
+    scale : float [1]
+        Paper by eye.
+    turn : float [deg]
+        Counter-clockwise.
+    """
 
     def __init__(self, paper, centre, scale, turn=0.0):
-        self.paper, self.centre, self.scale, self.turn = paper, np.asarray(centre, float), scale, turn
-        c, s = np.round([np.cos(np.radians(turn)), np.sin(np.radians(turn))], 12)
-        self._turning = np.array([[c, -s], [-s, -c]])
+        super().__init__(paper, (*centre, 0.0, 0.0), scale, turn=turn)
+        self.middle, self.turn = np.asarray(centre, float), turn
         self.edges = (-np.inf, np.inf)  # within which words stand [mm of paper]
         self.lines, self.boxes = np.empty((0, 2)), []  # points and boxes that words keep clear of
 
-    def __call__(self, points):
-        """Place points (..., 2 or 3) of the eye."""
-        return self.centre + self.scale * self.way(points)
-
     def way(self, vectors):
         """Directions (..., 2 or 3) in the eye as they are on the paper, not enlarged."""
-        return np.asarray(vectors, float)[..., :2] @ self._turning
+        return self.turned(vectors) * (1.0, -1.0)
 
     def off(self, aim, point, along, outwards):
         """Place on the paper, from a point of the eye so far [mm of paper] along the needle's way and outwards."""
-        return self(point) + self.way(along * aim.along + outwards * aim.outwards)
+        return self.at(point) + self.way(along * aim.along + outwards * aim.outwards)
 
     def keep_clear(self, points):
         """Take a line through points [mm of paper] as one that no words may cross."""
@@ -100,7 +57,7 @@ class Front:
         pieces = [a + share * (b - a) for a, b in zip(points[:-1], points[1:], strict=True)]
         self.lines = np.concatenate([self.lines, *pieces])
 
-    def taken(self, at, wide, high):
+    def reserve(self, at, wide, high):
         """Take a box about a point [mm of paper] as one that no words may cover."""
         self.boxes.append((*np.asarray(at, float), wide / 2.0, high / 2.0))
 
@@ -116,14 +73,14 @@ class Front:
             half = np.array([width_of(number, _LETTER) / 2.0, 0.95 * _LETTER])
             at = next((place for place in places if self._free(place, half)), None)
             if at is not None:
-                self.taken(at, *(2.0 * half))
-                self.paper.middle(at - (0.0, 0.5 * _LETTER), number, size=_LETTER, halo=True, **look)
-                self.paper.middle(at + (0.0, 0.55 * _LETTER), unit, size=0.85 * _LETTER, halo=True, **look)
+                self.reserve(at, *(2.0 * half))
+                self.sheet.middle(at - (0.0, 0.5 * _LETTER), number, size=_LETTER, halo=True, **look)
+                self.sheet.middle(at + (0.0, 0.55 * _LETTER), unit, size=0.85 * _LETTER, halo=True, **look)
                 return
         if at is None:
             at = next((place for place in places if self._free(place, whole)), places[0])
-        self.taken(at, *(2.0 * whole))
-        self.paper.middle(at, words, size=_LETTER, halo=True, **look)
+        self.reserve(at, *(2.0 * whole))
+        self.sheet.middle(at, words, size=_LETTER, halo=True, **look)
 
     def _free(self, at, half):
         if at[0] - half[0] < self.edges[0] or at[0] + half[0] > self.edges[1]:
@@ -133,19 +90,14 @@ class Front:
         return all(abs(x - at[0]) >= w + half[0] or abs(y - at[1]) >= h + half[1] for x, y, w, h in self.boxes)
 
 
-def limbus_at(eye, meridian):
-    """Points (..., 2) [mm] of the limbus."""
-    return unit_at(meridian)[..., :2] * np.asarray(eye.limbal_radius_at(meridian))[..., None]
-
-
 def draw_limbus(front, eye, part):
     """Draw the limbus: a circle, or the ellipse that it is."""
     if eye.white_to_white_vertical in (None, eye.white_to_white):
         radius = front.scale * float(eye.limbal_radius)
-        front.paper.circle(front.centre, radius, part=part, colour=palette.LIMBUS, width=LINE)
+        front.sheet.disc(front.middle, radius, part=part, stroke=palette.LIMBUS, width=LINE)
         return
-    ring = front(limbus_at(eye, np.arange(0.0, 360.0, 1.0)))
-    front.paper.path(ring, part=part, closed=True, colour=palette.LIMBUS, width=LINE)
+    ring = front.at(limbus_at(eye, np.arange(0.0, 360.0, 1.0)))
+    front.sheet.path(ring, part=part, closed=True, stroke=palette.LIMBUS, width=LINE)
 
 
 def true_scale(paper, centre, eye, aims, turn=0.0):
@@ -154,19 +106,19 @@ def true_scale(paper, centre, eye, aims, turn=0.0):
     draw_limbus(front, eye, "true-limbus")
     for m in range(0, 360, 30):
         edge, out = limbus_at(eye, float(m)), unit_at(float(m))[:2]
-        paper.path(front([edge, edge - (1.0 if m % 90 == 0 else 0.6) * out]), colour=palette.LIMBUS, width=FINE)
+        paper.path(front.at([edge, edge - (1.0 if m % 90 == 0 else 0.6) * out]), stroke=palette.LIMBUS, width=FINE)
     for hour, m in ((12, 90.0), (3, 0.0), (6, 270.0), (9, 180.0)):
         edge, out = limbus_at(eye, m), unit_at(m)[:2]
         beyond = 2.6 if hour == 12 and abs(front.way(out)[0]) > 0.5 else 2.1
-        paper.middle(front(edge - beyond * out), hour, size=1.9)
+        paper.middle(front.at(edge - beyond * out), hour, size=1.9)
     for word in ("nasal", "temporal"):
-        at = front(0.58 * limbus_at(eye, side_to_meridian(word, eye.side)))
+        at = front.at(0.58 * limbus_at(eye, side_to_meridian(word, eye.side)))
         beside = (0.0, 2.2) if abs(at[0] - centre[0]) > 1.0 else (2.6, 0.0)
         paper.middle(at + beside, word[0].upper(), size=1.9, bold=True, colour=palette.QUIET)
     _cross(front, 0.7)
     for aim in aims:
         _needle(front, aim, back=9.0, ahead=6.0, tangent=5.0, small=True)
-        badge(paper, front.off(aim, aim.passage.outer, 0.0, 3.4), aim, 1.5)
+        badge(paper, front.off(aim, aim.passage.outer, 0.0, 3.4), aim.k, 1.5)
 
 
 def enlarged(paper, box, eye, aims, turn=0.0):
@@ -176,7 +128,7 @@ def enlarged(paper, box, eye, aims, turn=0.0):
     front = Front(paper, (left + wide / 2.0, top + high / 2.0), scale, turn)
     front.edges = (left, left + wide)
     draw_limbus(front, eye, "large-limbus")
-    front.keep_clear(front(limbus_at(eye, np.arange(0.0, 361.0, 10.0))))
+    front.keep_clear(front.at(limbus_at(eye, np.arange(0.0, 361.0, 10.0))))
     _dial(front, eye)
     _cross(front, 2.0)
     for aim in aims:
@@ -189,35 +141,20 @@ def enlarged(paper, box, eye, aims, turn=0.0):
     return scale
 
 
-def badge(paper, centre, aim, radius):
-    """Draw the number of a haptic: on a disc for the first, on a square for the second."""
-    _numbered(paper, centre, aim.k, radius)
-
-
-def _numbered(paper, centre, k, radius):
-    (x, y), colour = centre, palette.HAPTICS[k]
-    if k == 0:
-        paper.circle(centre, radius, fill=colour, width=0)
-    else:
-        side = 1.8 * radius
-        paper.path([(x - side / 2, y - side / 2), (x + side / 2, y - side / 2), (x + side / 2, y + side / 2),
-                    (x - side / 2, y + side / 2)], closed=True, fill=colour, width=0)  # fmt: skip
-    paper.middle(centre, k + 1, size=1.35 * radius, colour="#ffffff", bold=True)
-
-
 def key(paper, left, top, step):
     """Say what each sign means, one a line; return where the next line would be [mm]."""
     ink, quiet = palette.INK, palette.QUIET
     rows = (
-        ("first haptic, second haptic", lambda y: _badges(paper, left, y)),
-        ("limbus", lambda y: paper.path([(left, y), (left + 7, y)], colour=palette.LIMBUS, width=LINE)),
+        ("first haptic, second haptic",
+         lambda y: [badge(paper, (left + x, y), k, 1.5) for k, x in enumerate((1.6, 5.4))]),
+        ("limbus", lambda y: paper.path([(left, y), (left + 7, y)], stroke=palette.LIMBUS, width=LINE)),
         ("mark at the limbus, on its meridian", lambda y: _mark(paper, (left + 2, y), (left + 5, y), 0.5)),
         ("outer opening: the needle enters", lambda y: _outer(paper, (left + 3.5, y), 1.0, ink)),
-        ("inner opening: the haptic is held", lambda y: paper.circle((left + 3.5, y), 0.8, fill=ink, width=0)),
+        ("inner opening: the haptic is held", lambda y: paper.disc((left + 3.5, y), 0.8, fill=ink, width=0)),
         ("needle; tunnel in the wall (thick)", lambda y: _sample(paper, left, y)),
         ("its line onwards, inside the eye", lambda y: paper.arrow((left, y), (left + 7, y), dash=_DOTS)),
         ("direction of the limbal tangent",
-         lambda y: paper.path([(left, y), (left + 7, y)], colour=quiet, dash=_DASH)),
+         lambda y: paper.path([(left, y), (left + 7, y)], stroke=quiet, dash=_DASH)),
         ("nasal, temporal",
          lambda y: paper.text(left + 1.2, y + 0.9, "N, T", size=2.4, bold=True, colour=quiet)),
     )  # fmt: skip
@@ -228,28 +165,23 @@ def key(paper, left, top, step):
     return top
 
 
-def _badges(paper, left, y):
-    for k, x in enumerate((left + 1.6, left + 5.4)):
-        _numbered(paper, (x, y), k, 1.5)
-
-
 def _sample(paper, left, y):
     paper.path([(left, y), (left + 3.5, y)], width=LINE)
     paper.path([(left + 3.5, y), (left + 7, y)], width=3.0 * LINE)
 
 
 def _cross(front, arm):
-    x, y = front.centre
-    front.paper.path([(x - arm, y), (x + arm, y)], width=FINE)
-    front.paper.path([(x, y - arm), (x, y + arm)], width=FINE)
+    x, y = front.middle
+    front.sheet.path([(x - arm, y), (x + arm, y)], width=FINE)
+    front.sheet.path([(x, y - arm), (x, y + arm)], width=FINE)
 
 
 def _dial(front, eye):
     """Clock hours and degrees inside the limbus, and the four sides."""
-    paper = front.paper
+    paper = front.sheet
     for m in range(0, 360, 10):
-        edge, out = front(limbus_at(eye, float(m))), front.way(unit_at(float(m)))
-        paper.path([edge, edge - (2.0 if m % 30 == 0 else 1.1) * out], colour=palette.LIMBUS, width=FINE)
+        edge, out = front.at(limbus_at(eye, float(m))), front.way(unit_at(float(m)))
+        paper.path([edge, edge - (2.0 if m % 30 == 0 else 1.1) * out], stroke=palette.LIMBUS, width=FINE)
         if m % 30 == 0 and front.scale * float(eye.limbal_radius) > 18.0:
             hour = str(int(round(float(meridian_to_clock(float(m))))))
             paper.middle(edge - 4.3 * out, hour, size=2.9, bold=True)
@@ -257,27 +189,27 @@ def _dial(front, eye):
     for word in ("nasal", "temporal", "superior", "inferior"):
         edge = limbus_at(eye, side_to_meridian(word, eye.side))
         flat = abs(front.way(edge)[0]) > 1.0
-        at = front((0.43 if flat else 0.36) * edge) + (0.0, 3.0 if flat else 0.0)
+        at = front.at((0.43 if flat else 0.36) * edge) + (0.0, 3.0 if flat else 0.0)
         paper.middle(at, word, size=2.4, colour=palette.QUIET, halo=True)
 
 
 def _needle(front, aim, *, back, ahead, tangent, small):
     """Draw tangent, needle, tunnel, openings and mark; lengths in mm of paper."""
-    paper, u = front.paper, front.way(aim.passage.direction)
+    paper, u = front.sheet, front.way(aim.passage.direction)
     u = u / max(float(np.hypot(*u)), 1e-9)
-    outer, inner = front(aim.passage.outer), front(aim.passage.inner)
-    edge = front(limbus_at(aim.eye, aim.meridian))
+    outer, inner = front.at(aim.passage.outer), front.at(aim.passage.inner)
+    edge = front.at(limbus_at(aim.eye, aim.meridian))
     names = {} if small else {n: f"{n}-{aim.k + 1}" for n in ("shaft", "tangent", "tunnel", "outer", "inner", "mark")}
     if not small:
-        paper.path([front.centre, outer], colour=palette.EDGE, width=THIN)
-        front.keep_clear([front.centre, outer])
+        paper.path([front.middle, outer], stroke=palette.EDGE, width=THIN)
+        front.keep_clear([front.middle, outer])
     ends = [front.off(aim, aim.passage.outer, a, 0.0) for a in (-tangent, 0.6 * tangent)]
     dash = (0.9, 0.5) if small else _DASH
-    paper.path(ends, part=names.get("tangent"), colour=palette.QUIET, width=FINE if small else THIN, dash=dash)
-    paper.path([outer - back * u, outer], part=names.get("shaft"), colour=aim.colour, width=THIN if small else LINE)
+    paper.path(ends, part=names.get("tangent"), stroke=palette.QUIET, width=FINE if small else THIN, dash=dash)
+    paper.path([outer - back * u, outer], part=names.get("shaft"), stroke=aim.colour, width=THIN if small else LINE)
     reach = outer + max(ahead, float(np.hypot(*(inner - outer))) + (2.5 if small else 5.0)) * u
     paper.arrow(inner, reach, head=1.1 if small else 1.8, colour=aim.colour, width=FINE if small else THIN, dash=_DOTS)
-    paper.path([outer, inner], part=names.get("tunnel"), colour=aim.colour, width=0.45 if small else 3.0 * LINE)
+    paper.path([outer, inner], part=names.get("tunnel"), stroke=aim.colour, width=0.45 if small else 3.0 * LINE)
     front.keep_clear(ends)
     front.keep_clear([outer - back * u, reach])
     out = front.way(aim.outwards)
@@ -285,15 +217,15 @@ def _needle(front, aim, *, back, ahead, tangent, small):
     _mark(paper, edge - arm * out, edge + arm * out, 0.25 if small else BOLD, names.get("mark"))
     _outer(paper, outer, 0.35 if small else 1.05, aim.colour, names.get("outer") or f"true-outer-{aim.k + 1}")
     part = names.get("inner") or f"true-inner-{aim.k + 1}"
-    paper.circle(inner, 0.3 if small else 0.85, part=part, fill=aim.colour, width=0)
+    paper.disc(inner, 0.3 if small else 0.85, part=part, fill=aim.colour, width=0)
 
 
 def _mark(paper, start, end, width, part=None):
-    paper.path([start, end], part=part, colour=palette.MARKER_INK, width=width)
+    paper.path([start, end], part=part, stroke=palette.MARKER_INK, width=width)
 
 
 def _outer(paper, at, radius, colour, part=None):
-    paper.circle(at, radius, part=part, fill="#ffffff", colour=colour, width=0.4 * min(radius, 0.75))
+    paper.disc(at, radius, part=part, fill="#ffffff", stroke=colour, width=0.4 * min(radius, 0.75))
 
 
 def _ahead(aim):
@@ -308,11 +240,11 @@ def _room(way, words):
 
 def _distance(front, aim):
     """Draw the distance behind the limbus, behind the needle's start."""
-    words, paper, back = millimetres(aim.fixation.limbus_distance), front.paper, -_ahead(aim)
+    words, paper, back = millimetres(aim.fixation.limbus_distance), front.sheet, -_ahead(aim)
     edge, outer = limbus_at(aim.eye, aim.meridian), aim.passage.outer
     for end in (edge, outer):
         ends = [front.off(aim, end, back * a, 0.0) for a in (2.4, 6.4)]
-        paper.path(ends, colour=palette.QUIET, width=FINE)
+        paper.path(ends, stroke=palette.QUIET, width=FINE)
     one, two = (front.off(aim, end, back * 5.4, 0.0) for end in (edge, outer))
     head = min(1.3, 0.4 * float(np.hypot(*(two - one))))
     for end in (one, two):
@@ -327,14 +259,14 @@ def _distance(front, aim):
 
 def _angle(front, aim):
     """Draw the angle between tangent and needle, on the side from which the needle comes."""
-    paper, g = front.paper, float(aim.fixation.limbus_angle)
+    paper, g = front.sheet, float(aim.fixation.limbus_angle)
     turn = -1.0 if aim.fixation.clockwise else 1.0
     base = front.turn + aim.meridian - 90.0 * turn  # the direction from which a needle along the tangent comes
-    outer = front(aim.passage.outer)
-    bow = arc(outer, _ARC, base, base + g * turn)
+    outer = front.at(aim.passage.outer)
+    bow = arc(outer, _ARC, -base, -base - g * turn, 41)
     paper.path(bow, part=f"arc-{aim.k + 1}", width=THIN)
     front.keep_clear(bow)
-    places = [arc(outer, _ARC + step, base, base + g * turn, 3)[1] for step in np.arange(3.4, 8.0, 0.5)]
+    places = [arc(outer, _ARC + step, -base, -base - g * turn, 3)[1] for step in np.arange(3.4, 8.0, 0.5)]
     if abs(g) < 14.0:  # too narrow for words
         places = [front.off(aim, aim.passage.outer, -_ARC - step, -2.4 * _ahead(aim)) for step in (3.0, 4.5, 6.0)]
     front.label(places, degrees(g))
@@ -370,21 +302,21 @@ def _name(front, aim):
     """Put the number of the haptic outside its mark, with the mark's meridian and clock time."""
     at, side = _name_place(front, aim)
     look = {"anchor": "start" if side > 0 else "end"}
-    badge(front.paper, at, aim, 2.1)
+    badge(front.sheet, at, aim.k, 2.1)
     x = at[0] + 3.2 * side
-    front.paper.text(x, at[1] - 0.2, degrees(aim.meridian), size=3.1, bold=True, colour=aim.colour, halo=True, **look)
-    front.paper.text(x, at[1] + 2.9, aim.clock, size=2.4, halo=True, **look)
-    front.taken(at, 4.6, 4.6)
-    front.taken((x + side * _name_wide(aim) / 2.0, at[1] + 0.2), _name_wide(aim), 8.6)
+    front.sheet.text(x, at[1] - 0.2, degrees(aim.meridian), size=3.1, bold=True, colour=aim.colour, halo=True, **look)
+    front.sheet.text(x, at[1] + 2.9, aim.clock, size=2.4, halo=True, **look)
+    front.reserve(at, 4.6, 4.6)
+    front.reserve((x + side * _name_wide(aim) / 2.0, at[1] + 0.2), _name_wide(aim), 8.6)
 
 
 def _fits(eye, aims, scale, wide, high, turn):
     """Whether a drawing of that scale and its words stay within half a box's width and height [mm]."""
     front = Front(None, (0.0, 0.0), scale, turn)
-    points = [*front(limbus_at(eye, np.arange(0.0, 360.0, 5.0)))]
+    points = [*front.at(limbus_at(eye, np.arange(0.0, 360.0, 5.0)))]
     for aim in aims:
-        outer, u = front(aim.passage.outer), front.way(aim.passage.direction)
+        outer, u = front.at(aim.passage.outer), front.way(aim.passage.direction)
         at, side = _name_place(front, aim)
-        points += [outer - _SHAFT * u, front.off(aim, aim.passage.outer, -_TANGENT, 0.0), front(aim.passage.inner)]
+        points += [outer - _SHAFT * u, front.off(aim, aim.passage.outer, -_TANGENT, 0.0), front.at(aim.passage.inner)]
         points += [at + (side * (3.2 + _name_wide(aim)), y) for y in (-3.0, 3.5)]
     return bool(np.all(np.abs(points) <= (wide, high)))

@@ -9,8 +9,9 @@ from __future__ import annotations
 import numpy as np
 
 from ..draw import palette
-from ..draw.paper import BOLD, FINE, LINE, THIN, arc, degrees, width_of
-from .card_front import badge
+from ..draw.drawing import BOLD, FINE, LINE, THIN, arc
+from ..draw.fonts import width_of
+from .card_aim import badge, degrees
 
 _OUTSIDE = 0.62
 """Length of the needle outside the eye, as a share of that inside."""
@@ -44,28 +45,28 @@ def fan(dip):
 
 def _dip(paper, box, aims):
     left, top, wide, high = box
-    fixation = aims[0].fixation
-    dip, way = float(fixation.iris_angle), -1.0 if fixation.clockwise else 1.0
+    aim, dip = aims[0], aims[0].dip
+    way = -1.0 if aim.fixation.clockwise else 1.0
     _title(paper, left, top, wide, aims)
-    at, reach = _place(left, top + 7.5, wide, high - 7.5, fixation, way)
+    at, reach = _place(left, top + 7.5, wide, high - 7.5, aim, way)
     ray = _Ray(at, way)
-    colour = aims[0].colour if len(aims) == 1 else palette.INK
-    _scale(paper, ray, reach, dip, _exit_end(ray, reach, fixation, 3.8))
-    paper.path([(left, at[1]), (left + wide, at[1])], part="iris-plane", colour=palette.LIMBUS, width=THIN,
-               dash=(3.0, 1.0))  # fmt: skip
+    colour = aim.colour if len(aims) == 1 else palette.INK
+    _scale(paper, ray, reach, dip, _exit_end(ray, reach, aim, 3.8))
+    level = [(left, at[1]), (left + wide, at[1])]
+    paper.path(level, part="iris-plane", stroke=palette.LIMBUS, width=THIN, dash=(3.0, 1.0))
     over = 1.0 if dip >= 0.0 else -1.0
     _level(paper, left + wide if way < 0 else left, at[1], wide, over, way)
-    paper.path([ray(-_OUTSIDE * reach, dip), ray(reach, dip)], part=f"dip-{aims[0].k + 1}", colour=colour, width=BOLD)
-    _turned(paper, ray, reach, aims[0], colour)
-    paper.circle(at, 1.05, fill="#ffffff", colour=colour, width=LINE)
+    paper.path([ray(-_OUTSIDE * reach, dip), ray(reach, dip)], part=f"dip-{aim.k + 1}", stroke=colour, width=BOLD)
+    _turned_end(paper, ray, reach, aim, colour)
+    paper.disc(at, 1.05, fill="#ffffff", stroke=colour, width=LINE)
     words = "\N{LEFTWARDS ARROW} into the eye" if way < 0 else "into the eye \N{RIGHTWARDS ARROW}"
     words = f"{words}, from the outer opening" if way < 0 else f"from the outer opening {words}"
-    paper.text(at[0] + 1.6 * way, at[1] + (-2.2 if over > 0 else 4.0), words, size=2.3,
-               colour=palette.QUIET, anchor="end" if way < 0 else "start", halo=True)  # fmt: skip
+    look = {"size": 2.3, "colour": palette.QUIET, "anchor": "end" if way < 0 else "start", "halo": True}
+    paper.text(at[0] + 1.6 * way, at[1] + (-2.2 if over > 0 else 4.0), words, **look)
     c = abs(np.cos(np.radians(dip)))
     beyond = 5.0 + 0.5 * c * width_of(degrees(dip), 4.2, True) + 2.4 * (1.0 - c) + 3.5 * c * (reach < 75.0)
     paper.middle(ray(reach + beyond, dip), degrees(dip), size=4.2, bold=True, colour=colour, halo=True)
-    if reach > 60.0 and not turned(fixation):
+    if reach > 60.0 and not aim.turned:
         x, y = ray(reach - 2.5, 0.72 * fan(dip)[1])
         words, anchor = "read the dip you reached here", "start" if way < 0 else "end"
         paper.text(x, y, words, size=2.4, colour=palette.QUIET, anchor=anchor)
@@ -91,95 +92,78 @@ class _Ray:
 
     def arc(self, radius, start, end):
         base = 180.0 if self.way < 0 else 0.0
-        return arc(self.at, radius, base - self.way * start, base - self.way * end)
+        return arc(self.at, radius, self.way * start - base, self.way * end - base, 41)
 
 
 def _title(paper, left, top, wide, aims):
     x = left + 2.1
     for aim in aims:
-        badge(paper, (x, top + 2.0), aim, 2.1)
+        badge(paper, (x, top + 2.0), aim.k, 2.1)
         x += 5.6
     x += -2.4
     names = "Both haptics" if len(aims) == 2 else f"{aims[0].name.capitalize()} haptic"
     paper.text(x, top + 3.1, names, size=3.1, bold=True)
     x += width_of(names, 3.1, True) + 2.0
-    fixation = aims[0].fixation
-    words = f"dip {degrees(fixation.iris_angle)} to the iris plane"
-    if turned(fixation):
-        words += f", {exit_words(fixation)}"
+    words = f"dip {degrees(aims[0].dip)} to the iris plane"
+    if aims[0].turned:
+        words += f", {aims[0].exit_words}"
     paper.text(x, top + 3.1, words, size=2.6)
 
 
-def turned(fixation):
-    """Whether the needle is turned at the tunnel's end."""
-    other = fixation.exit_angle is not None and fixation.exit_angle != fixation.iris_angle
-    return other or bool(fixation.exit_swing)
-
-
-def exit_words(fixation):
-    """Say how the needle is turned at the tunnel's end."""
-    dip = fixation.iris_angle if fixation.exit_angle is None else fixation.exit_angle
-    swing = f", swung {degrees(fixation.exit_swing)}" if fixation.exit_swing else ""
-    return f"exit {degrees(dip)}{swing}"
-
-
-def _extent(fixation):
+def _extent(aim):
     """How far the drawing goes from the outer opening for a reach of 1: up, down, back, on."""
-    dip, (low, high) = float(fixation.iris_angle), fan(float(fixation.iris_angle))
-    s, c = np.sin(np.radians(dip)), np.cos(np.radians(dip))
+    low, high = fan(aim.dip)
+    s, c = np.sin(np.radians(aim.dip)), np.cos(np.radians(aim.dip))
     up, down = max(_OUTSIDE * s, np.sin(np.radians(-low)), 0.0), max(np.sin(np.radians(high)), -_OUTSIDE * s)
     back, on = _OUTSIDE * max(c, 0.6), 1.0
-    if turned(fixation):
-        e = np.radians(fixation.iris_angle if fixation.exit_angle is None else fixation.exit_angle)
+    if aim.turned:
+        e = np.radians(aim.exit_dip)
         down = max(down, _TURN * s + (_EXIT + 0.12) * np.sin(e))
         up = max(up, -_TURN * s - (_EXIT + 0.12) * np.sin(e))
     return up, down, back, on
 
 
-def _place(left, top, wide, high, fixation, way):
+def _place(left, top, wide, high, aim, way):
     """Where the outer opening lies, and how long [mm] the needle is drawn inside."""
-    up, down, back, on = _extent(fixation)
-    above = max(-10.0 * np.sin(np.radians(fixation.iris_angle)), 0.0)  # the number at the end of one that rises
+    up, down, back, on = _extent(aim)
+    above = max(-10.0 * np.sin(np.radians(aim.dip)), 0.0)  # the number at the end of one that rises
     top, high = top + above, high - above
-    s = max(np.sin(np.radians(fixation.iris_angle)), 0.0)  # the number at the end of a steep needle stands below it
+    s = max(np.sin(np.radians(aim.dip)), 0.0)  # the number at the end of a steep needle stands below it
     reach = min((high - 6.0) / (up + down), (wide - _LABELS - 3.0) / (back + on), (high - 5.0 - 13.0 * s) / (up + s))
     spare = wide - _LABELS - reach * (back + on)
     x = left + wide - spare / 2.0 - back * reach if way < 0 else left + spare / 2.0 + back * reach
     return np.array([x, top + 3.0 + up * reach + 0.5 * (high - 6.0 - (up + down) * reach)]), reach
 
 
-def _scale(paper, ray, reach, dip, taken):
+def _scale(paper, ray, reach, dip, label):
     """Draw the scale of dips, to read off what was reached; no number of it where one stands already."""
     low, high = fan(dip)
-    paper.path(ray.arc(reach, low, high), part="fan", colour=palette.QUIET, width=FINE)
+    paper.path(ray.arc(reach, low, high), part="fan", stroke=palette.QUIET, width=FINE)
     step, every = 1.0 if reach > 55.0 else 5.0, next(every for every in (5.0, 10.0, 30.0) if every * reach > 200.0)
     for d in np.arange(low, high + 0.5, step):
         five, numbered = d % 5.0 == 0.0, d % every == 0.0 and d != 0.0
-        paper.path([ray(reach, d), ray(reach + (2.0 if five else 1.1), d)], colour=palette.QUIET, width=FINE)
-        clear = taken is None or np.hypot(*(ray(reach + 4.8, d) - taken)) > 9.0
+        paper.path([ray(reach, d), ray(reach + (2.0 if five else 1.1), d)], stroke=palette.QUIET, width=FINE)
+        clear = label is None or np.hypot(*(ray(reach + 4.8, d) - label)) > 9.0
         if clear and numbered and abs(d - dip) * reach > 170.0:
             paper.middle(ray(reach + 4.8, d), degrees(d), size=2.4, colour=palette.QUIET)
 
 
-def _exit_end(ray, reach, fixation, beyond):
+def _exit_end(ray, reach, aim, beyond):
     """Where the arrow of a turned end is, so far [mm] beyond its head; None if the needle is not turned."""
-    if not turned(fixation):
+    if not aim.turned:
         return None
-    exit_angle = float(fixation.iris_angle if fixation.exit_angle is None else fixation.exit_angle)
-    return _Ray(ray(_TURN * reach, float(fixation.iris_angle)), ray.way)(_EXIT * reach + beyond, exit_angle)
+    return _Ray(ray(_TURN * reach, aim.dip), ray.way)(_EXIT * reach + beyond, aim.exit_dip)
 
 
-def _turned(paper, ray, reach, aim, colour):
+def _turned_end(paper, ray, reach, aim, colour):
     """Draw the direction in which the needle is held at the tunnel's end, if it is turned there."""
-    fixation = aim.fixation
-    if not turned(fixation):
+    if not aim.turned:
         return
-    exit_angle = float(fixation.iris_angle if fixation.exit_angle is None else fixation.exit_angle)
-    own = _Ray(ray(_TURN * reach, float(fixation.iris_angle)), ray.way)
+    own = _Ray(ray(_TURN * reach, aim.dip), ray.way)
     radius = 0.24 * reach
-    paper.path([own.at, own(0.3 * reach, 0.0)], colour=palette.LIMBUS, width=THIN, dash=(1.4, 0.8))
-    paper.path(own.arc(radius, 0.0, exit_angle), colour=colour, width=THIN)
-    paper.arrow(own.at, own(_EXIT * reach, exit_angle), part=f"exit-{aim.k + 1}", head=2.4, colour=colour, width=BOLD)
-    paper.circle(own.at, 0.85, fill=colour, width=0)
-    end = _exit_end(ray, reach, fixation, 3.8)
-    paper.middle(end, degrees(exit_angle), size=3.2, bold=True, colour=colour, halo=True)
+    paper.path([own.at, own(0.3 * reach, 0.0)], stroke=palette.LIMBUS, width=THIN, dash=(1.4, 0.8))
+    paper.path(own.arc(radius, 0.0, aim.exit_dip), stroke=colour, width=THIN)
+    paper.arrow(own.at, own(_EXIT * reach, aim.exit_dip), part=f"exit-{aim.k + 1}", head=2.4, colour=colour, width=BOLD)
+    paper.disc(own.at, 0.85, fill=colour, width=0)
+    end = _exit_end(ray, reach, aim, 3.8)
+    paper.middle(end, degrees(aim.exit_dip), size=3.2, bold=True, colour=colour, halo=True)

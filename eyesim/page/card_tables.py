@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from ..draw import palette
-from ..draw.paper import FINE, THIN, degrees, fitted, millimetres
+from ..draw.drawing import FINE, THIN
+from ..draw.fonts import fitted
 from ..eye.frames import whole_degrees
-from .card_front import badge
-from .card_side import exit_words, turned
+from .card_aim import badge, degrees, millimetres
 
 _TICKED = ("towards you", "away from you")
 
@@ -25,12 +25,12 @@ def plan_table(paper, box, eye, aims, ways):
     _names(paper, columns, top, aims)
     y = top + 6.0
     for words, one, two in _rows(aims, ways):
-        paper.path([(left, y), (left + wide, y)], colour=palette.EDGE, width=FINE)
+        paper.path([(left, y), (left + wide, y)], stroke=palette.EDGE, width=FINE)
         paper.text(left, y + 3.3, words, size=2.4, colour=palette.QUIET)
         for x, value in zip(columns, (one, two), strict=True):
             paper.text(x, y + 3.3, fitted(value, room, 2.5), size=2.5)
         y += 4.7
-    paper.path([(left, y), (left + wide, y)], colour=palette.EDGE, width=FINE)
+    paper.path([(left, y), (left + wide, y)], stroke=palette.EDGE, width=FINE)
     wall = f"radius {millimetres(eye.scleral_radius)}, {millimetres(eye.scleral_thickness)} thick"
     words = f"Depth: behind the limbal plane. Wall: {wall}."
     paper.text(left, y + 3.4, fitted(words, wide, 2.2), size=2.2, colour=palette.QUIET)
@@ -38,11 +38,11 @@ def plan_table(paper, box, eye, aims, ways):
 
 def _rows(aims, ways):
     """Rows of the plan: words, and the value of each haptic."""
-    told = [_told(aim, way) for aim, way in zip(aims, ways, strict=True)]
-    return [(words, told[0][words], told[1][words]) for words in told[0] if any(t[words] for t in told)]
+    one, two = (_values(aim, way) for aim, way in zip(aims, ways, strict=True))
+    return [(words, one[words], two[words]) for words in one if one[words] or two[words]]
 
 
-def _told(aim, way):
+def _values(aim, way):
     f, p = aim.fixation, aim.passage
     inner = float(np.hypot(*p.inner[:2]))
     straight = " (straight)" if f.tunnel_length is None else ""
@@ -53,7 +53,7 @@ def _told(aim, way):
         "to the limbal tangent": f"{degrees(f.limbus_angle)}, {'clockwise' if f.clockwise else 'counter-cl.'}",
         "from your seat it runs": way,
         "dip to the iris plane": degrees(f.iris_angle),
-        "at the tunnel's end": exit_words(f) if turned(f) else "",
+        "at the tunnel's end": aim.exit_words if aim.turned else "",
         "tunnel in the wall": f"{millimetres(p.tunnel_length)}{straight}",
         "haptic left outside": millimetres(f.outside),
         "outer opening from axis": f"{np.hypot(*p.outer[:2]):.2f} mm",
@@ -75,9 +75,9 @@ def log_table(paper, box, aims, ways, seat):
         paper.text(x + 11.0, y + 2.4, "aim", size=2.3, colour=palette.QUIET, anchor="end")
         paper.text(x + 12.5, y + 2.4, "reached", size=2.3, colour=palette.QUIET)
     y += 3.4
-    asked = _asked(aims)
-    row = 6.4 if len(asked) < 6 else 5.4
-    for words, unit, values in asked:
+    rows = _measured(aims)
+    row = 6.4 if len(rows) < 6 else 5.4
+    for words, unit, values in rows:
         paper.text(left, y + 0.5 * row + 0.8, words, size=2.4)
         for x, value in zip(columns, values, strict=True):
             paper.text(x + 11.0, y + 0.5 * row + 0.8, value, size=2.5, anchor="end")
@@ -92,7 +92,7 @@ def log_table(paper, box, aims, ways, seat):
     _blank(paper, left, y + 7.0, wide, "who measured", 21.5)
 
 
-def _asked(aims):
+def _measured(aims):
     """Rows to be measured: words, unit, aims."""
     f = [aim.fixation for aim in aims]
     rows = [
@@ -102,9 +102,8 @@ def _asked(aims):
         ("dip to iris plane", "deg", [degrees(one.iris_angle) for one in f]),
         ("tunnel", "mm", [millimetres(aim.passage.tunnel_length)[:-3] for aim in aims]),
     ]
-    if any(turned(one) for one in f):
-        exits = [one.iris_angle if one.exit_angle is None else one.exit_angle for one in f]
-        rows.append(("dip at exit", "deg", [degrees(e) for e in exits]))
+    if any(aim.turned for aim in aims):
+        rows.append(("dip at exit", "deg", [degrees(aim.exit_dip) for aim in aims]))
     return rows
 
 
@@ -122,10 +121,10 @@ def _blank(paper, x, y, room, words, skip, given=""):
     """Draw a line to write on, with its words before it and what is known already on it."""
     paper.text(x, y + 5.2, words, size=2.4)
     paper.text(x + skip + 1.0, y + 4.9, given, size=2.5)
-    paper.path([(x + skip, y + 5.6), (x + room, y + 5.6)], colour=palette.QUIET, width=THIN)
+    paper.path([(x + skip, y + 5.6), (x + room, y + 5.6)], stroke=palette.QUIET, width=THIN)
 
 
 def _names(paper, columns, top, aims):
     for x, aim in zip(columns, aims, strict=True):
-        badge(paper, (x + 1.6, top + 2.2), aim, 1.6)
+        badge(paper, (x + 1.6, top + 2.2), aim.k, 1.6)
         paper.text(x + 4.4, top + 3.1, f"{aim.name} haptic", size=2.6, bold=True, colour=aim.colour)

@@ -6,7 +6,7 @@ import contextlib
 from html import escape
 
 from ..draw.pdf import document
-from ..draw.side import both_views
+from ..draw.views import both_views
 from ..eye.checks import LearnerError
 from ..text.caution import CAUTION
 from ..text.reading import read_choice

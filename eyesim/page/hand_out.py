@@ -169,7 +169,7 @@ def _due(assignment):
 @functools.cache
 def _terms():
     """Words of the questions, beside a picture in which they stand."""
-    from ..draw.side import both_views
+    from ..draw.views import both_views
     from ..lesson.cases import settled
 
     lines = "".join(f"<dt><b>{escape(name)}</b></dt><dd>{escape(words)}</dd>" for name, words in TERMS.items())

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from ..chart import cloud, histograms, refractions, tilt_rose
 from ..chart.shares import percent_long
-from ..draw import front, side
+from ..draw import front_view, side_view
 from ..draw.picture import Chart, Picture
 from ..eye.checks import LearnerError
 from ..sight.refraction import signed
@@ -124,7 +124,7 @@ def report_on(plan, progress=None) -> Report:
     many, aimed = isinstance(plan.eye, Population), outcomes.planned
     drawn = {}
     if aimed.settled:
-        drawn = {"plan-front.svg": front.surgeon_view(aimed), "plan-side.svg": side.side_view(aimed)}
+        drawn = {"plan-front.svg": front_view(aimed), "plan-side.svg": side_view(aimed)}
     summary = outcomes.summary()
     refracted = bool(summary.seen.within) and not summary.seen.nobody
     told = {}

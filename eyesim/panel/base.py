@@ -14,7 +14,7 @@ import numpy as np
 
 from ..draw.front import SEATS
 from ..draw.picture import Picture
-from ..draw.side import both_views
+from ..draw.views import both_views
 from ..eye.checks import LearnerError, known_name
 from ..hold.settle import settle
 from ..study.verdict import checked_limits, judge

@@ -19,7 +19,7 @@ from html import escape
 from .. import lesson
 from ..draw.letters import letter_chart
 from ..draw.picture import Picture
-from ..draw.side import both_views
+from ..draw.views import both_views
 from ..eye.checks import LearnerError, known_name
 from ..lesson.question import CONFIDENCE
 from ..sight import Sight

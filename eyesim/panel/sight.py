@@ -17,7 +17,7 @@ import numpy as np
 
 from ..draw.letters import compared_charts, letter_chart
 from ..draw.picture import Picture
-from ..draw.side import side_view
+from ..draw.views import side_view
 from ..eye.checks import LearnerError, short
 from ..eye.frames import whole_degrees
 from ..eye.globe import Eye

@@ -42,7 +42,7 @@ SEEN = (("As planned", "deeper"), ("Wide pupil, edge of the optic in it", "off")
 
 def _views():
     pose = es.settle(es.Eye(), es.Lens(), es.Fixation(), es.Fixation(meridian=190.0, iris_angle=12.0))
-    times = [_took(lambda: (draw.surgeon_view(pose), draw.side_view(pose))) for _ in range(30)]
+    times = [_took(lambda: (draw.front_view(pose), draw.side_view(pose))) for _ in range(30)]
     return _say("both views drawn", times, PICTURE)
 
 

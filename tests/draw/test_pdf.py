@@ -11,7 +11,7 @@ import pytest
 
 import eyesim as es
 from eyesim.draw.pdf import SHEETS, document
-from eyesim.draw.side import both_views
+from eyesim.draw.views import both_views
 from eyesim.live.session import Session
 from eyesim.page import demo
 from eyesim.page.feedback_page import feedback_page, feedback_pdf

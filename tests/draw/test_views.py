@@ -12,11 +12,11 @@ from eyesim import draw
 from eyesim.draw import palette
 from eyesim.draw.case import shown_case
 from eyesim.draw.drawing import CAUTION, Sheet
-from eyesim.draw.side import optic_outline
+from eyesim.draw.section import optic_outline
 
 EYE, LENS, FIRST = es.Eye(), es.Lens(), es.Fixation()
 SVG = "{http://www.w3.org/2000/svg}"
-VIEWS = (draw.surgeon_view, draw.side_view, draw.both_views)
+VIEWS = (draw.front_view, draw.side_view, draw.both_views)
 
 
 def settled(eye=EYE, lens=LENS, first=FIRST, **second):
@@ -67,7 +67,7 @@ def test_sentence_and_drawn_numbers_are_the_poses(view, off):
 
 def test_haptics_are_drawn_as_solved(off):
     curves = es.haptic_curves(off)
-    front = draw.surgeon_view(off).svg
+    front = draw.front_view(off).svg
     side = draw.side_view(off, along=30.0).svg
     right = np.array([np.cos(np.radians(30.0)), np.sin(np.radians(30.0)), 0.0])
     for k in range(2):
@@ -80,7 +80,7 @@ def test_haptics_are_drawn_as_solved(off):
 
 
 def test_optic_is_drawn_about_its_centre_with_its_tilt(off):
-    edge = points(draw.surgeon_view(off).svg, "optic")
+    edge = points(draw.front_view(off).svg, "optic")
     np.testing.assert_allclose(edge.mean(axis=0), [off.x, off.y], atol=1e-3)
     reach = np.linalg.norm(edge - edge.mean(axis=0), axis=1)
     assert reach.max() == pytest.approx(3.0, abs=2e-3)
@@ -111,7 +111,7 @@ def area(ring):
 ])  # fmt: skip
 def test_seat_turns_and_never_mirrors(seat, side, turn):
     pose = settled(eye=es.Eye(side=side), meridian=195.0)
-    front, seated = (draw.surgeon_view(pose, seat=s).svg for s in ("front", seat))
+    front, seated = (draw.front_view(pose, seat=s).svg for s in ("front", seat))
     c, s = np.cos(np.radians(turn)), np.sin(np.radians(turn))
     for part in ("haptic-1", "haptic-2", "track-1", "optic"):
         turned = points(front, part) @ np.array([[c, -s], [s, c]]).T
@@ -123,14 +123,14 @@ def test_seat_turns_and_never_mirrors(seat, side, turn):
 
 def test_temporal_side_is_at_the_bottom_for_who_sits_there():
     for side in ("right", "left"):
-        svg = draw.surgeon_view(settled(eye=es.Eye(side=side)), seat="temporal").svg
+        svg = draw.front_view(settled(eye=es.Eye(side=side)), seat="temporal").svg
         heights = {e.text: float(e.get("y")) for e in ET.fromstring(svg).iter(f"{SVG}text")}
         assert heights["temporal"] > heights["superior"] > heights["nasal"]
 
 
 def test_nasal_is_on_the_observers_right_in_a_right_eye():
     for side, word in (("right", "nasal"), ("left", "temporal")):
-        svg = draw.surgeon_view(settled(eye=es.Eye(side=side))).svg
+        svg = draw.front_view(settled(eye=es.Eye(side=side))).svg
         places = {e.text: float(e.get("x")) for e in ET.fromstring(svg).iter(f"{SVG}text")}
         assert places[word] > 300.0
         assert places["3"] > places["9"]
@@ -165,7 +165,7 @@ def test_measured_pose_is_drawn_without_haptics():
     assert "0.20 mm from the pupil's centre" in picture.sentence
     assert "haptic-1" not in picture.svg
     with pytest.raises(es.LearnerError, match="needs its eye and lens"):
-        draw.surgeon_view(pose)
+        draw.front_view(pose)
 
 
 def test_failing_cases_are_answered_in_words():
@@ -180,9 +180,9 @@ def test_failing_cases_are_answered_in_words():
             view(es.Pose(x=np.zeros(3)), eye=EYE, lens=LENS)
         with pytest.raises(es.LearnerError, match="draws a pose"):
             view("nominal")
-    assert "needle 2 runs straight" in draw.surgeon_view(stuck, hidden=True).sentence  # where to is not told
+    assert "needle 2 runs straight" in draw.front_view(stuck, hidden=True).sentence  # where to is not told
     with pytest.raises(es.LearnerError, match="seat is 'front'"):
-        draw.surgeon_view(settled(), seat="sideways")
+        draw.front_view(settled(), seat="sideways")
     with pytest.raises(es.LearnerError, match="does not exist"):
         Sheet(10, 10).text(np.nan, 0, "nowhere")
     sheet = Sheet(100, 100)
@@ -191,7 +191,7 @@ def test_failing_cases_are_answered_in_words():
 
 
 def test_words_are_escaped(off):
-    picture = draw.surgeon_view(off, title="<b>A & B</b>")
+    picture = draw.front_view(off, title="<b>A & B</b>")
     assert "<b>A & B</b>" in texts(picture.svg)
 
 
@@ -244,7 +244,7 @@ def test_bands_get_darker_step_by_step():
 
 
 def test_saved_whole_or_refused(off, tmp_path):
-    picture = draw.surgeon_view(off)
+    picture = draw.front_view(off)
     path = picture.save(tmp_path / "view.svg")
     assert ET.parse(path).getroot().get("role") == "img"
     assert picture.sentence in picture.save(tmp_path / "view.html").read_text(encoding="utf-8").replace("&#x27;", "'")

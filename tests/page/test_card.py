@@ -12,11 +12,11 @@ import pypdf
 import pytest
 
 import eyesim as es
-from eyesim.draw.paper import fitted, width_of
+from eyesim.draw.fonts import fitted, width_of
 from eyesim.draw.pdf import sheet_pdf
 from eyesim.eye.sources import data_folder
 from eyesim.page.card import card, write_card
-from eyesim.page.card_front import Aim
+from eyesim.page.card_aim import Aim
 from eyesim.study.plan import read_plan
 
 # ISO 216: A4 is 210 by 297 mm; US letter is 8.5 by 11 inches, an inch is 25.4 mm

@@ -9,10 +9,11 @@ from __future__ import annotations
 import numpy as np
 
 from ...draw import palette
-from ...draw.case import compared_case, readout_row, shown_case
-from ...draw.drawing import CAUTION, Sheet
-from ...draw.front import TOP, VIEW, WIDTH, draw_from_front, scale_bar, surgeon_sentence, turn_of
-from ...draw.side import ZOOM, draw_cut, name_parts, tilt_in_section
+from ...draw.case import compared_case, shown_case
+from ...draw.drawing import Sheet
+from ...draw.front import TOP, VIEW, WIDTH, draw_from_front, front_sentence, turn_of
+from ...draw.section import ZOOM, draw_cut, name_parts, tilt_in_section
+from ...draw.views import readout_row
 from ...eye.frames import clock_words, meridian_to_side
 
 _LETTERS = 1.2
@@ -53,8 +54,8 @@ def live_picture(session, seat, compare=None, hidden=False, *, readout=False):
     if readout:
         _done(sheet, bottom, session)
         bottom = readout_row(sheet, WIDTH / 4, WIDTH * 1.5, bottom + 6.0, case, other, hidden)
-    sheet.text(WIDTH, bottom, CAUTION, size=13, colour=palette.QUIET, anchor="middle")
-    sentence = surgeon_sentence(case, seat, other, hidden)
+    sheet.caution(bottom)
+    sentence = front_sentence(case, seat, other, hidden)
     if not hidden:
         leans = [
             f"{abs(tilt_in_section(pose, m)):.1f} deg in the cut from {' to '.join(map(clock_words, (m, m + 180.0)))}"
@@ -75,7 +76,7 @@ def _cut(sheet, top, case, along, other, hidden, pupil):
     draw_cut(plane, case, along, other, hidden, pupil, whole=False)
     if top == _TOPS[0]:
         name_parts(plane, case.eye, along)
-        scale_bar(sheet, WIDTH * 1.5 - ZOOM, top + _HIGH - 8, ZOOM)
+        sheet.scale_bar(WIDTH * 1.5 - ZOOM, top + _HIGH - 8, 2 * ZOOM, "2 mm")
     else:
         _dips(sheet, top + _HIGH - 12, case)
     plane.close()

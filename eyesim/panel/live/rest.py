@@ -7,9 +7,9 @@ import functools
 from html import escape
 
 from ...chart.hand_cloud import hand_cloud
-from ...draw.front import surgeon_view, turn_of
+from ...draw.front import turn_of
 from ...draw.letters import compared_charts, letter_chart
-from ...draw.side import side_view
+from ...draw.views import front_view, side_view
 from ...draw.wall_view import wall_view
 from ...eye.checks import LearnerError
 from ...live.session import Session
@@ -60,7 +60,7 @@ def why_words(asked):
     elif found.view == "side":
         view = side_view(pose, compare=compare, hidden=hidden)
     else:
-        view = surgeon_view(pose, seat=asked.seat, compare=compare, hidden=hidden)
+        view = front_view(pose, seat=asked.seat, compare=compare, hidden=hidden)
     dashed = '<p class="eyesim-small">Dashed: as it was before.</p>' if compare is not None and not hidden else ""
     return f"<h3>What the last change did, and why</h3><p>{one}</p><p>{two}</p>{view.svg}{dashed}"
 

@@ -8,14 +8,13 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..eye.calls import spoken
 from ..eye.checks import number
 from ..eye.frames import meridian_to_side, unit_at, whole_degrees, wrap
 from ..hold.pose import pose_in_words
 from . import palette
-from .case import compared_case, outside_curve, readout_row, shown_case
-from .drawing import CAUTION, Sheet, arc
-from .front import TOP, VIEW, WIDTH, draw_from_front, scale_bar, surgeon_sentence
+from .case import draw_ghost, draw_haptic, heading
+from .drawing import arc
+from .front import TOP, VIEW, WIDTH
 
 ZOOM = 21.5
 """Pixels a millimetre: a little more than from in front, since depth and tilt are small."""
@@ -25,83 +24,6 @@ AXIS_DASH = (0.5, 0.18, 0.1, 0.18)
 _BESIDE = 4.0  # [mm] from the axis, beyond which a needle starts at one side of the cut
 IRIS_THICKNESS = 0.3
 """Drawn thickness of the iris [mm]; chosen for the picture, the model knows its plane only."""
-
-
-@spoken
-def side_view(pose, *, along=None, compare=None, hidden=False, pupil=3.5, title=None, eye=None, lens=None):
-    """Draw an eye cut open and seen from the side, the front of the eye up.
-
-    Parameters
-    ----------
-    pose : Settled or Pose
-        A single one. A `Pose` (measured, imagined) needs `eye` and `lens`; it has no haptics.
-    along : float or None [deg]
-        Meridian that comes to lie at the right. By default the one towards which the optic is tilted, if it
-        is tilted by more than half a degree; else that of the first fixation.
-    compare : Settled, Pose or None
-        Another case, drawn in dashes underneath.
-    hidden : bool
-        Show eye and needles only: for a prediction before the result.
-    pupil : float [mm]
-        Diameter of the drawn pupil.
-    title : str or None
-        Heading.
-    eye : Eye or None
-    lens : Lens or None
-        For a plain `Pose`.
-
-    Returns
-    -------
-    Picture
-
-    Raises
-    ------
-    LearnerError
-        If there is not one settled case to draw, or a setting is not sensible.
-    """
-    case = shown_case("side_view", pose, eye, lens, hidden)
-    other = compared_case(case, compare, hidden)
-    along = section_meridian(case, along, hidden)
-    sentence = side_sentence(case, along, other, hidden)
-    sheet = Sheet(WIDTH, TOP + VIEW + (94.0 if other is None or hidden else 122.0))
-    draw_from_side(sheet, 0.0, case, along, other, hidden, pupil, title)
-    bottom = readout_row(sheet, 0.0, WIDTH, TOP + VIEW + 8.0, case, other, hidden)
-    sheet.text(WIDTH / 2, bottom, CAUTION, size=13, colour=palette.QUIET, anchor="middle")
-    return sheet.picture("The eye from the side", sentence, shown=680)
-
-
-@spoken
-def both_views(
-    pose, *, seat="front", along=None, compare=None, hidden=False, pupil=3.5, title=None, eye=None, lens=None
-):
-    """Draw the view from in front and the one from the side next to each other.
-
-    Parameters
-    ----------
-    pose, seat, along, compare, hidden, pupil, title, eye, lens
-        As in `surgeon_view` and `side_view`; the title stands above the view from in front.
-
-    Returns
-    -------
-    Picture
-
-    Raises
-    ------
-    LearnerError
-        If there is not one settled case to draw, or a setting is not sensible.
-    """
-    case = shown_case("both_views", pose, eye, lens, hidden)
-    other = compared_case(case, compare, hidden)
-    along = section_meridian(case, along, hidden)
-    sentence = surgeon_sentence(case, seat, other, hidden)
-    if not hidden:
-        sentence += f" From the side, {_cut_in_words(case, along)}."
-    sheet = Sheet(2 * WIDTH, TOP + VIEW + (94.0 if other is None or hidden else 122.0))
-    draw_from_front(sheet, 0.0, case, seat, other, hidden, pupil, title)
-    draw_from_side(sheet, WIDTH, case, along, other, hidden, pupil, None)
-    bottom = readout_row(sheet, WIDTH / 4, WIDTH * 1.5, TOP + VIEW + 8.0, case, other, hidden)
-    sheet.text(WIDTH, bottom, CAUTION, size=13, colour=palette.QUIET, anchor="middle")
-    return sheet.picture("The eye from in front and from the side", sentence, shown=1280)
 
 
 def section_meridian(case, along, hidden):
@@ -116,7 +38,7 @@ def section_meridian(case, along, hidden):
 
 def side_sentence(case, along, other, hidden):
     """Say what the view from the side shows."""
-    cut = _cut_in_words(case, along)
+    cut = cut_in_words(case, along)
     dips = ""
     if case.fixations:
         one, two = (float(f.iris_angle) for f in case.fixations)
@@ -148,10 +70,8 @@ def draw_from_side(sheet, left, case, along, other, hidden, pupil, title):
     name_ends(plane, case.eye, along)
     _dips(sheet, left, case)
     plane.close()
-    scale_bar(sheet, left + WIDTH / 2 - ZOOM, TOP + VIEW - 10, ZOOM)
-    sheet.text(left + 18, 27, title or "From the side", size=16, bold=True)
-    sheet.text(left + WIDTH - 18, 27, f"{case.eye.side} eye", size=14, colour=palette.QUIET, anchor="end")
-    sheet.text(left + 18, 45, "cut through the axis, front of the eye up", size=13, colour=palette.QUIET)
+    sheet.scale_bar(left + WIDTH / 2 - ZOOM, TOP + VIEW - 10, 2 * ZOOM, "2 mm")
+    heading(sheet, left, WIDTH, title or "From the side", case.eye, "cut through the axis, front of the eye up")
 
 
 def draw_cut(plane, case, along, other, hidden, pupil, *, whole=True):
@@ -160,13 +80,13 @@ def draw_cut(plane, case, along, other, hidden, pupil, *, whole=True):
     _globe(plane, case.eye, along)
     _iris(plane, case.eye, along, pupil)
     if other is not None and not hidden:
-        _ghost(plane, cut, other)
+        draw_ghost(plane, other, optic_outline(other, along), cut)
     for k in range(2 if case.passages else 0):
         _needle(plane, cut, case, k, hidden, whole)
     if not hidden:
-        _optic(plane, cut, case)
+        _optic(plane, cut, case, along)
         for k in range(2 if case.settled else 0):
-            _haptic(plane, cut, case, k)
+            draw_haptic(plane, case, k, cut, haptic=0.13, rim=0.12, ball=0.15, pin=(0.18, 0.1))
         _lean(plane, cut, case, along, whole)
         _depth(plane, cut, case)
     if case.passages:
@@ -247,28 +167,10 @@ def optic_outline(case, along):
     return case.place + np.outer(r, across / size) + np.outer(w, normal)
 
 
-def _optic(plane, cut, case):
-    along = float(np.degrees(np.arctan2(cut.right[1], cut.right[0])))
-    plane.path(cut(case.optic_edge()), part="optic-edge", closed=True, fill=palette.OPTIC, opacity=0.5,
-               stroke=palette.INK, width=0.05)  # fmt: skip
-    plane.path(cut(optic_outline(case, along)), part="optic", closed=True, fill=palette.OPTIC, opacity=0.85,
-               stroke=palette.INK, width=0.1)  # fmt: skip
-
-
-def _haptic(plane, cut, case, k):
-    colour, thick = palette.HAPTICS[k], max(float(case.lens.haptic_diameter), 0.13)
-    curve = cut(case.curves()[k])
-    plane.path(curve, stroke=palette.PANEL, width=thick + 0.12)
-    plane.path(curve, part=f"haptic-{k + 1}", stroke=colour, width=thick)
-    plane.disc(curve[0], 0.15, fill=colour)
-    passage = case.passages[k]
-    if case.fixations[k].anchor == "pin":
-        plane.disc(cut(passage.inner), 0.18, fill=palette.PANEL, stroke=colour, width=0.1)
-        return
-    plane.path(cut([passage.inner, passage.outer]), stroke=colour, width=thick, dash=(0.28, 0.2), cap="butt")
-    tail = outside_curve(case, k)
-    if len(tail):
-        plane.path(cut(tail), part=f"outside-{k + 1}", stroke=colour, width=thick)
+def _optic(plane, cut, case, along):
+    look = {"closed": True, "fill": palette.OPTIC, "stroke": palette.INK}
+    plane.path(cut(case.optic_edge()), part="optic-edge", opacity=0.5, width=0.05, **look)
+    plane.path(cut(optic_outline(case, along)), part="optic", opacity=0.85, width=0.1, **look)
 
 
 def _needle(plane, cut, case, k, hidden, whole):
@@ -287,14 +189,6 @@ def _needle(plane, cut, case, k, hidden, whole):
         across = np.array([-along[1], along[0]])
         beside = start - 0.5 * across * np.sign(across[1])  # behind the wall, where the number does not stand
         plane.arrow(beside, beside + max(run, 0.9) * along, head=0.45, colour=palette.TRACK, width=0.09)
-
-
-def _ghost(plane, cut, other):
-    along = float(np.degrees(np.arctan2(cut.right[1], cut.right[0])))
-    look = {"stroke": palette.QUIET, "dash": (0.32, 0.24), "cap": "butt"}
-    plane.path(cut(optic_outline(other, along)), part="compared-optic", closed=True, width=0.1, **look)
-    for k in range(2 if other.settled else 0):
-        plane.path(cut(other.curves()[k]), part=f"compared-haptic-{k + 1}", width=0.12, **look)
 
 
 def _lean(plane, cut, case, along, whole):
@@ -317,7 +211,7 @@ def _lean(plane, cut, case, along, whole):
     if length < 4.0:  # amid the wide angle, where neither line runs through the words
         beside = np.array([np.sin(np.radians(lean / 2.0)), np.cos(np.radians(lean / 2.0))])
     tip = place + (length - 0.5) * beside
-    look = {"size": 15, "bold": True, "anchor": "start" if right else "end", "halo": palette.PANEL}
+    look = {"size": 15, "bold": True, "anchor": "start" if right else "end", "halo": True}
     plane.words(tip, words, dx=9 if right else -9, dy=4, **look)
 
 
@@ -329,14 +223,14 @@ def _depth(plane, cut, case):
     for z in (0.0, place[1]):
         plane.path([(left - 0.22, z), (left + 0.22, z)], stroke=palette.INK, width=0.09, cap="butt")
     above = (left - 0.5, max(0.0, place[1]))
-    plane.words(above, f"{case.pose.depth:.2f} mm", dy=-9, size=15, bold=True, halo=palette.PANEL)
+    plane.words(above, f"{case.pose.depth:.2f} mm", dy=-9, size=15, bold=True, halo=True)
 
 
 def name_parts(plane, eye, along):
     """Name what is seen, once, where nothing else lies."""
     edge, quiet = float(eye.limbal_radius_at(along)), {"size": 13, "colour": palette.QUIET, "anchor": "end"}
-    plane.segments([(-9.8, 0.0), (edge, 0.0)], [(-edge, 0.0), (9.8, 0.0)], stroke=palette.QUIET, width=0.05,
-                   dash=(0.2, 0.2), cap="butt")  # fmt: skip
+    starts, ends = [(-9.8, 0.0), (edge, 0.0)], [(-edge, 0.0), (9.8, 0.0)]
+    plane.segments(starts, ends, stroke=palette.QUIET, width=0.05, dash=(0.2, 0.2), cap="butt")
     plane.words((9.8, 0.0), "limbal plane", dy=-6, **quiet)
     depth = float(eye.limbal_depth)
     plane.words((-4.3, depth - 0.5), "cornea", **quiet)
@@ -373,7 +267,8 @@ def _numbers(plane, cut, case):
         plane.badge(start + np.array([0.62 * side, 0.5]), str(k + 1), palette.HAPTICS[k])
 
 
-def _cut_in_words(case, along):
+def cut_in_words(case, along):
+    """Say along which meridians the eye is cut."""
     other = float(wrap(along + 180.0))
     side = meridian_to_side(along, case.eye.side)
     return f"meridian {whole_degrees(along)} deg ({side}) at the right, {whole_degrees(other)} deg at the left"
