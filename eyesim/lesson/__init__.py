@@ -5,26 +5,24 @@ after. Both are judged by the same call::
 
     from eyesim import lesson
 
-    lesson.predict("opposite.ten-off")          # its repr: the text, the lettered choices, how to answer
-    lesson.check("opposite.ten-off", ...)       # Not answered yet: ...
-    lesson.check("opposite.ten-off", "b")       # Feedback; its repr is the words
-    lesson.exercise("opposite.six-off")         # its repr: the text and how to answer
-    lesson.check("opposite.six-off", "0,32 mm")
+    lesson.predict("marks.which-way")          # its repr: the text, the lettered choices, how to answer
+    lesson.check("marks.which-way", ...)       # Not answered yet: ...
+    lesson.check("marks.which-way", "b")       # Feedback; its repr is the words
+    lesson.exercise("marks.shift")         # its repr: the text and how to answer
+    lesson.check("marks.shift", "0,32 mm")
     lesson.check("needle.two-walls", {"first": {"limbus_angle": 20, "iris_angle": 10}, "second": {...}})
     lesson.reference_answer("needle.two-walls")  # .answer and .reasoning
-    lesson.ids("opposite")                      # ids of one lesson; ids() for all, ids(kind="prediction")
+    lesson.ids("marks")                      # ids of one lesson; ids() for all, ids(kind="prediction")
 
 `lesson.check` never raises on what a learner gives: `Feedback` has `.right` (True, False, or None where nothing
 was judged), `.share` (credit, 0 to 1), `.words` and `.misconception` (a name, for the overview of a class).
 `lesson.predict(id).result()` gives the settled lenses that the reveal draws. `eyesim.panel.ask(id)` is the same
 question with buttons.
 
-Lessons: start, opposite, needle, tunnel, see, vary, back, log.
+Lessons: start, marks, needles, tunnels, sight, vary, back, log.
 """
 
 from __future__ import annotations
-
-import functools
 
 from ..eye.calls import spoken
 from ..eye.checks import LearnerError, known_name
@@ -35,13 +33,18 @@ from ..study.verdict import DECENTRATION_LIMIT, DEPTH_LIMIT, TILT_LIMIT, sits_we
 from ..study.verdict import judge as matters
 from ..text.reading import read_choice, read_number
 from . import back, log, marks, needles, sight, start, tunnels, vary
-from .cases import pose_words
+from .build import pose_words
+from .item import collect
 from .patient import moved, reads, reads_at_best, sight_matters, sight_words
 from .question import Feedback, Question, Reference
 
-LESSONS = {"start": start, "opposite": marks, "needle": needles, "tunnel": tunnels, "see": sight, "vary": vary,
-           "back": back, "log": log}  # fmt: skip
-"""Lesson name to its module; each module lists its predictions and exercises in the order they are asked."""
+LESSONS = {
+    "start": start, "marks": marks, "needles": needles, "tunnels": tunnels, "sight": sight, "vary": vary,
+    "back": back, "log": log,
+}  # fmt: skip
+"""Lesson name to its module; each module lists its items, those that the lesson asks in the order it asks them."""
+
+_ITEMS = collect(*LESSONS.values())
 
 
 @spoken
@@ -58,21 +61,13 @@ def ids(lesson=None, kind=None):
         raise LearnerError(f"The lessons are {', '.join(LESSONS)}; {lesson!r} was given.")
     if kind not in (None, "prediction", "exercise"):
         raise LearnerError(f"kind is 'prediction' or 'exercise'; {kind!r} was given.")
-    names = [lesson] if lesson else list(LESSONS)
-    found = []
-    for name in names:
-        found += [] if kind == "exercise" else [f"{name}.{key}" for key in LESSONS[name].PREDICTIONS]
-        found += [] if kind == "prediction" else [f"{name}.{key}" for key in LESSONS[name].EXERCISES]
-    return found
-
-
-@functools.cache
-def _built(id):
-    lesson, _, key = id.partition(".")
-    module = LESSONS[lesson]
-    kind = "prediction" if key in module.PREDICTIONS else "exercise"
-    make = {**module.PREDICTIONS, **module.EXERCISES}[key]
-    return make(id, kind)
+    modules = [LESSONS[lesson]] if lesson else LESSONS.values()
+    return [
+        item.id
+        for module in modules
+        for item in module.ITEMS
+        if item.shown is not None and kind in (None, "prediction" if item.predicts else "exercise")
+    ]
 
 
 def question(id):
@@ -84,21 +79,21 @@ def question(id):
         If there is none; suggests the nearest.
     """
     if not isinstance(id, str):
-        raise LearnerError(f"An id is a text such as 'opposite.ten-off'; a {type(id).__name__} was given.")
+        raise LearnerError(f"An id is a text such as 'marks.which-way'; a {type(id).__name__} was given.")
     known_name("The course", id, ids())
-    return _built(id)
+    return _ITEMS[id].in_lesson()
 
 
 @spoken
 def predict(id):
     """Prediction of an id, to be made before looking."""
-    return _of_kind(id, "prediction")
+    return _asked(id, predicts=True)
 
 
 @spoken
 def exercise(id):
     """Exercise of an id."""
-    return _of_kind(id, "exercise")
+    return _asked(id, predicts=False)
 
 
 @spoken
@@ -124,12 +119,12 @@ def reference_answer(id):
     return question(id).reference
 
 
-def _of_kind(id, kind):
-    asked = question(id)
-    if asked.kind != kind:
-        call = "predict" if asked.kind == "prediction" else "exercise"
-        raise LearnerError(f"{id} is one of the {asked.kind}s: lesson.{call}({id!r}) gives it.")
-    return asked
+def _asked(id, predicts):
+    found = question(id)
+    if found.reveals != predicts:
+        kind, call = ("predictions", "predict") if found.reveals else ("exercises", "exercise")
+        raise LearnerError(f"{id} is one of the {kind}: lesson.{call}({id!r}) gives it.")
+    return found
 
 
 __all__ = [

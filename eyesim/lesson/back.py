@@ -12,7 +12,7 @@ from ..study.hands import Hands
 from ..study.likely import likely_causes
 from ..study.working_back import work_back
 from ..text.reading import read_dict, read_number
-from .cases import EYE, FIRST, LENS, SECOND, asked, settled
+from .cases import EYE, FIRST, LENS, SECOND, asked, items_of, settled
 from .question import Choice, Feedback, Misconception, Number, Pick, Plan
 
 CAUSES = {
@@ -215,3 +215,4 @@ def beliefs(id, kind):
 
 PREDICTIONS = {"leans": leans, "along": along, "which-next": which_next}
 EXERCISES = {"sure-of-marks": sure_of_marks, "beliefs": beliefs}
+ITEMS = items_of("back", PREDICTIONS, EXERCISES)

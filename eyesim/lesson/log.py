@@ -21,7 +21,7 @@ from ..study.estimates import spread_factors
 from ..study.hands import Hands
 from ..study.operate import operate
 from ..study.verdict import DECENTRATION_LIMIT, TILT_LIMIT
-from .cases import EYE, FIRST, LENS, SECOND, asked, settled
+from .cases import EYE, FIRST, LENS, SECOND, asked, items_of, settled
 from .question import Choice, Misconception, Number, Pick, Scene
 from .spending import GAIN, POINTS, Training, evenly, full_marks_from
 
@@ -330,3 +330,4 @@ PREDICTIONS = {
     "camera": camera, "good-days": good_days, "how-sure": how_sure, "cure": cure, "in-a-row": in_a_row,
 }  # fmt: skip
 EXERCISES = {"steadier": steadier, "train": train}
+ITEMS = items_of("log", PREDICTIONS, EXERCISES)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ..hold.needle import least_dip_that_enters, needle_pass
-from .cases import EYE, FIRST, STRAIGHT, asked, pose_words, settled
+from .cases import EYE, FIRST, STRAIGHT, asked, items_of, pose_words, settled
 from .question import Choice, Misconception, Number, Pick, Scene
 from .two_walls import two_walls
 
@@ -274,3 +274,4 @@ PREDICTIONS = {
     "unequal-walls": unequal_walls,
 }
 EXERCISES = {"tunnel-length": tunnel_length, "lowest-dip": lowest_dip, "two-walls": two_walls}
+ITEMS = items_of("needle", PREDICTIONS, EXERCISES)

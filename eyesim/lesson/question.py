@@ -92,12 +92,16 @@ class Pick:
 
     def how(self):
         """Say how to answer."""
-        last = _letter(len(self.choices) - 1)
-        return f'Answer with one letter in quotes, "a" to "{last}".'
+        return f'Answer with one letter in quotes, "a" to "{LETTERS[len(self.choices) - 1]}".'
 
     def lines(self):
         """Choices with their letters."""
-        return [f"({_letter(i)}) {choice.words}" for i, choice in enumerate(self.choices)]
+        return [f"({letter}) {choice.words}" for letter, choice in zip(LETTERS, self.choices, strict=False)]
+
+    @property
+    def letter(self):
+        """Letter of the right choice."""
+        return LETTERS[[choice.key for choice in self.choices].index(self.right)]
 
     def judge(self, answer):
         """Feedback on one choice, given by letter, key or its words."""
@@ -225,32 +229,38 @@ class Reference:
 
 @dataclasses.dataclass(frozen=True, repr=False)
 class Question:
-    """A prediction or an exercise; its repr is what the learner reads.
+    """What is asked; its repr is what the learner reads.
 
     Attributes
     ----------
     id : str
-        Stable, such as "opposite.ten-off".
-    kind : "prediction" or "exercise"
+        Stable, such as "marks.shift".
     text : str
     form : Pick, Number or Plan
     matters : str
-        One line: it matters, or it does not, because.
+        One line: it matters, or it does not, because. It is told with a right answer, and with any that `reveals`.
     scenes : tuple of Scene
         What the reveal draws; the first one is the result itself.
     reference : Reference
     wrong : dict
         Misconception name to an answer that shows it, for tests and for the overview of a class.
+    reveals : bool
+        Whether the result is shown after one answer, right or wrong: so it is with a prediction.
     """
 
     id: str
-    kind: str
     text: str
     form: Pick | Number | Plan
     matters: str
     scenes: tuple[Scene, ...]
     reference: Reference
     wrong: dict = dataclasses.field(default_factory=dict)
+    reveals: bool = False
+
+    def arranged(self, choices):
+        """Return the same question with its choices in another order."""
+        form = dataclasses.replace(self.form, choices=tuple(choices))
+        return dataclasses.replace(self, form=form, reference=dataclasses.replace(self.reference, answer=form.letter))
 
     def result(self):
         """Settled poses, or sights, of the reveal; the result itself first."""
@@ -264,8 +274,7 @@ class Question:
             feedback = self.form.judge(answer)
         except LearnerError as error:
             return Feedback(None, 0.0, f"This cannot be read as an answer. {error}")
-        told = feedback.right or (feedback.right is False and self.kind == "prediction")
-        if not told or not self.matters:  # an exercise that is still wrong must not be given away
+        if feedback.right is None or not (feedback.right or self.reveals):  # nobody's answer is given away
             return feedback
         return dataclasses.replace(feedback, matters=self.matters)
 
@@ -285,7 +294,3 @@ def wrong_answers(form):
     if isinstance(form, Pick):
         return {choice.key: choice.key for choice in form.choices if choice.key != form.right}
     return {wrong.name: wrong.value for wrong in form.misconceptions}
-
-
-def _letter(i):
-    return LETTERS[i]

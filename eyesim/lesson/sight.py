@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ..sight.choose import toric_for
-from .cases import EYE, asked
+from .cases import EYE, asked, items_of
 from .patient import (
     ASPHERIC,
     DAY,
@@ -264,3 +264,4 @@ EXERCISES = {
     "marks": marks,
     "within-half": within_half,
 }
+ITEMS = items_of("see", PREDICTIONS, EXERCISES)

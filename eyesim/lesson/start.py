@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from ..eye.frames import meridian_to_side
 from ..study.verdict import DECENTRATION_LIMIT, TILT_LIMIT, judge, sits_well
-from .cases import EYE, asked, pose_words, settled
+from .cases import EYE, asked, items_of, pose_words, settled
 from .question import Choice, Misconception, Number, Pick, Scene
 
 
@@ -59,7 +59,7 @@ def both_wrong(id, kind):
     text = (
         "Both needles dip 15 deg below the iris plane instead of 5; tunnels and marks are right. How does the lens sit?"
     )
-    matter = str(judge(pose, planned_depth=plain.depth))
+    matter = judge(pose, planned_depth=plain.depth)
     reasoning = (
         f"Alike on both sides, the dips change depth alone: {pose.depth:.2f} mm instead of {plain.depth:.2f} mm."
     )
@@ -151,3 +151,4 @@ def which_matters(id, kind):
 
 PREDICTIONS = {"will-it-sit": will_it_sit, "both-wrong": both_wrong}
 EXERCISES = {"how-far": how_far, "which-side": which_side, "which-matters": which_matters}
+ITEMS = items_of("start", PREDICTIONS, EXERCISES)

@@ -11,7 +11,7 @@ from ..hold.rest import line_parts
 from ..hold.settle import settle
 from ..study.verdict import DECENTRATION_LIMIT, judge
 from ..text.reading import read_dict, read_number
-from .cases import EYE, FIRST, LENS, SECOND, asked, pose_words, settled
+from .cases import EYE, FIRST, LENS, SECOND, asked, items_of, pose_words, settled
 from .question import Choice, Feedback, Misconception, Number, Pick, Plan, Scene
 
 LEAST_OUTSIDE, MOST_PULL = 0.5, 80.0
@@ -344,3 +344,4 @@ EXERCISES = {
     "recentre-morning": recentre,
     "recentre-evening": recentre,
 }
+ITEMS = items_of("tunnel", PREDICTIONS, EXERCISES)

@@ -11,7 +11,7 @@ from ..study.causes import in_common
 from ..study.hands import Hands
 from ..study.operate import operate
 from ..study.verdict import DECENTRATION_LIMIT, TILT_LIMIT
-from .cases import EYE, FIRST, LENS, SECOND, asked, settled
+from .cases import EYE, FIRST, LENS, SECOND, asked, items_of, settled
 from .question import Choice, Misconception, Number, Pick
 from .spending import GAIN, POINTS, Training, full_marks_from, steadier
 
@@ -175,3 +175,4 @@ def _slip(spent):
 
 PREDICTIONS = {"tilt-from": tilt_from, "halve-first": halve_first, "alike": alike}
 EXERCISES = {"gain-of-dips": gain_of_dips, "spend": spend}
+ITEMS = items_of("vary", PREDICTIONS, EXERCISES)

@@ -32,7 +32,6 @@ from pathlib import Path
 
 from ..eye.checks import LearnerError, known_name, short
 from ..lesson import bank
-from ..text.reading import LETTERS
 from ..text.tables import read_content
 
 MODES = ("at once", "after hand-in", "director")
@@ -152,10 +151,7 @@ def _shuffled(question, key):
     def place(choice):
         return hashlib.sha256(f"{key} / {choice.key}".encode()).digest()
 
-    form = dataclasses.replace(question.form, choices=tuple(sorted(question.form.choices, key=place)))
-    right = [choice.key for choice in form.choices].index(form.right)
-    reference = dataclasses.replace(question.reference, answer=LETTERS[right])
-    return dataclasses.replace(question, form=form, reference=reference)
+    return question.arranged(sorted(question.form.choices, key=place))
 
 
 def _toml(text):

@@ -3,7 +3,7 @@
 ::
 
     from eyesim.panel import ask
-    ask("opposite.ten-off")
+    ask("marks.which-way")
 
 Shows the text, the choices (or a field for a number, point or comma), how sure one is, and a button. What the
 simulation says appears after committing, and the answer cannot be changed then; *Try again* starts anew. The repr is
@@ -213,7 +213,7 @@ def ask(id, *, seat="front"):
     Parameters
     ----------
     id : str
-        Such as "opposite.ten-off"; a prediction, or an exercise whose answer is a choice or a number.
+        Such as "marks.which-way"; a prediction, or an exercise whose answer is a choice or a number.
     seat : "front", "superior" or "temporal"
         From where the result is seen.
 

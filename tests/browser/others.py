@@ -10,5 +10,5 @@ from eyesim.panel.question import ask
 
 def others():
     """One of each: marks, sight, hands, a question with choices and one with a number."""
-    shown = [passes.marks_panel(), passes.sight_panel(), passes.hand_panel(), ask("opposite.ten-off")]
+    shown = [passes.marks_panel(), passes.sight_panel(), passes.hand_panel(), ask("marks.which-way")]
     return widgets.VBox([one.widget for one in shown])

@@ -77,20 +77,20 @@ def test_predictions_end_with_whether_it_matters(id):
 def test_wrong_answers_to_exercises_do_not_give_the_solution_away():
     value = lies(second={"meridian": 186.0}).decentration
     for answer in (2 * value, 1.9, -0.5, "0,25 mm"):
-        assert f"{value:.2f}" not in lesson.check("opposite.six-off", answer).words
+        assert f"{value:.2f}" not in lesson.check("marks.shift", answer).words
 
 
 def test_ids_are_stable_and_unknown_ones_are_answered():
-    stable = {"opposite.ten-off", "needle.two-walls", "tunnel.recentre-evening", "start.will-it-sit", "see.which-one"}
+    stable = {"marks.which-way", "needle.two-walls", "tunnel.recentre-evening", "start.will-it-sit", "see.which-one"}
     assert stable <= set(IDS)
     assert len(set(IDS)) == len(IDS)
-    with pytest.raises(es.LearnerError, match=r"opposite\.ten-off"):
-        lesson.check("opposite.tenoff", "a")
-    for bad in (None, 3, b"x", ["opposite.ten-off"]):
+    with pytest.raises(es.LearnerError, match=r"marks\.which-way"):
+        lesson.check("marks.whichway", "a")
+    for bad in (None, 3, b"x", ["marks.which-way"]):
         with pytest.raises(es.LearnerError, match="id is a text"):
             lesson.check(bad, "a")
     with pytest.raises(es.LearnerError, match="lesson.exercise"):
-        lesson.predict("opposite.six-off")
+        lesson.predict("marks.shift")
     with pytest.raises(es.LearnerError, match="lessons are"):
         lesson.ids("optics")
 
@@ -103,12 +103,12 @@ def test_ten_degrees_off_moves_across_and_does_not_tilt():
     along, across = lesson.line_parts(pose)
     assert abs(across) > 5 * abs(along)
     assert pose.tilt < 1.0
-    assert lesson.check("opposite.ten-off", "across").right
+    assert lesson.check("marks.which-way", "across").right
 
 
 def test_numbers_agree_with_a_direct_settle():
     direct = {
-        "opposite.six-off": lies(second={"meridian": 186.0}).decentration,
+        "marks.shift": lies(second={"meridian": 186.0}).decentration,
         "needle.tunnel-length": es.needle_pass(EYE, FIRST.but(iris_angle=10.0, tunnel_length=None)).tunnel_length,
         "needle.lowest-dip": es.least_dip_that_enters(EYE.but(scleral_thickness=0.6), FIRST.but(tunnel_length=None)),
         "tunnel.draw-and-move": lesson.line_parts(lies({"outside": 1.6}))[0],
@@ -121,7 +121,7 @@ def test_numbers_agree_with_a_direct_settle():
 
 
 def test_largest_error_is_where_the_limit_is_reached():
-    angle = lesson.reference_answer("opposite.largest-error").answer
+    angle = lesson.reference_answer("marks.limit").answer
     assert lies(second={"meridian": 180.0 + angle}).decentration == pytest.approx(DECENTRATION_LIMIT, abs=2e-3)
 
 
@@ -132,7 +132,7 @@ def test_largest_error_is_where_the_limit_is_reached():
          lambda: lesson.matters(lies(second={"meridian": 188.0, "iris_angle": 8.0})).key == "off-centre"),
         ("start.both-wrong", "deeper",
          lambda: lies({"iris_angle": 15.0}, {"iris_angle": 15.0}).depth > lies().depth + 0.3),
-        ("opposite.both-turned", "only-turned",
+        ("marks.turned", "only-turned",
          lambda: lies({"meridian": 15.0}, {"meridian": 195.0}).decentration < 1e-6),
         ("needle.never-enters", "never", lambda: not es.needle_pass(EYE, FIRST.but(tunnel_length=None)).enters),
         ("needle.one-steeper", "tilts", lambda: lies({"iris_angle": 15.0}).tilt > TILT_LIMIT),
@@ -204,8 +204,8 @@ def test_matters_names_what_oversteps():
 
 
 def test_re_marking_either_mark_is_right_and_both_is_less():
-    first = lesson.check("opposite.re-mark", {"first": 11})
-    both = lesson.check("opposite.re-mark", {"first": "0 deg", "second": "180"})
+    first = lesson.check("marks.re-mark", {"first": 11})
+    both = lesson.check("marks.re-mark", {"first": "0 deg", "second": "180"})
     assert first.right
     assert not both.right
     assert 0.6 < both.share < 1.0
@@ -258,7 +258,7 @@ def test_best_draws_is_not_beaten_by_random_search():
     "answer", ["0,33", "0.33", " 0.33 mm ", "330 um", "0,033 cm", "+0.33mm", 0.33, np.float32(0.33)]
 )
 def test_numbers_with_unit_and_comma(answer):
-    assert lesson.check("opposite.six-off", answer).right
+    assert lesson.check("marks.shift", answer).right
 
 
 @pytest.mark.parametrize(
@@ -266,19 +266,19 @@ def test_numbers_with_unit_and_comma(answer):
                True, None, float("nan"), 10**400, 1j, b"0.33", [0.33], np.array([0.33]), object(), {"a": 1}],
 )  # fmt: skip
 def test_junk_is_answered_in_words(answer):
-    feedback = lesson.check("opposite.six-off", answer)
+    feedback = lesson.check("marks.shift", answer)
     assert feedback.right is None
     assert feedback.words.startswith("This cannot be read as an answer.")
     assert len(feedback.words) < 400
 
 
 def test_choices_by_letter_key_and_words():
-    form = lesson.predict("opposite.ten-off").form
+    form = lesson.predict("marks.which-way").form
     right = next(choice for choice in form.choices if choice.key == form.right)
-    for answer in ("c", "C", "(c)", "c.", form.right, right.words):
-        assert lesson.check("opposite.ten-off", answer).right
-    for answer in ("z", "cc", 3, None, ["c"]):
-        assert lesson.check("opposite.ten-off", answer).right is None
+    for answer in ("b", "B", "(b)", "b.", form.right, right.words):
+        assert lesson.check("marks.which-way", answer).right
+    for answer in ("z", "bb", 3, None, ["b"]):
+        assert lesson.check("marks.which-way", answer).right is None
 
 
 _junk = st.recursive(
@@ -302,7 +302,7 @@ def test_any_junk_gives_feedback(id, answer):
 
 
 def test_feedback_is_frozen_and_its_repr_is_its_words():
-    feedback = lesson.check("opposite.six-off", 0.33)
+    feedback = lesson.check("marks.shift", 0.33)
     assert repr(feedback) == feedback.words
     with pytest.raises(dataclasses.FrozenInstanceError):
         feedback.right = False

@@ -396,7 +396,7 @@ def feedback(asked):
 
 
 def test_nothing_is_shown_before_committing_and_nothing_changes_after():
-    asked = ask("opposite.ten-off")
+    asked = ask("marks.which-way")
     page = Page(asked)
     assert repr(asked).endswith("Not answered yet.")
     assert feedback(asked) == ""
@@ -405,7 +405,7 @@ def test_nothing_is_shown_before_committing_and_nothing_changes_after():
     assert not asked.committed
     assert "a guess will do" in feedback(asked)
     assert "a guess will do" in asked._board._now["said"]
-    page.say("set", "answer", "b")
+    page.say("set", "answer", "c")
     page.say("set", "sure", "certain")
     with pytest.raises(es.LearnerError, match="commit"):
         asked.picture()
@@ -415,14 +415,14 @@ def test_nothing_is_shown_before_committing_and_nothing_changes_after():
     assert "<svg" in feedback(asked)
     assert "It matters" in feedback(asked)
     assert asked._board._now["said"].startswith("Not as predicted. ")
-    assert "Your answer: (b)" in repr(asked)
+    assert "Your answer: (c)" in repr(asked)
     assert "(certain)" in repr(asked)
     assert off(asked) == ["answer", "commit", "sure"]
     with pytest.raises(es.LearnerError, match="committed"):
-        asked.answer = "c"
-    page.say("set", "answer", "c")  # sent before the page heard
+        asked.answer = "b"
+    page.say("set", "answer", "b")  # sent before the page heard
     assert "committed" in page.fault
-    assert page.values["answer"] == asked.answer == "b"
+    assert page.values["answer"] == asked.answer == "c"
     page.say("press", "again")
     assert asked.answer is None
     assert page.values["answer"] == ""
@@ -449,13 +449,13 @@ def test_a_number_takes_a_comma_and_what_cannot_be_read_stays():
 
 
 def test_questions_stand_on_the_board_with_all_choices_and_units():
-    choices = layout(ask("opposite.ten-off"))["answer"]
+    choices = layout(ask("marks.which-way"))["answer"]
     assert choices["kind"] == "radios"
     assert [f"({key})" for key, _ in choices["options"]] == [words.split()[0] for _, words in choices["options"]]
     number = layout(ask("start.how-far"))["answer"]
     assert number["kind"] == "field"
     assert number["words"] == "Your answer [mm]"
-    asked = ask("opposite.ten-off")
+    asked = ask("marks.which-way")
     regions = asked._board._now["regions"]
     assert es.CAUTION in regions["caution"]
     assert asked.question.text in html.unescape(regions["text"])
@@ -465,7 +465,7 @@ def test_questions_stand_on_the_board_with_all_choices_and_units():
 
 
 def test_a_question_shows_its_sentence_where_no_script_runs():
-    asked = ask("opposite.ten-off")
+    asked = ask("marks.which-way")
     bundle = asked._repr_mimebundle_()
     assert set(bundle) == {"application/vnd.jupyter.widget-view+json", "text/plain"}
     assert bundle["text/plain"] == repr(asked) == asked.sentence
@@ -494,7 +494,7 @@ def test_plans_have_no_buttons():
     with pytest.raises(es.LearnerError, match="plan"):
         ask("needle.two-walls")
     with pytest.raises(es.LearnerError, match="Did you mean"):
-        ask("opposite.ten-of")
+        ask("marks.which-wa")
 
 
 def test_a_panel_begins_with_two_sliders_and_opens_the_rest_when_one_of_them_is_set(panel):

@@ -14,11 +14,14 @@
 
 from __future__ import annotations
 
-from . import causes, hands, logs, marks, needles, sight, start, tunnels
-from .item import KINDS, LEVELS, Item, Span, collected
-from .texts import TEXTS, Text
+from .. import marks
+from ..item import KINDS, LEVELS, Item, Span, collect
+from ..texts import TEXTS, Text
+from . import causes, hands, logs, needles, sight, start, tunnels
 
-ITEMS = collected(start, marks, needles, tunnels, sight, hands, causes, logs)
+ITEMS = {
+    id: one for id, one in collect(start, marks, needles, tunnels, sight, hands, causes, logs).items() if one.spans
+}
 """Id to `Item`, lesson by lesson."""
 
 

@@ -6,10 +6,9 @@ import functools
 
 from .. import back as lesson
 from ..back import found_words, how_sure, likeliest, measure_next, telling, worked_back
-from ..cases import settled
+from ..cases import apart, exercise, number, pick, settled
+from ..item import Item, Span
 from ..question import Misconception
-from .item import Item, Span
-from .said import apart, exercise, number, pick
 
 _HANDS = "worked back with the table of hands, most of whose spreads are assumptions"
 _TOWARDS = {"across": 75.0, "along": 345.0, "lean": 270.0}

@@ -11,12 +11,11 @@ from ...study.causes import in_common, without_half
 from ...study.error import Error
 from ...study.hands import Hands
 from ...study.operate import operate
-from ..cases import EYE, FIRST, LENS, SECOND
+from ..cases import EYE, FIRST, LENS, SECOND, SIMULATED, apart, exercise, number, pick, plain
+from ..item import Item, Span, steps
 from ..question import Misconception
 from ..vary import ERRORS
 from ..vary import spend as training
-from .item import Item, Span, steps
-from .said import SIMULATED, apart, exercise, number, pick, plain
 
 _HANDS = "computed by the simulation with the table of hands, most of whose spreads are assumptions"
 _SAID = {"mark": "the marks", "dip": "the dips", "tunnel": "the tunnels", "distance": "the distances behind the limbus"}

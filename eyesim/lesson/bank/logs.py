@@ -9,12 +9,12 @@ import numpy as np
 from ...practice.cusum import Rates, learning_walk, watch_walk
 from ...practice.learning_curve import LOST, NOT_YET, SHOWN, learning_curve
 from ...study.error import QUANTITIES
+from ..cases import apart, exercise, number, pick
+from ..item import Item, Span, steps
 from ..log import ERRORS, RECKONED, SAID, cures, row_of_good, spread_between
 from ..log import cure as what_helps
 from ..log import train as training
 from ..question import Misconception
-from .item import Item, Span, steps
-from .said import apart, exercise, number, pick
 
 _HANDS = "computed by the simulation with the table of hands, most of whose spreads are assumptions"
 

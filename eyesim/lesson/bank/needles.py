@@ -10,11 +10,25 @@ from ...eye.checks import LearnerError
 from ...hold.needle import least_dip_that_enters, needle_pass
 from ...study.verdict import DECENTRATION_LIMIT, sits_well
 from ...text.reading import read_dict, read_side
-from ..cases import EYE, FIRST, STRAIGHT, pose_words, settled
+from ..cases import (
+    EYE,
+    FIRST,
+    SIMULATED,
+    STRAIGHT,
+    Slip,
+    apart,
+    exercise,
+    number,
+    partly,
+    pick,
+    pose_words,
+    settled,
+    told_apart,
+    which_slip,
+)
+from ..item import Item, Span
 from ..question import Feedback, Misconception, Plan
 from ..two_walls import limbus_angle_for
-from .item import Item, Span
-from .said import SIMULATED, Slip, apart, exercise, number, partly, pick, told_apart, which_slip
 
 _LETTERS = "abcd"
 

@@ -15,11 +15,10 @@ from ...sight.refraction import in_words, signed
 from ...sight.spectacles import fitted
 from ...study import Hands, operate
 from ...study.estimates import share
-from ..cases import EYE, LENS
+from ..cases import EYE, LENS, SIMULATED, apart, exercise, number, partly, pick, read_plan
+from ..item import Item, Span
 from ..patient import BAG_DEPTH, DAY, SHELF, SightVerdict, is_lost, moved, on_the_shelf, planned_pose
 from ..question import Feedback, Misconception, Plan
-from .item import Item, Span
-from .said import SIMULATED, apart, exercise, number, partly, pick, read_plan
 
 _STEPS = f"computed by the simulation; lenses in steps of {SHELF:g} D: common practice, no source"
 

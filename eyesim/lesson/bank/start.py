@@ -8,11 +8,8 @@ import numpy as np
 
 from ...eye.checks import LearnerError
 from ...study.verdict import DECENTRATION_LIMIT, TILT_LIMIT, judge
-from ..cases import FIRST, pose_words, settled
-from ..question import Feedback, Misconception, Plan
-from ..spending import GAIN, POINTS, Training, full_marks_from, steadier
-from .item import Item, Span, steps
-from .said import (
+from ..cases import (
+    FIRST,
     SIMULATED,
     Slip,
     apart,
@@ -22,10 +19,15 @@ from .said import (
     partly,
     pick,
     plain,
+    pose_words,
     read_plan,
+    settled,
     told_apart,
     which_slip,
 )
+from ..item import Item, Span, steps
+from ..question import Feedback, Misconception, Plan
+from ..spending import GAIN, POINTS, Training, full_marks_from, steadier
 
 _USUAL = float(FIRST.iris_angle)
 
@@ -148,7 +150,7 @@ def cause(id, slip, size):
         "Marks were planned at 0 and 180 deg. After the operation the lens is found {}. One thing went wrong, on the "
         "second side, at 180 deg. What was it?"
     )
-    return which_slip(id, _SLIPS, slip, size, text, say=pose_words, each="Each of the three alone")
+    return which_slip(id, _SLIPS, slip, size, text, say=pose_words)
 
 
 def follow(id, mark, dip):

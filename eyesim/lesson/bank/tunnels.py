@@ -13,11 +13,28 @@ from ...hold.rest import line_parts
 from ...hold.settle import settle
 from ...study.verdict import DECENTRATION_LIMIT
 from ...text.reading import read_dict, read_number
-from ..cases import EYE, FIRST, LENS, SECOND, pose_words, settled
+from ..cases import (
+    EYE,
+    FIRST,
+    LENS,
+    SECOND,
+    SIMULATED,
+    Slip,
+    apart,
+    exercise,
+    number,
+    partly,
+    pick,
+    plain,
+    pose_words,
+    read_plan,
+    settled,
+    told_apart,
+    which_slip,
+)
+from ..item import Item, Span, steps
 from ..question import Feedback, Misconception, Plan
 from ..tunnels import LEAST_OUTSIDE, MOST_PULL, best_draws
-from .item import Item, Span, steps
-from .said import SIMULATED, Slip, apart, exercise, number, partly, pick, plain, read_plan, told_apart, which_slip
 
 _BOUNDS = "computed by the simulation; bounds of pull and of what stays outside: chosen for teaching"
 

@@ -1,4 +1,4 @@
-"""An item of the bank: one exercise in many numbers, so that everybody gets their own and nobody a harder one.
+"""One question in many numbers: a lesson shows it at fixed ones, and in an assignment everybody gets their own.
 
 Which numbers somebody gets follows from the seed of the assignment, from who it is and from the item, and from nothing
 else: the same three give the same numbers on every machine, and marking finds them again.
@@ -10,11 +10,11 @@ import dataclasses
 import functools
 import hashlib
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from types import MappingProxyType
 
-from ...eye.checks import LearnerError, short
-from ..question import Question
+from ..eye.checks import LearnerError, short
+from .question import Question
 
 KINDS = ("number", "choice", "cause", "plan")
 LEVELS = ("recognise", "foretell", "design")
@@ -33,7 +33,7 @@ class Span:
 
 @dataclasses.dataclass(frozen=True)
 class Item:
-    """One exercise in many numbers.
+    """One question in many numbers.
 
     Attributes
     ----------
@@ -46,10 +46,15 @@ class Item:
     level : str
         One of `LEVELS`.
     spans : tuple of Span
+        Empty where only the lesson asks it.
     make : callable
         make(id, **parameters) gives the `Question`.
     source : str
         Where its facts come from.
+    shown : mapping or None
+        Numbers at which the lesson asks it; None where only assignments do.
+    predicts : bool
+        Whether the lesson asks it before its result is seen.
     fair : callable
         Whether a set of parameters is as hard as the others.
     clear : callable
@@ -65,6 +70,8 @@ class Item:
     source: str
     fair: Callable[..., bool] = lambda **_: True
     clear: Callable[[Question], bool] = lambda _: True
+    shown: Mapping[str, object] | None = None
+    predicts: bool = False
 
     def parameters(self, seed, resident):
         """Parameters (name to value) that somebody gets: of all fair ones each is as likely.
@@ -89,6 +96,10 @@ class Item:
     def question(self, parameters):
         """`Question` for these parameters; the same one is built once."""
         return _question(self, tuple(parameters.items()))
+
+    def in_lesson(self):
+        """`Question` as the lesson asks it."""
+        return dataclasses.replace(self.question(dict(self.shown)), reveals=self.predicts)
 
     def __hash__(self):
         return hash(self.id)
@@ -119,7 +130,7 @@ def _question(item, parameters):
     return item.make(item.id, **dict(parameters))
 
 
-def collected(*modules):
+def collect(*modules):
     """Items of several modules, by id."""
     found = {}
     for module in modules:

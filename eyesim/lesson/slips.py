@@ -1,0 +1,96 @@
+"""Which slip was it? Questions in which a lens was found somewhere, and one thing went wrong on the second side."""
+
+from __future__ import annotations
+
+import dataclasses
+import functools
+from collections.abc import Callable
+
+import numpy as np
+
+from ..eye.frames import direction_words
+from .build import build, pick, planned, pose_of, pose_words
+
+_APART = 3.0  # between what two slips leave, as `nearest` counts; chosen for teaching
+
+
+@dataclasses.dataclass(frozen=True)
+class Slip:
+    """One thing that can have gone wrong on the second side.
+
+    Attributes
+    ----------
+    change : callable
+        From a size [1] to the fields of the pass that are then other than planned.
+    words : str
+        How it is called, with a gap for how much.
+    much : float
+        How much it is at size 1.
+    does : str
+        What it does to a lens, with a gap for where the lens then lies.
+    """
+
+    change: Callable[[float], dict]
+    words: str
+    much: float
+    does: str
+
+
+def examination_words(pose):
+    """Say where a lens was found, as one who examines the eye would: place, lean and depth."""
+    lean = f"; its edge lies deepest at {direction_words(pose.tilt_meridian)}" if pose.tilt >= 0.5 else ""
+    return f"{pose_words(pose)}{lean}; {pose.depth:.2f} mm behind the limbal plane (planned: {planned().depth:.2f})"
+
+
+@functools.cache
+def pose_after(slip, size):
+    """Pose of the lens after a `Slip` of a size [1], a `Settled`."""
+    return pose_of(second=slip.change(size))
+
+
+def nearest(pose, candidates):
+    """Key of the candidate (key to pose) whose lens lies most like this one, and how clearly so [1].
+
+    Shift [0.1 mm], lean [1 deg] and depth [0.1 mm] count alike; chosen for teaching. How clearly: the distance of the
+    next one.
+    """
+    away = {key: _distance(pose, other) for key, other in candidates.items()}
+    first, second = sorted(away, key=away.get)[:2]
+    return first, away[second]
+
+
+def _distance(one, other):
+    place = np.array([one.x - other.x, one.y - other.y, one.z - other.z], float) / 0.1
+    lean = np.degrees(np.asarray(one.normal)[..., :2] - np.asarray(other.normal)[..., :2])
+    return float(np.hypot(np.linalg.norm(place), np.linalg.norm(lean)))
+
+
+def which_slip(id, slips, slip, size, text, *, say=examination_words):
+    """Ask which of several slips left the lens as it was found.
+
+    Parameters
+    ----------
+    id : str
+    slips : dict of str to Slip
+    slip : str
+        The one that it was.
+    size : float [1]
+    text : str
+        With a gap for where the lens was found.
+    say : callable
+        From a pose to words: how each slip's lens is described.
+    """
+    pose = pose_after(slips[slip], size)
+    others = {name: pose_after(other, size) for name, other in slips.items()}
+    right, _ = nearest(pose, others)
+    choices = [
+        (name, other.words.format(round(size * other.much, 2)), other.does.format(say(others[name])))
+        for name, other in slips.items()
+    ]
+    reasoning = f"Each was simulated alone; only one leaves the lens so: {right}."
+    return build(id, text.format(examination_words(pose)), pick(right, *choices), pose, reasoning)
+
+
+def can_be_told(slips, slip, size):
+    """Whether it is plain which of several slips (name to `Slip`) it was."""
+    return nearest(pose_after(slips[slip], size), {name: pose_after(s, size) for name, s in slips.items()})[1] > _APART
