@@ -11,14 +11,25 @@ from __future__ import annotations
 
 import dataclasses
 import functools
+import importlib
 
-import batoid
 import numpy as np
-from galsim.zernike import zernikeBasis
 from scipy.optimize import root
 from scipy.spatial.transform import Rotation
 from scipy.special import eval_jacobi
 
+
+class _Later:
+    """A package that is loaded when something of it is first used; these bring a second of astronomy with them."""
+
+    def __init__(self, name):
+        self._name = name
+
+    def __getattr__(self, what):
+        return getattr(importlib.import_module(self._name), what)
+
+
+batoid, zernike = _Later("batoid"), _Later("galsim.zernike")
 EYE_FIELDS = (
     "corneal_radius", "corneal_q", "posterior_corneal_radius", "posterior_corneal_q", "corneal_thickness", "iris_depth",
     "axial_length", "retina_radius", "n_cornea", "n_aqueous", "n_vitreous", "corneal_cylinder",
@@ -213,7 +224,7 @@ def _rest(a, b, q):
         return (a * x**2 + b * y**2) / (1.0 + np.sqrt(1.0 - (1.0 + q) * (a**2 * x**2 + b**2 * y**2)))
 
     mean = (a + b) / 2.0
-    basis = zernikeBasis(190, x, y, R_outer=_REACH)
+    basis = zernike.zernikeBasis(190, x, y, R_outer=_REACH)
     return np.linalg.lstsq(basis.T, height(a, b) - height(mean, mean), rcond=None)[0]
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import io
 import re
 
@@ -16,7 +17,10 @@ from eyesim.live.session import Session
 from eyesim.page import demo
 from eyesim.page.feedback_page import feedback_page, feedback_pdf
 
-VIEW = both_views(Session(dip_second=16, mark_first=5).settled)
+
+@functools.cache
+def view():
+    return both_views(Session(dip_second=16, mark_first=5).settled)
 
 
 def pages(content):
@@ -30,7 +34,7 @@ def words(content):
 @pytest.mark.parametrize("sheet", SHEETS)
 def test_every_page_bears_the_caution_and_is_of_its_size(sheet):
     content = document(
-        "Title", [("question", "Why?"), ("picture", VIEW.svg), ("line", ""), ("picture", VIEW.svg)] * 2, sheet=sheet
+        "Title", [("question", "Why?"), ("picture", view().svg), ("line", ""), ("picture", view().svg)] * 2, sheet=sheet
     )
     assert len(pages(content)) >= 2
     for page in pages(content):
@@ -41,7 +45,7 @@ def test_every_page_bears_the_caution_and_is_of_its_size(sheet):
 
 
 def test_the_same_content_gives_the_same_bytes():
-    parts = [("words", "Zo\u00eb"), ("picture", VIEW.svg)]
+    parts = [("words", "Zo\u00eb"), ("picture", view().svg)]
     assert document("T", parts) == document("T", parts)
 
 
@@ -67,10 +71,10 @@ def test_whatever_is_written_is_words(text):
 
 
 def test_a_picture_is_painted_where_its_svg_has_it():
-    content = document("T", [("picture", VIEW.svg)])
+    content = document("T", [("picture", view().svg)])
     (page,) = pages(content)
     text = page.extract_text()
-    for one in re.findall(r"<text[^>]*>([^<]+)</text>", VIEW.svg):
+    for one in re.findall(r"<text[^>]*>([^<]+)</text>", view().svg):
         assert one.split()[0] in text, one
     found = []
     page.extract_text(visitor_text=lambda text, cm, tm, font, size: found.append((text.strip(), cm, tm)))
@@ -82,7 +86,7 @@ def test_a_picture_is_painted_where_its_svg_has_it():
         places[text] = both[2, :2]
     svg = {
         text: np.array([float(x), float(y)])
-        for x, y, text in re.findall(r'<text x="([^"]+)" y="([^"]+)"[^>]*start"[^>]*>([^<]+)<', VIEW.svg)
+        for x, y, text in re.findall(r'<text x="([^"]+)" y="([^"]+)"[^>]*start"[^>]*>([^<]+)<', view().svg)
     }
     names = [name for name in svg if name in places and list(svg).count(name) == 1][:6]
     assert len(names) >= 4
