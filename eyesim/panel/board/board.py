@@ -19,6 +19,7 @@ import traitlets
 
 from ...draw.drawing import Drawing
 from ...eye.checks import LearnerError
+from .scripts import join_modules
 
 _HERE = Path(__file__).parent
 _LEAVES = 0.004  # [s]
@@ -29,9 +30,7 @@ _FLAT = 1e-9  # a slope below this moves nothing that can be seen
 class Page(anywidget.AnyWidget):
     """The part of a board that lives in the page."""
 
-    _esm = "".join(
-        (_HERE / name).read_text(encoding="utf-8") for name in ("memory.js", "stage.js", "plate.js", "board.js")
-    )
+    _esm = join_modules({path.stem: path.read_text(encoding="utf-8") for path in _HERE.glob("*.js")}, "board")
     _css = "".join((_HERE / name).read_text(encoding="utf-8") for name in ("board.css", "live.css"))
     board = traitlets.Dict().tag(sync=True)
 

@@ -1,16 +1,13 @@
-// A photograph on which points are set, by mouse or by keyboard. It knows nothing of eyes: Python is told every point,
+// A photograph on which points are set, by mouse or by keyboard. It knows nothing of eyes: Python is sent every point,
 // and says which edges fit. Places are pixels of the photograph itself, however large it is shown.
 
-const SVG = "http://www.w3.org/2000/svg";
-const STEPS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
+import { make, shape } from "./dom.js";
 
-function shape(tag, attributes) {
-  const element = document.createElementNS(SVG, tag);
-  for (const [name, value] of Object.entries(attributes)) element.setAttribute(name, value);
-  return element;
-}
+const ARROWS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
 
-class Plate {
+/** A photograph with points and a cross; its value holds `points` [what, x, y] and `edges` [x, y, a, b, turn]. */
+export class Plate {
+  /** `spec` is as `layout.plate` gives it; `board` has `values` and `change(name, value)`. */
   constructor(board, spec) {
     this.board = board;
     this.spec = spec;
@@ -31,6 +28,7 @@ class Plate {
     this.draw();
   }
 
+  /** Show points and edges. */
   show(value) {
     this.value = value;
     this.draw();
@@ -46,24 +44,25 @@ class Plate {
 
   pressed(event) {
     if (event.ctrlKey || event.metaKey || event.altKey) return;
-    const step = STEPS[event.key], choice = this.spec.choices[Number(event.key) - 1];
-    if (step) {
+    const arrow = ARROWS[event.key], choice = this.spec.choices[Number(event.key) - 1];
+    if (arrow) {
       const far = event.shiftKey ? 10 : 1, { width, height } = this.spec;
-      this.at = [Math.min(width, Math.max(0, this.at[0] + far * step[0])), Math.min(height, Math.max(0, this.at[1] + far * step[1]))];
+      this.at = [Math.min(width, Math.max(0, this.at[0] + far * arrow[0])), Math.min(height, Math.max(0, this.at[1] + far * arrow[1]))];
       this.draw();
     } else if (event.key === "Enter" || event.key === " ") this.set();
-    else if (event.key === "Backspace") this.tell(this.value.points.slice(0, -1));
+    else if (event.key === "Backspace") this.change(this.value.points.slice(0, -1));
     else if (/^[1-9]$/.test(event.key) && choice) this.board.change(this.spec.chooser, choice);
     else return;
     event.preventDefault();
     event.stopPropagation();
   }
 
+  /** Set a point where the cross is, on what is chosen. */
   set() {
-    this.tell([...this.value.points, [this.board.values[this.spec.chooser], ...this.at]]);
+    this.change([...this.value.points, [this.board.values[this.spec.chooser], ...this.at]]);
   }
 
-  tell(points) {
+  change(points) {
     if (this.able) this.board.change(this.spec.name, { ...this.value, points });
   }
 
@@ -76,7 +75,8 @@ class Plate {
     for (const [what, x, y] of this.value.points) {
       const [letter, colour, form] = kinds[what];
       const before = lines.get(what);
-      if (before && form === "line") drawn.push(shape("line", { x1: before[0], y1: before[1], x2: x, y2: y, stroke: colour, class: "edge" }));
+      if (before && form === "line")
+        drawn.push(shape("line", { x1: before[0], y1: before[1], x2: x, y2: y, stroke: colour, class: "edge" }));
       lines.set(what, [x, y]);
       drawn.push(shape("circle", { cx: x, cy: y, r: 0.55 * unit, fill: colour, class: "point" }));
       const word = shape("text", { x: x + 0.9 * unit, y: y - 0.7 * unit, "font-size": 2.2 * unit, fill: colour, class: "letter" });
@@ -84,11 +84,10 @@ class Plate {
       word.textContent = form === "edge" ? `${letter}${counts.get(what)}` : letter;
       drawn.push(word);
     }
-    const [x, y] = this.at;
-    for (const colour of ["halo", "cross"])
-      drawn.push(shape("path", { d: `M${x - 2 * unit} ${y}H${x - 0.3 * unit}M${x + 0.3 * unit} ${y}H${x + 2 * unit}M${x} ${y - 2 * unit}V${y - 0.3 * unit}M${x} ${y + 0.3 * unit}V${y + 2 * unit}`, class: colour }));
+    const [x, y] = this.at, far = 2 * unit, near = 0.3 * unit; // the middle of the cross stays free: there the edge is seen
+    const arms = `M${x - far} ${y}H${x - near}M${x + near} ${y}H${x + far}M${x} ${y - far}V${y - near}M${x} ${y + near}V${y + far}`;
+    for (const name of ["halo", "cross"]) drawn.push(shape("path", { d: arms, class: name }));
     this.overlay.replaceChildren(...drawn);
     this.place.textContent = `The cross is at ${x}, ${y} px.`;
   }
 }
-
