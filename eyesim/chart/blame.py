@@ -8,8 +8,8 @@ from ..draw import palette
 from ..draw.drawing import Sheet
 from ..eye.calls import spoken
 from ..eye.checks import LearnerError
-from ..study.blame import Blame, Halved
-from ..study.likely import Causes
+from ..study.blame import Blame, Halving
+from ..study.likely import LikelyCauses
 from ..study.robust import Robust
 from ..study.working_back import ENOUGH
 
@@ -57,7 +57,7 @@ def gain_chart(gains):
 
     Parameters
     ----------
-    gains : tuple of Halved
+    gains : tuple of Halving
         From `study.halve`.
 
     Returns
@@ -66,7 +66,7 @@ def gain_chart(gains):
     """
     gains = tuple(gains) if isinstance(gains, (tuple, list)) else (gains,)
     for one in gains or (None,):
-        _must_be("gain_chart", one, Halved, "study.halve(...)")
+        _must_be("gain_chart", one, Halving, "study.halve(...)")
     sheet = Sheet(_WIDE, _TOP + _ROW * len(gains) + 40.0)
     most = max(0.01, *(one.share.high for one in gains))
     _head(sheet, "One error halved", "points gained within limits, of 100 lenses; thin line: 95 % interval")
@@ -82,14 +82,14 @@ def causes_chart(causes):
 
     Parameters
     ----------
-    causes : Causes
+    causes : LikelyCauses
         From `study.likely_causes`.
 
     Returns
     -------
     Picture
     """
-    _must_be("causes_chart", causes, Causes, "study.likely_causes(...)")
+    _must_be("causes_chart", causes, LikelyCauses, "study.likely_causes(...)")
     shown = [one for one in causes.likely[:8] if one.probability.value >= 0.005]
     sheet = Sheet(_WIDE, _TOP + _ROW * len(shown) + 40.0)
     worth = f"from operations worth {causes.back.effective:.0f} independent ones"
@@ -119,9 +119,9 @@ def trade_off(robust):
         sheet, "Share within limits against pull", "each mark a plan on few draws; large: the best of each way, on many"
     )
     left, right, top, bottom = 90.0, 640.0, _TOP + 6.0, 400.0
-    points = [(way, share, pull) for way, share, pull in robust.sifted if math.isfinite(pull)]
-    ways = [one.way for one in robust.tried]
-    most = max(0.05, *(share for _, share, _ in points), *(one.share.value for one in robust.tried))
+    points = [(way, share, pull) for way, share, pull in robust.candidates if math.isfinite(pull)]
+    ways = [one.way for one in robust.plans]
+    most = max(0.05, *(share for _, share, _ in points), *(one.share.value for one in robust.plans))
     strong = max(10.0, *(pull for _, _, pull in points))
 
     def place(share, pull):
@@ -143,7 +143,7 @@ def trade_off(robust):
         if way in ways:
             x, y = place(share, pull)
             sheet.line((x - 1.6, y), (x + 1.6, y), colour=palette.SERIES[ways.index(way) % 5], width=3.2)
-    for i, one in enumerate([*robust.tried, robust.usual]):
+    for i, one in enumerate([*robust.plans, robust.usual]):
         if not math.isfinite(one.pull):
             continue
         x, y = place(one.share.value, one.pull)

@@ -11,7 +11,7 @@ from ..draw import palette
 from ..eye.calls import spoken
 from ..eye.checks import LearnerError, short
 from ..study.compare import share_gained
-from ..study.estimates import Estimate, holds_zero, of_100
+from ..study.estimates import Estimate, holds_zero, per_hundred
 from ..study.outcomes import Outcomes
 from ..study.verdict import DECENTRATION_LIMIT, TILT_LIMIT
 from .canvas import SMALL, TEXT, bold, finish, label, new_figure
@@ -128,7 +128,7 @@ def _draw_gains(axes, rows):
     _rows_of(axes, rows, named=False)
     axes.axvline(0.0, color=palette.INK, lw=1.0)
     for i, one in enumerate(rows[1:], 1):
-        gain = of_100(one.gain)
+        gain = per_hundred(one.gain)
         words = f"{gain.value:+.1f} [{gain.low:+.1f}, {gain.high:+.1f}]"
         _point(axes, i, one.gain, words, filled=not holds_zero(one.gain))
     axes.set_title(f"More than with {_brief(rows[0].name, 24)!r}", parse_math=False, **bold())
@@ -138,7 +138,7 @@ def _draw_gains(axes, rows):
 def _point(axes, i, estimate, words, filled):
     """Draw one estimate with its interval in row i, and write it at the right."""
     colour, _, mark = palette.look(i)
-    estimate, face = of_100(estimate), colour if filled else "#ffffff"
+    estimate, face = per_hundred(estimate), colour if filled else "#ffffff"
     axes.plot([estimate.low, estimate.high], [-i, -i], color=colour, lw=1.8)
     axes.plot([estimate.value], [-i], mark, mfc=face, mec=colour, mew=1.5, ms=7.5, clip_on=False)
     axes.annotate(words, (1.0, -i), (5, 0), xycoords=("axes fraction", "data"), textcoords="offset points",
@@ -202,7 +202,7 @@ def _sentence(rows, limits):
     head = (
         f"{len(rows)} plans on the same {best.outcomes.n} operations. {short(best.name)} keeps most lenses within "
         f"{_within(limits)}: {percent_long(best.share)}. The next, {short(runner.name)}, {apart} "
-        f"{of_100(gap).text('.1f')} of 100."
+        f"{per_hundred(gap).text('.1f')} of 100."
     )
     return f"{head} {'; '.join(_told(one, rows[0].name) for one in rows)}."
 
@@ -211,7 +211,7 @@ def _told(one, first):
     gain = ""
     if one.gain is not None:
         apart = f", cannot be told apart from {short(first)}" if holds_zero(one.gain) else f" beside {short(first)}"
-        gain = f", {of_100(one.gain).text('+.1f')} of 100{apart}"
+        gain = f", {per_hundred(one.gain).text('+.1f')} of 100{apart}"
     middles = [
         f"{name} {format(float(np.median(one.values[what])), spec)} {unit}"
         for what, (name, unit, spec) in _SHOWN.items()

@@ -7,7 +7,7 @@ import numpy as np
 from ..draw import palette
 from ..eye.calls import spoken
 from ..eye.checks import LearnerError
-from ..study.estimates import of_100
+from ..study.estimates import per_hundred
 from ..study.steps import SAID, STEP, Steps
 from .canvas import SMALL, TEXT, bold, finish, label, new_figure
 
@@ -110,7 +110,7 @@ def _draw_rows(axes, errors, unit):
 
 
 def _draw_gain(axes, gain, y, look, filled):
-    (colour, _, mark), gain = look, of_100(gain)
+    (colour, _, mark), gain = look, per_hundred(gain)
     axes.plot([gain.low, gain.high], [y, y], color=colour, lw=1.6)
     axes.plot([gain.value], [y], mark, mfc=colour if filled else "#ffffff", mec=colour, mew=1.5, ms=6.5)
 

@@ -18,7 +18,7 @@ from ..sight.chart import SCALE, WIDTH, chart_height, rows
 from ..sight.chart import letter_chart as drawn_chart
 from ..sight.letters import size_names
 from ..sight.refraction import in_words, signed
-from ..sight.spectacles import STEP, fitted
+from ..sight.spectacles import STEP, fit_glasses
 from ..sight.zernike import order_and_frequency
 from . import palette
 from .drawing import Sheet
@@ -48,7 +48,7 @@ def letter_chart(sight, *, label="", found=None):
         Of a single eye.
     label : str
         Heading, such as "A: as planned".
-    found : Fitted or None
+    found : GlassesFit or None
         What `sight.spectacles.fitted` found for this eye, where that is known already.
 
     Returns
@@ -73,7 +73,7 @@ def compared_charts(kept, now):
 
     Parameters
     ----------
-    kept, now : Fitted
+    kept, now : GlassesFit
         What `sight.spectacles.fitted` found.
 
     Returns
@@ -185,7 +185,7 @@ def remains(sight):
         name = next((k for k, v in kinds.items() if v == (n, abs(m))), "irregular shape of the wavefront")
         sizes[name] = math.hypot(sizes.get(name, 0.0), float(sight.zernike[j]))
     name = max(sizes, key=sizes.get)
-    beside = f"{100 * sight.beside:.0f} % of the light beside the optic" if sight.beside >= 0.05 else ""
+    beside = f"{100 * sight.missed_light:.0f} % of the light beside the optic" if sight.missed_light >= 0.05 else ""
     as_defocus = math.sqrt(48.0) * sizes[name] / (float(sight.pupil) / 2.0) ** 2  # D, of the same mean square
     if as_defocus >= STEP / 2.0:
         words = f"{name} ({sizes[name]:.2f} um)"
@@ -200,7 +200,7 @@ def remains(sight):
 def _fitted(owner, sight):
     if not hasattr(sight, "zernike"):
         raise LearnerError(f"{owner} shows a Sight, as es.refract(...) gives it; {short(sight)} was given.")
-    return fitted(sight)
+    return fit_glasses(sight)
 
 
 def _labelled(label, sentence):

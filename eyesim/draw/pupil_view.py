@@ -91,10 +91,10 @@ def optic_edge(sight, number=180):
     """
     out = unit_at(np.arange(number) * (360.0 / number))[:, :2]
     near, far = np.zeros(number), np.full(number, _FAR)
-    passes = sight.rays(*(_FAR * out.T)).beside
+    passes = sight.rays(*(_FAR * out.T)).missed_light
     for _ in range(12):
         middle = (near + far) / 2.0
-        beside = sight.rays(*(middle[:, None] * out).T).beside
+        beside = sight.rays(*(middle[:, None] * out).T).missed_light
         near, far = np.where(beside, near, middle), np.where(beside, middle, far)
     return np.where(passes, (near + far) / 2.0, np.inf)
 
@@ -123,15 +123,15 @@ def _rays(plane, sight, radius):
         plane.disc(place, 0.02 * radius, part="through", fill=palette.FIRST)
     arm = 0.035 * radius * np.array([1.0, 1.0])
     for way in (arm, arm * [1.0, -1.0]):
-        beside = places[rays.beside]
+        beside = places[rays.missed_light]
         if len(beside):
             plane.segments(beside - way, beside + way, part="beside", stroke=palette.LIMIT, width=0.02 * radius)
 
 
 def _share(sight):
-    if sight.beside < 0.0005:
+    if sight.missed_light < 0.0005:
         return "all of the light passes the optic"
-    return f"{100 * sight.beside:.0f} % of the light passes beside the optic"
+    return f"{100 * sight.missed_light:.0f} % of the light passes beside the optic"
 
 
 def _key(sheet, y):

@@ -55,7 +55,7 @@ class Fixation:
     anchor : "tunnel" or "pin"
         A tunnel holds the direction too; a pin (a suture at the inner opening) only the place.
     locked : bool
-        Flanged or tied. While it is not, more or less haptic can be drawn through (`drawn`).
+        Flanged or tied. While it is not, haptic can be pulled out or released (`pull`).
 
     Raises
     ------
@@ -110,8 +110,8 @@ class Fixation:
             start = start + off
         return fixation
 
-    def drawn(self, through):
-        """Draw more haptic out of the eye (positive) or back into it [mm]; only while it is not locked.
+    def pull(self, length):
+        """Pull more haptic out of the eye, or release it back into it (negative) [mm]; only while it is not locked.
 
         Raises
         ------
@@ -120,11 +120,11 @@ class Fixation:
         """
         if self.locked:
             raise LearnerError(
-                "This haptic is locked (flanged or tied): nothing can be drawn through any more. "
+                "This haptic is locked (flanged or tied): nothing can be pulled out any more. "
                 "Make the Fixation with locked=False to try what can be put right before locking."
             )
-        through = number("", "through", through, -8.0, 8.0, "mm", "haptic to draw through, outwards")
-        return self.but(outside=self.outside + through)
+        length = number("", "length", length, -8.0, 8.0, "mm", "haptic to pull out, or negative to release")
+        return self.but(outside=self.outside + length)
 
     def opposite(self, **changes):
         """Return the same pass on the other side of the eye, 180 degrees away, with changes if any."""

@@ -13,9 +13,9 @@ from ..eye.calls import spoken
 from ..eye.checks import LearnerError, common_shape, must_be
 from ..eye.globe import Eye
 from ..eye.lens import Lens
+from .cores import in_threads
 from .needle import Fixation, least_dip_that_enters, needle_pass
 from .rest import Settled
-from .threads import in_threads
 
 _CANNOT_REACH, _NEVER_ENTERS, _SNAPS, _NOT_CONVERGED, _FREE = range(1, 6)
 _CHUNK = 1024

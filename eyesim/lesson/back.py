@@ -7,7 +7,7 @@ import functools
 import numpy as np
 
 from ..eye.checks import LearnerError
-from ..study.examination import Found
+from ..study.examination import Examination
 from ..study.hands import Hands
 from ..study.likely import likely_causes
 from ..study.working_back import work_back
@@ -35,8 +35,8 @@ _NEAR = 0.02  # sum of squares by which probabilities may differ from those that
 
 @functools.lru_cache(maxsize=256)
 def worked_back(**found):
-    """Return the likely causes of a lens as it was found (fields of `Found`), with the hands of the table."""
-    back = work_back(EYE, LENS, FIRST, SECOND, Hands(), Found(**found), n=_OPERATIONS)
+    """Return the likely causes of a lens as it was found (fields of `Examination`), with the hands of the table."""
+    back = work_back(EYE, LENS, FIRST, SECOND, Hands(), Examination(**found), n=_OPERATIONS)
     return likely_causes(back, n=_LOOKED_INTO)
 
 
@@ -53,7 +53,7 @@ def by_cause(causes):
 
 def telling(causes):
     """Bits that each of `FURTHER` would tell."""
-    return {one.what: one.bits for one in causes.following if one.what in FURTHER}
+    return {one.what: one.bits for one in causes.measurements if one.what in FURTHER}
 
 
 def found_words(tilt=None, tilt_meridian=None, decentration=None, decentration_meridian=None, depth=None):

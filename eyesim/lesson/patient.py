@@ -18,7 +18,7 @@ from ..sight.acuity import acuity
 from ..sight.choose import power_for
 from ..sight.letters import size_names
 from ..sight.refraction import in_words
-from ..sight.spectacles import Fitted, fitted
+from ..sight.spectacles import GlassesFit, fit_glasses
 from ..sight.spread import point_spread
 from .cases import EYE, LENS, settled
 
@@ -113,7 +113,7 @@ def reads(sight, spectacles=None):
 
 def reads_at_best(sight):
     """How small a row is read with the best glasses, an `Acuity`."""
-    return fitted(sight).best
+    return fit_glasses(sight).best
 
 
 def row_words(read):
@@ -123,7 +123,7 @@ def row_words(read):
 
 def sight_words(sight):
     """Say in one line what a single eye measures, which glasses it gets and what it reads."""
-    found = fitted(sight)
+    found = fit_glasses(sight)
     worn = f"with {in_words(found.glasses)} {row_words(found.best)}" if found.glasses.blur else "with glasses no better"
     return f"{in_words(sight)}; reads {row_words(found.read)}, {worn}"
 
@@ -143,7 +143,7 @@ def sight_matters(sight, planned):
     planned : Sight
         The same eye at the same pupil with the lens where it should lie.
     """
-    return SightVerdict(fitted(sight), fitted(planned))
+    return SightVerdict(fit_glasses(sight), fit_glasses(planned))
 
 
 @dataclasses.dataclass(frozen=True, repr=False)
@@ -155,12 +155,12 @@ class SightVerdict:
 
     Attributes
     ----------
-    now, planned : Fitted
+    now, planned : GlassesFit
         Without glasses and with the best ones: as the lens lies, and with it where it should lie.
     """
 
-    now: Fitted
-    planned: Fitted
+    now: GlassesFit
+    planned: GlassesFit
 
     @property
     def beyond_glasses(self) -> bool:

@@ -268,9 +268,7 @@ def _judge_draws(key, answer):
                 f"The {name} haptic has {side.outside:g} mm outside and {LEAST_OUTSIDE:g} mm must stay there; "
                 f"{move:g} mm was drawn. Sensible draws lie between {LEAST_OUTSIDE - side.outside:.1f} and 1 mm."
             )
-    pose = settle(
-        EYE, LENS, *(side.drawn(move) for side, move in zip(fixations, moved, strict=True)), on_failure="flag"
-    )
+    pose = settle(EYE, LENS, *(side.pull(move) for side, move in zip(fixations, moved, strict=True)), on_failure="flag")
     if not pose.settled or pose.tension[0] > MOST_PULL:
         strong = (
             f"the pull is {pose.tension[0]:.0f} mN" if pose.settled else f"the lens has no resting place: {pose.reason}"
@@ -323,12 +321,12 @@ def best_draws(first, second):
             np.clip(np.linspace(-r, r, 15) + m, a, b) for m, r, a, b in zip(middle, reach, low, high, strict=True)
         )
         one, two = np.meshgrid(one, two, indexing="ij")
-        pose = settle(EYE, LENS, first.drawn(one), second.drawn(two), on_failure="flag")
+        pose = settle(EYE, LENS, first.pull(one), second.pull(two), on_failure="flag")
         with np.errstate(invalid="ignore"):
             allowed = pose.settled & (pose.tension[..., 0] <= MOST_PULL)
         best = np.unravel_index(np.argmin(np.where(allowed, pose.decentration, np.inf)), one.shape)
         middle, reach = np.array([one[best], two[best]]), reach / 5.0
-    best_pose = settle(EYE, LENS, first.drawn(middle[0]), second.drawn(middle[1]))
+    best_pose = settle(EYE, LENS, first.pull(middle[0]), second.pull(middle[1]))
     return tuple(float(m) for m in middle), float(best_pose.decentration), best_pose
 
 

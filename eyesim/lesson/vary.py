@@ -7,7 +7,7 @@ import functools
 import numpy as np
 
 from ..study.blame import blame, halve
-from ..study.causes import in_common
+from ..study.causes import errors_in_common
 from ..study.hands import Hands
 from ..study.operate import operate
 from ..study.verdict import DECENTRATION_LIMIT, TILT_LIMIT
@@ -36,7 +36,7 @@ def _done(hands):
 
 @functools.cache
 def gains():
-    """Return what halving each error gains, by its name in `WORDS`, `Halved`."""
+    """Return what halving each error gains, by its name in `WORDS`, `Halving`."""
     return {one.cause: one for one in halve(EYE, LENS, FIRST, SECOND, Hands(), n=2048, progress=False)}
 
 
@@ -89,7 +89,7 @@ def halve_first(id, kind):
 def alike(id, kind):
     """Ask what errors do that are the same on both sides."""
     usual = Hands().without("marker", "play")
-    one, two = (_done(hands) for hands in (usual, in_common(usual)))
+    one, two = (_done(hands) for hands in (usual, errors_in_common(usual)))
     worse = two.spread("depth").value > one.spread("depth").value
     right = "depth" if two.share().value > one.share().value and worse else "same"
     told = (

@@ -164,7 +164,7 @@ def told(log):
     from ..hold.needle import Fixation
     from ..practice.skills import agreements, skills
     from ..study.blame import halve
-    from ..study.cohort import beside
+    from ..study.compare import compare_with_cohort
 
     if not log.rows:
         raise LearnerError(f"{log!r} Nothing can be told of it.")
@@ -177,5 +177,5 @@ def told(log):
     lines += ["", "Raters:", *(f"  {one!r}" for one in found)] if found else []
     lines += ["", repr(curve_of(log))]
     drill = f"The drill that would gain most: {first.words} halved, {first.share.text('+.1%')} within limits."
-    lines += ["", repr(beside(mine, *plan)), drill]
+    lines += ["", repr(compare_with_cohort(mine, *plan)), drill]
     return "\n".join(lines)

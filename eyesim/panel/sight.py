@@ -39,7 +39,7 @@ from ..lesson.patient import (
 )
 from ..sight import power_for, refract
 from ..sight.refraction import in_words
-from ..sight.spectacles import fitted
+from ..sight.spectacles import fit_glasses
 from ..study.verdict import DECENTRATION_LIMIT, TILT_LIMIT
 from .at_rest import AtRest
 from .base import Panel
@@ -62,7 +62,7 @@ class Seen:
     pose : Pose
     sight : Sight or None
         None where nothing is seen.
-    found : Fitted or None
+    found : GlassesFit or None
         Without glasses and with the best ones.
     reason : str
     """
@@ -145,7 +145,7 @@ class SightPanel(Panel):
         pose = _pose_of(self.planned, values)
         try:
             sight = refract(self._eye, self._lens_of(values), pose, values["pupil"], on_failure="raise")
-            return Seen(pose, sight, fitted(sight))
+            return Seen(pose, sight, fit_glasses(sight))
         except LearnerError as error:
             return Seen(pose, reason=str(error))
 
@@ -154,7 +154,7 @@ class SightPanel(Panel):
         return self.lens if abs(power - self._start["power"]) < 1e-9 else self.lens.with_power(power)
 
     def _seen_in_place(self, pupil):
-        return fitted(refract(self._eye, self.lens, self.planned, pupil))
+        return fit_glasses(refract(self._eye, self.lens, self.planned, pupil))
 
     def _words(self, seen):
         if not seen.settled:
@@ -165,7 +165,9 @@ class SightPanel(Panel):
         sight = seen.sight
         power, chosen = v["power"], self._start["power"]
         power = f"; its power is {power:.1f} D instead of {chosen:.1f} D" if power != chosen else ""
-        beside = f", {100 * sight.beside:.0f} % of the light beside the optic" if sight.beside >= 0.005 else ""
+        beside = (
+            f", {100 * sight.missed_light:.0f} % of the light beside the optic" if sight.missed_light >= 0.005 else ""
+        )
         words = (
             f"The patient reads {_read(seen.found)}. The lens lies {_where(v)}{power}. Chamber depth "
             f"{sight.chamber_depth:.2f} mm, pupil {v['pupil']:.1f} mm. Over the whole pupil the eye measures "

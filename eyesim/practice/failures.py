@@ -30,7 +30,7 @@ _RANGES = {f.name: f.metadata for f in dataclasses.fields(Fixation) if f.name in
 
 
 @dataclasses.dataclass(frozen=True, repr=False)
-class Tried:
+class TriedPlan:
     """One attempt with everything that was measured of it.
 
     Attributes
@@ -62,7 +62,7 @@ class Failures:
         In words.
     decentration, tilt : (n,) arrays [mm], [deg], or None
         What each would have left, by outcome; NaN where the lens would not have settled.
-    tried : tuple of Tried
+    tried : tuple of TriedPlan
     """
 
     failed: np.ndarray
@@ -89,14 +89,14 @@ def tried_in(log, quantity=None):
 
     Returns
     -------
-    tuple of Tried
+    tuple of TriedPlan
     """
     if quantity is not None:
         known_name("A practice log", quantity, MEASURED)
     found = {}
     for i, row in enumerate(attempts(log)):
         if quantity in (None, row.quantity):
-            one = found.setdefault(row.attempt or i, Tried(row.attempt or f"row {i + 1}", row.when, {}))
+            one = found.setdefault(row.attempt or i, TriedPlan(row.attempt or f"row {i + 1}", row.when, {}))
             one.misses[int(row.side == "second"), row.quantity] = row.miss
     return tuple(sorted(found.values(), key=lambda one: one.when))
 
@@ -107,7 +107,7 @@ def failed_by_outcome(tried, eye=None, lens=None, first=None, second=None, *,
 
     Parameters
     ----------
-    tried : sequence of Tried
+    tried : sequence of TriedPlan
         From `tried_in`.
     eye, lens : Eye, Lens or None
         None takes the usual ones.
@@ -146,7 +146,7 @@ def failed_by_error(tried, tolerances=None):
 
     Parameters
     ----------
-    tried : sequence of Tried
+    tried : sequence of TriedPlan
     tolerances : dict or None
         Largest error [mm or deg] by quantity; what it does not name is as in `TOLERANCES`.
 

@@ -20,8 +20,8 @@ import functools
 import numpy as np
 
 from ..eye.calls import spoken
+from ..hold.cores import single_core
 from .letters import LETTERS, ink, size_names
-from .single_core import alone
 from .spread import PointSpread, point_spread
 
 NOISE = 0.27
@@ -113,7 +113,7 @@ def letters_right(spread, sizes):
     return by_letter(spread, sizes).mean(axis=1)
 
 
-@alone
+@single_core
 def by_letter(spread, sizes):
     """Share of times that each letter is told right, (n, letters), at sizes (n,) [logMAR]."""
     from scipy.special import ndtr

@@ -17,7 +17,7 @@ import dataclasses
 import numpy as np
 
 from ..eye.frames import leaning
-from .optics import entrance_pupil, to_the_iris
+from .optics import anterior_surfaces, entrance_pupil
 from .rays import trace
 
 AHEAD = 1.0
@@ -73,7 +73,7 @@ def beam_of(eye, diameter, opening=None):
     frame, origin = _sighted(eye)
     if opening is None and not any(np.any(v) for v in (eye.pupil_x, eye.pupil_y, eye.sight_x, eye.sight_y)):
         return Beam(frame, origin, np.zeros(2), diameter)
-    rows, scale = to_the_iris(eye), np.asarray(entrance_pupil(eye).magnification)[..., None, None]
+    rows, scale = anterior_surfaces(eye), np.asarray(entrance_pupil(eye).magnification)[..., None, None]
 
     def aimed(goal):
         """Places across the beam whose rays hit the goal (..., rays, 2) in the iris plane."""
@@ -92,7 +92,7 @@ def beam_of(eye, diameter, opening=None):
     return Beam(frame, origin, middle[..., 0, :], diameter)
 
 
-def again(sight):
+def beam_of_sight(sight):
     """Beam with which a `Sight` was traced."""
     return Beam(*_sighted(sight.eye), sight.middle, sight.pupil)
 

@@ -19,8 +19,8 @@ import functools
 import numpy as np
 
 from ..eye.checks import LearnerError, number
+from ..hold.cores import single_core
 from .letters import ink
-from .single_core import alone
 from .spread import PointSpread
 
 SCALE = 0.4
@@ -86,7 +86,7 @@ def _height(logmar):
     return 5.0 * 10.0**logmar
 
 
-@alone
+@single_core
 def letter_chart(spread=None, scale=SCALE):
     """Draw the chart as an eye sees it.
 
@@ -114,10 +114,10 @@ def letter_chart(spread=None, scale=SCALE):
         return 1.0 - drawn
     if not isinstance(spread, PointSpread):
         raise LearnerError(f"letter_chart: spread is a PointSpread; a {type(spread).__name__} was given.")
-    return 1.0 - blurred(scale, spread)
+    return 1.0 - _blurred(scale, spread)
 
 
-def blurred(scale, spread):
+def _blurred(scale, spread):
     """Ink of the chart as it is seen, (height, width) array [1]."""
     import scipy.fft
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from ..eye.checks import number
-from .paraxial import moved
+from .paraxial import propagate
 from .refraction import Refraction
 
 _ARCMIN = 180.0 * 60.0 / np.pi
@@ -77,7 +77,7 @@ def spectacles_to_cornea(power, vertex_distance=12.0):
     """
     power = number("", "power", power, -40.0, 40.0, "D", "power of the glasses")
     d = number("", "vertex_distance", vertex_distance, 0.0, 20.0, "mm", "glasses before the cornea")
-    return moved(power, d)
+    return propagate(power, d)
 
 
 def thin_lens_for(axial_length, depth=5.0, target=0.0, corneal_power=44.0, index=1.336):
@@ -100,7 +100,7 @@ def thin_lens_for(axial_length, depth=5.0, target=0.0, corneal_power=44.0, index
     """
     axial_length, depth, corneal_power, index = _reduced_eye(axial_length, depth, corneal_power, index)
     target = number("", "target", target, -20.0, 20.0, "D", "correction that is to remain")
-    return 1000.0 * index / (axial_length - depth) - moved(target + corneal_power, depth, index)
+    return 1000.0 * index / (axial_length - depth) - propagate(target + corneal_power, depth, index)
 
 
 def thin_lens_refraction(power, axial_length, depth=5.0, corneal_power=44.0, index=1.336):
@@ -108,7 +108,7 @@ def thin_lens_refraction(power, axial_length, depth=5.0, corneal_power=44.0, ind
     axial_length, depth, corneal_power, index = _reduced_eye(axial_length, depth, corneal_power, index)
     power = number("", "power", power, -40.0, 80.0, "D", "power of the lens")
     wanted = 1000.0 * index / (axial_length - depth) - power
-    return moved(wanted, -np.asarray(depth), index) - corneal_power
+    return propagate(wanted, -np.asarray(depth), index) - corneal_power
 
 
 def axial_shift(shift, axial_length, depth=5.0, corneal_power=44.0, index=1.336):

@@ -21,19 +21,19 @@ from . import zernike
 from .optics import LENS_BACK, LENS_FRONT, entrance_pupil
 from .rays import BEYOND, MISSES, trace
 from .surface import CURVE, EDGE, FRAME
-from .wavefront import coefficients, weighed
+from .wavefront import coefficients, row_products
 
 _SAFE = 0.9  # of the optic's radius: a beam that stays within it passes no ray beside
 _UPRIGHT = math.cos(math.radians(30.0))  # of an optic that leans more, every ray is traced to see what passes beside
 
 
-def passes_beside(rays):
+def misses_optic(rays):
     """Whether each ray goes by a face of the optic, outside its edge or past the whole surface that bears it."""
     at_optic = (rays.surface == LENS_FRONT) | (rays.surface == LENS_BACK)
     return at_optic & ((rays.fate == BEYOND) | (rays.fate == MISSES))
 
 
-def share_beside(rows, beam, eye):
+def missed_share(rows, beam, eye):
     """Share of the beam that meets neither face of the optic within its edge.
 
     How far out a ray meets a face is a smooth function of its place in the beam, so 91 rays tell it for all; where
@@ -70,13 +70,13 @@ def _continued(rows, starts, way):
         points = trace(rows[:, : face + 1], starts, way).points - row[:, None, :3]
         own = np.einsum("erk,eak->era", points, row[:, FRAME:CURVE].reshape(-1, 3, 3)[:, :2])
         reach = np.sum(own**2, axis=2) / row[:, None, EDGE] ** 2
-        beyond = beyond | (weighed(coefficients(reach), _sunflower()) > 1.0)
+        beyond = beyond | (row_products(coefficients(reach), _sunflower()) > 1.0)
     return np.mean(beyond, axis=1)
 
 
 def _counted(rows, starts, way):
     """Share of rays that pass beside the optic."""
-    return np.mean(passes_beside(trace(rows, starts, way)), axis=1)
+    return np.mean(misses_optic(trace(rows, starts, way)), axis=1)
 
 
 @functools.lru_cache

@@ -29,7 +29,7 @@ def surfaces(eye, lens, pose):
     return _stacked([*_cornea(eye), *_optic(eye, lens, pose), retina])
 
 
-def to_the_iris(eye):
+def anterior_surfaces(eye):
     """Rows of cornea front and back and of the plane of the iris, (..., 3, 18)."""
     return _stacked([*_cornea(eye), surface(_on_axis(eye.iris_z), eye.n_aqueous)])
 

@@ -219,13 +219,13 @@ def refraction(whole, plane):
     Notes
     -----
     For an eye and its retina: the correction at the corneal vertex, 0 for a sharp eye, negative for a
-    short-sighted one. See `moved` for other places.
+    short-sighted one. See `propagate` for other places.
     """
     reduced = (plane - np.asarray(whole.length)) / np.asarray(whole.last_index, float)
     return 1000.0 * _over(whole.a + reduced * whole.c, whole.b + reduced * whole.d)
 
 
-def moved(vergence, distance, index=1.0):
+def propagate(vergence, distance, index=1.0):
     """Vergence [D] of the same light `distance` [mm] further on in a medium; a negative distance goes back.
 
     Notes

@@ -93,7 +93,7 @@ def steepest(wavefront, amplitude):
     return max(float(across.max()), float(upwards.max()))
 
 
-def interfering(wavefront, amplitude, pupil, wavelengths, shares):
+def diffract(wavefront, amplitude, pupil, wavelengths, shares):
     """Squared Fourier transform of the pupil function, summed over wavelengths on one grid of angles."""
     import scipy.fft
 

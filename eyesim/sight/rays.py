@@ -102,9 +102,9 @@ def trace(surfaces, points, directions, index=1.0):
     given, rays, systems = points.shape[:-2], points.shape[-2], math.prod(shape)
     given = shape if math.prod(given) > 1 else ()  # one set of rays serves all systems
     starts, ways = (
-        laid_out(a.reshape(a.shape[-2:]) if not given else a, (*given, rays, 3)) for a in (points, directions)
+        contiguous(a.reshape(a.shape[-2:]) if not given else a, (*given, rays, 3)) for a in (points, directions)
     )
-    rows, before = laid_out(surfaces, (*shape, *surfaces.shape[-2:])), laid_out(index, shape)
+    rows, before = contiguous(surfaces, (*shape, *surfaces.shape[-2:])), contiguous(index, shape)
     filled = [np.empty((systems, rays, 3)), np.empty((systems, rays, 3)), np.empty((systems, rays))]
     marks = np.empty((2, systems, rays), np.int8)
     trace_all(
@@ -114,6 +114,6 @@ def trace(surfaces, points, directions, index=1.0):
     return Rays(*(a.reshape(*shape, *a.shape[1:]) for a in (*filled, *marks)))
 
 
-def laid_out(array, shape):
+def contiguous(array, shape):
     """Copy of an array, broadcast and in the order in memory that the kernels take."""
     return np.array(np.broadcast_to(array, shape), float, order="C")

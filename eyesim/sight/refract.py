@@ -29,17 +29,17 @@ from ..eye.checks import LearnerError, common_shape, must_be, number, unchecked
 from ..eye.frames import wrap
 from ..eye.globe import Eye
 from ..eye.lens import Lens
+from ..hold.cores import in_threads
 from ..hold.pose import Pose
-from ..hold.threads import in_threads
 from . import zernike
 from .beam import AHEAD, beam_of
-from .missed_light import passes_beside, share_beside
+from .missed_light import missed_share, misses_optic
 from .optics import chamber_depth, entrance_pupil, exit_pupil, surfaces
 from .rays import trace
 from .refraction import Refraction
 from .seen import REASONS, Sight
 from .surface import FIELDS
-from .wavefront import coefficients, fitted, wavefront
+from .wavefront import coefficients, fit_coefficients, wavefront
 
 _SEEN, _UNSETTLED, _IN_CORNEA, _ON_EDGE, _UNCOVERED, _BESIDE, _LOST = range(7)
 _BLOCK = 512
@@ -108,10 +108,8 @@ def refract(eye, lens, pose, pupil=3.0, *, physical_pupil=None, on_failure=None)
     return result
 
 
-_KEPT = {
-    "zernike": (zernike.NUMBER,), "pupil": (), "prism": (), "prism_meridian": (), "beside": (), "chamber_depth": (),
-    "code": (), "middle": (2,), "retina_point": (2,), "reference": (),
-}  # fmt: skip
+_NUMBERS = ("pupil", "prism", "prism_meridian", "missed_light", "chamber_depth", "code", "reference")
+_KEPT = {"zernike": (zernike.NUMBER,), "middle": (2,), "retina_point": (2,)} | dict.fromkeys(_NUMBERS, ())
 """What a block of eyes yields, and the shape of each."""
 
 
@@ -130,25 +128,25 @@ def _look(size, eye, lens, pose, pupil, opening):
     shape, through = coefficients(wave), rays.through
     cut = np.flatnonzero(~through.all(axis=1))
     if len(cut):
-        past = passes_beside(rays)[cut]
+        past = misses_optic(rays)[cut]
         middle, most = ~through[cut, 0], through[cut] @ weight < 0.5
         why = np.where(middle, np.where(past[:, 0], _UNCOVERED, _LOST), 0)
         why = np.where(~middle & most, np.where(past @ weight >= 0.25, _BESIDE, _LOST), why)
         code[cut] = np.where(code[cut] == 0, why, code[cut])
         cut = cut[code[cut] == 0]
-        shape[cut] = fitted(wave[cut], through[cut])
+        shape[cut] = fit_coefficients(wave[cut], through[cut])
     prism = _prism(rows, rays, beam, eye, lens, pose)
     found = {
         "zernike": shape, "pupil": beam.diameter, "prism": np.hypot(*prism), "reference": reference,
         "prism_meridian": wrap(np.degrees(np.arctan2(prism[1], prism[0]))), "middle": beam.middle,
-        "beside": share_beside(rows, beam, eye), "retina_point": rays.points[:, 0, :2],
+        "missed_light": missed_share(rows, beam, eye), "retina_point": rays.points[:, 0, :2],
         "chamber_depth": chamber_depth(eye, lens, pose), "code": code,
     }  # fmt: skip
     bad = code != 0
     if bad.any():
         for name in ("zernike", "prism", "prism_meridian", "retina_point", "reference"):
             found[name][bad] = np.nan
-        for name in ("beside", "chamber_depth"):
+        for name in ("missed_light", "chamber_depth"):
             found[name] = np.where(code == _UNSETTLED, np.nan, found[name])
     return found
 

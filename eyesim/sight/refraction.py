@@ -8,7 +8,7 @@ import numpy as np
 
 from ..eye.calls import spoken
 from ..eye.checks import LearnerError, number, short
-from .paraxial import moved
+from .paraxial import propagate
 
 _MOST_HALF = 15.0  # [D]
 _BY_SPHERE = "From sphere, cylinder and axis: Refraction.of(-1.0, -0.5, 90)."
@@ -116,7 +116,7 @@ class Refraction:
             raise LearnerError(
                 f"No glasses {vertex_distance:.1f} mm before this eye correct it: its far point is nearer than that."
             )
-        one, two = (np.where(beyond, np.nan, moved(power, -d)) for power in (strong, weak))
+        one, two = (np.where(beyond, np.nan, propagate(power, -d)) for power in (strong, weak))
         half, turned = (one - two) / 2.0, 2.0 * np.radians(self.axis)
         return Refraction(((one + two) / 2.0)[()], (half * np.cos(turned))[()], (half * np.sin(turned))[()])
 

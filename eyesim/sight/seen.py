@@ -12,8 +12,8 @@ from ..eye.globe import Eye
 from ..eye.lens import Lens
 from ..hold.pose import Pose
 from . import zernike
-from .beam import again
-from .missed_light import passes_beside
+from .beam import beam_of_sight
+from .missed_light import misses_optic
 from .optics import entrance_pupil, surfaces
 from .rays import trace
 from .refraction import Refraction, distance, in_words
@@ -51,7 +51,7 @@ class Sight(Refraction):
     prism, prism_meridian : float or array [prism dioptres], [deg]
         By how much, and towards which meridian, light along the line of sight is deviated on its way to the retina,
         against the same lens centred and upright: as if by a prism before the eye with its base there.
-    beside : float or array [1]
+    missed_light : float or array [1]
         Share of the light in the pupil that passes beside the optic.
     chamber_depth : float or array [mm]
         Postoperative anterior chamber depth, from the corneal vertex to the middle of the optic's front.
@@ -71,7 +71,7 @@ class Sight(Refraction):
     pupil: float
     prism: float
     prism_meridian: float
-    beside: float
+    missed_light: float
     chamber_depth: float
     code: int
     middle: np.ndarray
@@ -148,12 +148,12 @@ class Sight(Refraction):
         y = number("", "y", y, -3.0, 3.0, "", "place in the beam, in units of its radius")
         shape = common_shape("rays", {"x": np.asarray(x), "y": np.asarray(y)})
         x, y = np.broadcast_to(x, shape), np.broadcast_to(y, shape)
-        beam = again(self).rays(np.append(0.0, x), np.append(0.0, y))
+        beam = beam_of_sight(self).rays(np.append(0.0, x), np.append(0.0, y))
         rays = trace(surfaces(self.eye, self.lens, self.pose), *beam)
         wave = wavefront(rays, self.reference, self.eye.n_vitreous)
         return Traced(
             wave[1:].reshape(x.shape), rays.points[1:].reshape(*x.shape, 3), rays.through[1:].reshape(x.shape),
-            passes_beside(rays)[1:].reshape(x.shape),
+            misses_optic(rays)[1:].reshape(x.shape),
         )  # fmt: skip
 
     def __getitem__(self, place):
@@ -188,7 +188,9 @@ class Sight(Refraction):
         if not self.seen:
             return f"No refraction: {self.reason}"
         glasses = in_words(self)
-        beside = f", {100 * self.beside:.0f} % of the light beside the optic" if self.beside >= 0.005 else ""
+        beside = (
+            f", {100 * self.missed_light:.0f} % of the light beside the optic" if self.missed_light >= 0.005 else ""
+        )
         return f"Sight at a {self.pupil:.1f} mm pupil: {glasses}; higher orders {self.rms_hoa:.2f} um{beside}"
 
 
@@ -203,11 +205,11 @@ class Traced:
     retina : (..., 3) array [mm]
         Where each meets the retina, in the frame of the eye; a ray beside the optic is shown as if the optic
         went on.
-    through, beside : bool arrays
+    through, missed_light : bool arrays
         Whether it passes all surfaces; whether it passes beside the optic.
     """
 
     wavefront: np.ndarray
     retina: np.ndarray
     through: np.ndarray
-    beside: np.ndarray
+    missed_light: np.ndarray

@@ -24,10 +24,10 @@ from typing import NamedTuple
 import numpy as np
 
 from ..eye.calls import spoken
+from ..hold.cores import single_core
 from .acuity import Acuity, acuity, letters_right
 from .pupil import REFERENCE, glasses_on, wavefront_on
 from .refraction import Refraction
-from .single_core import alone
 from .spread import PointSpread, gap_of, point_spread, rays_of, single, spread_of
 
 VERTEX = 12.0
@@ -67,10 +67,10 @@ def best_spectacles(sight, *, vertex_distance=VERTEX):
     LearnerError
         If it is not a single eye that sees, or no glasses at that distance could correct it.
     """
-    return fitted(sight, vertex_distance=vertex_distance).glasses
+    return fit_glasses(sight, vertex_distance=vertex_distance).glasses
 
 
-class Fitted(NamedTuple):
+class GlassesFit(NamedTuple):
     """An eye without and with its best glasses; both the same where glasses do not help it.
 
     Attributes
@@ -89,15 +89,15 @@ class Fitted(NamedTuple):
     best: Acuity
 
 
-@alone
-def fitted(sight, *, vertex_distance=VERTEX):
+@single_core
+def fit_glasses(sight, *, vertex_distance=VERTEX):
     """Find the best glasses, and what an eye sees without and with them; parameters as in `best_spectacles`."""
     zernike, pupil = single(sight), float(sight.pupil)
-    traced = rays_of(sight) if sight.beside > 0.0 else None
+    traced = rays_of(sight) if sight.missed_light > 0.0 else None
     gap = gap_of(sight, vertex_distance)
     before = point_spread(sight)
     read = acuity(before)
-    bare = Fitted(Refraction(0.0), before, before, read, read)
+    bare = GlassesFit(Refraction(0.0), before, before, read, read)
     power, keeps = best_power(zernike, pupil, [_vector(sight), _vector(sight.paraxial)], traced)
     glasses = as_made(power, gap, keeps)
     if glasses is None:
@@ -105,12 +105,12 @@ def fitted(sight, *, vertex_distance=VERTEX):
 
     def worn(glasses, light="white"):
         at_eye = glasses.at_spectacles(-gap)
-        return spread_of(zernike, pupil, at_eye, light=light, traced=traced, haze=float(sight.beside))
+        return spread_of(zernike, pupil, at_eye, light=light, traced=traced, haze=float(sight.missed_light))
 
     glasses = _polished(glasses, lambda one: worn(one, REFERENCE))
     after = worn(glasses) if glasses.blur else before
     best = acuity(after)
-    return Fitted(glasses, before, after, read, best) if _logmar(best) <= _logmar(read) - _GAIN else bare
+    return GlassesFit(glasses, before, after, read, best) if _logmar(best) <= _logmar(read) - _GAIN else bare
 
 
 def _polished(glasses, worn):
@@ -160,7 +160,7 @@ def best_power(zernike, pupil, starts, traced=None):
     keeps : function of (n, 3) arrays
         Judges corrections; larger is better.
     """
-    keeps = judge(zernike, pupil, traced)
+    keeps = image_quality(zernike, pupil, traced)
     share = np.linspace(0.0, 1.0, 5)[:, None]
     tried = (1.0 - share) * starts[0] + share * starts[1]
     power = _best(tried, keeps)
@@ -203,7 +203,7 @@ def contrast_sensitivity(frequency):
     return 2.6 * (0.0192 + f) * np.exp(-(f**1.1))
 
 
-def judge(zernike, pupil, traced):
+def image_quality(zernike, pupil, traced):
     """Make the function that tells how much contrast corrections (n, 3) [D] keep: 1 for a perfect eye."""
     import scipy.fft
 
@@ -229,7 +229,7 @@ def judge(zernike, pupil, traced):
 
 @functools.lru_cache(maxsize=32)
 def _weights(cells, pupil):
-    """Weights of the frequencies that `judge` sees, flat, and what a perfect eye makes of them."""
+    """Weights of the frequencies that `image_quality` sees, flat, and what a perfect eye makes of them."""
     step = pupil / cells * 1e6 / REFERENCE * np.pi / 180.0  # cycles per degree
     up = np.fft.fftfreq(2 * cells, 1.0 / (2 * cells)) * step
     right = np.arange(cells + 1) * step

@@ -29,11 +29,11 @@ import numpy as np
 
 from ..eye.calls import spoken
 from ..eye.checks import LearnerError, number, short
+from ..hold.cores import single_core
 from .optics import entrance_pupil
-from .pupil import ARCMIN, interfering, spots, steepest, wavefront_on
+from .pupil import ARCMIN, diffract, spots, steepest, wavefront_on
 from .refraction import Refraction, distance
 from .seen import Sight
-from .single_core import alone
 from .zernike import NUMBER
 
 WAVELENGTHS = np.arange(480.0, 661.0, 30.0)
@@ -201,12 +201,12 @@ def point_spread(sight, *, spectacles=None, vertex_distance=12.0, light="white",
     """
     zernike = single(sight)
     worn = at_pupil(spectacles, gap_of(sight, vertex_distance))
-    beside = float(sight.beside)
+    beside = float(sight.missed_light)
     traced = rays_of(sight) if beside > 0.0 else None
     return spread_of(zernike, float(sight.pupil), worn, light=light, method=method, traced=traced, haze=beside)
 
 
-@alone
+@single_core
 def spread_of(zernike, pupil, worn=None, *, light="white", method=None, traced=None, haze=0.0):
     """Find the spread of a wavefront.
 
@@ -252,7 +252,7 @@ def spread_of(zernike, pupil, worn=None, *, light="white", method=None, traced=N
         raise LearnerError(f"point_spread: method is 'diffraction', 'geometric' or None; {method!r} was given.")
     if method == "diffraction":
         wave = wave if step <= _STEEP else _finer(asked, wavelengths.min())
-        psf, pitch = interfering(*wave, pupil, wavelengths, shares)
+        psf, pitch = diffract(*wave, pupil, wavelengths, shares)
     else:
         psf, pitch = spots(*wavefront_on(_RAYS, *asked), pupil, wavelengths, shares)
     return PointSpread(psf, pitch, offset, haze, method, why, light, pupil)

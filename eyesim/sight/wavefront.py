@@ -24,7 +24,7 @@ import math
 import numpy as np
 
 from . import zernike
-from .rays import laid_out
+from .rays import contiguous
 
 
 def wavefront(rays, reference, index):
@@ -43,7 +43,7 @@ def wavefront(rays, reference, index):
 
     shape, count = rays.path.shape[:-1], rays.path.shape[-1]
     systems = math.prod(shape)
-    sphere, medium = (laid_out(v, shape) for v in (reference, index))
+    sphere, medium = (contiguous(v, shape) for v in (reference, index))
     wave = np.empty((systems, count))
     step_all(
         rays.points.reshape(systems, count, 3), rays.directions.reshape(systems, count, 3),
@@ -54,10 +54,10 @@ def wavefront(rays, reference, index):
 
 def coefficients(wave):
     """Zernike coefficients (n, 28) [um] of wavefronts (n, 91) on the sampling of `zernike`."""
-    return weighed(wave, zernike.projection())
+    return row_products(wave, zernike.projection())
 
 
-def fitted(wave, seen):
+def fit_coefficients(wave, seen):
     """Coefficients (n, 28) [um] by least squares over the rays that are seen, where some are not.
 
     Parameters
@@ -74,12 +74,12 @@ def fitted(wave, seen):
     x, y, weight = zernike.sampling()
     basis = zernike.polynomials(x, y)
     pairs = (basis[:, :, None] * basis[:, None, :]).reshape(len(x), -1)
-    normal = weighed(weight * seen, pairs).reshape(-1, zernike.NUMBER, zernike.NUMBER)
-    right = weighed(weight * np.where(seen, wave, 0.0), basis)
+    normal = row_products(weight * seen, pairs).reshape(-1, zernike.NUMBER, zernike.NUMBER)
+    right = row_products(weight * np.where(seen, wave, 0.0), basis)
     return np.linalg.solve(normal, right[..., None])[..., 0]
 
 
-def weighed(rows, matrix):
+def row_products(rows, matrix):
     """Product rows @ matrix in the same order of sums whatever the number of rows, so that no eye's digits change."""
     from .kernels import weigh_all
 

@@ -12,12 +12,11 @@ import numpy as np
 
 from ..eye.calls import spoken
 from ..eye.checks import LearnerError, known_name
-from .causes import Cause, causes_of, without_half
+from .causes import Cause, causes_of, halve_cause
 from .compare import mean_gained, share_gained
 from .draws import numbers, seed_of
-from .estimates import Estimate, share
-from .indices import sobol_indices
-from .operate import carried_out, check, operate, width_of
+from .estimates import Estimate, share, sobol_indices
+from .operate import chance_width, check, operate, run_operations
 from .outcomes import Outcomes
 from .vision import PUPIL
 
@@ -64,7 +63,7 @@ class Blame:
 
 
 @dataclasses.dataclass(frozen=True, repr=False)
-class Halved:
+class Halving:
     """What is gained when one cause is halved.
 
     Attributes
@@ -126,9 +125,9 @@ def blame(
     causes = causes_of(hands, eye, (first, second), parts=parts)
     if not causes:
         raise LearnerError("Nothing is to blame: these hands do exactly what was planned, in one eye.")
-    seed, width = seed_of(rng), width_of(eye)
+    seed, width = seed_of(rng), chance_width(eye)
     rows = _Tables(causes, n, width, seed, draws)
-    done = carried_out(
+    done = run_operations(
         eye, lens, (first, second), hands, rows.n, rows, seed, draws, pupil=pupil, power=power, progress=progress
     )
     values = {name: _values(done, name).reshape(-1, len(causes) + 2, n).transpose(1, 2, 0) for name in of}
@@ -154,7 +153,7 @@ def halve(eye, lens, first, second, hands, n=4096, rng=1, draws="sobol", progres
 
     Returns
     -------
-    tuple of Halved
+    tuple of Halving
         The one that gains most first.
 
     Raises
@@ -169,10 +168,10 @@ def halve(eye, lens, first, second, hands, n=4096, rng=1, draws="sobol", progres
     for cause in causes_of(hands, eye, (first, second)):
         if cause.name == "eyes":
             continue
-        better = without_half(hands, cause.name)
+        better = halve_cause(hands, cause.name)
         after = operate(eye, lens, first, second, better, n, seed, draws, progress)
         changes = [mean_gained(usual, after, what) for what in ("decentration", "tilt")]
-        found.append(Halved(cause.name, cause.words, share_gained(usual, after, **limits), *changes))
+        found.append(Halving(cause.name, cause.words, share_gained(usual, after, **limits), *changes))
     return tuple(sorted(found, key=lambda one: -one.share.value))
 
 

@@ -106,7 +106,7 @@ def size_of(hands, name, lens):
     return math.sqrt(sum(squares) / len(squares)), QUANTITIES[members[0]].unit
 
 
-def with_left(hands, name, left):
+def scale_cause(hands, name, left):
     """Return hands with so much of one cause left: of bias, spread and shared part; of the play, of the clearance."""
     known_name("Hands", name, _OF_HANDS)
     if name == "play":
@@ -114,12 +114,12 @@ def with_left(hands, name, left):
     return hands.but(**{one: _lessened(getattr(hands, one), left) for one in _MEMBERS.get(name, (name,))})
 
 
-def without_half(hands, name):
+def halve_cause(hands, name):
     """Return hands with one cause halved: bias, spread and shared part; of the play, what is left of the clearance."""
-    return with_left(hands, name, 0.5)
+    return scale_cause(hands, name, 0.5)
 
 
-def without_bias(hands, name):
+def remove_bias(hands, name):
     """Return hands without the bias of one cause; a name may end in `.first` or `.second`."""
     quantity, _, side = name.partition(".")
     changed = {}
@@ -130,7 +130,7 @@ def without_bias(hands, name):
     return hands.but(**changed)
 
 
-def in_common(hands, *names):
+def errors_in_common(hands, *names):
     """Return hands whose errors, of the same size, are the same on both sides.
 
     Parameters

@@ -5,13 +5,17 @@ The same draw of chance is easy or hard for both, so that their difference is kn
 
 from __future__ import annotations
 
+import dataclasses
 import math
 
 import numpy as np
 
+from ..eye.calls import spoken
 from ..eye.checks import LearnerError
 from .draws import REPLICATES
-from .estimates import Estimate, mean, normal
+from .estimates import Estimate, mean, normal_quantile
+from .hands import Hands
+from .operate import operate
 from .outcomes import Outcomes
 from .verdict import DECENTRATION_LIMIT, TILT_LIMIT
 
@@ -46,7 +50,7 @@ def share_gained(before, after, decentration=DECENTRATION_LIMIT, tilt=TILT_LIMIT
         if found.high > found.low:
             return found
     middle, size = (won - lost) / (n + 2.0), n + 2.0
-    half = normal() * math.sqrt(((won + lost + 1.0) / size - middle**2) / size)
+    half = normal_quantile() * math.sqrt(((won + lost + 1.0) / size - middle**2) / size)
     low, high = min(middle - half, value), max(middle + half, value)
     return Estimate(value, max(low, -1.0), min(high, 1.0), "paired shares, half a case added to each count")
 
@@ -66,6 +70,60 @@ def mean_gained(before, after, what):
         raise LearnerError(f"Only {int(both.sum())} cases settled in both: too few to compare them.")
     place = np.flatnonzero(both) % REPLICATES if before.draws == "sobol" else None
     return mean((two - one)[both], replicate=place, unit=before.unit(what))
+
+
+@dataclasses.dataclass(frozen=True, repr=False)
+class CohortComparison:
+    """My hands and the cohort's, in the same virtual patients.
+
+    Attributes
+    ----------
+    mine, cohort : Outcomes
+    gain : Estimate [1]
+        Share within limits with my hands less that with the cohort's, paired.
+    limits : pair of float [mm], [deg]
+    """
+
+    mine: Outcomes
+    cohort: Outcomes
+    gain: Estimate
+    limits: tuple[float, float]
+
+    def __repr__(self):
+        mine, cohort = (one.share(*self.limits).text(".0%") for one in (self.mine, self.cohort))
+        return (
+            f"In the same {self.mine.n} virtual patients {mine} lie within {self.limits[0]:g} mm and "
+            f"{self.limits[1]:g} deg with my hands, {cohort} with the cohort's; difference {self.gain.text('+.1%')}."
+        )
+
+
+@spoken
+def compare_with_cohort(mine, eye, lens, first, second, n=2000, rng=1, *, cohort=None, decentration=DECENTRATION_LIMIT,
+           tilt=TILT_LIMIT):  # fmt: skip
+    """Operate on the same virtual patients with my hands and with the cohort's.
+
+    Parameters
+    ----------
+    mine : Hands
+    eye, lens, first, second, n, rng
+        As for `operate`.
+    cohort : Hands or None
+        None takes the usual hands.
+    decentration, tilt : float [mm], [deg]
+        Limits; chosen for teaching.
+
+    Returns
+    -------
+    CohortComparison
+
+    Raises
+    ------
+    LearnerError
+        As `operate` does.
+    """
+    hands = (mine, Hands() if cohort is None else cohort)
+    both = [operate(eye, lens, first, second, one, n, rng, progress=False) for one in hands]
+    return CohortComparison(*both, share_gained(both[1], both[0], decentration, tilt), (decentration, tilt))
 
 
 def _same_draws(before, after):

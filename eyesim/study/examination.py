@@ -11,7 +11,7 @@ _SD = "standard deviation of the measurement"
 
 
 @quantities
-class Found:
+class Examination:
     """A lens as it was found. Whatever was not measured is None.
 
     Parameters
@@ -65,7 +65,7 @@ class Found:
                 raise LearnerError(f"Found: {name}_meridian says where to, but {name} itself was not given.")
         if not self.measured:
             raise LearnerError(
-                "Found: nothing was measured. Give at least one, such as es.Found(tilt=6, tilt_meridian=90)."
+                "Found: nothing was measured. Give at least one, such as study.Examination(tilt=6, tilt_meridian=90)."
             )
 
     @property
@@ -79,7 +79,7 @@ class Found:
         Parameters
         ----------
         seen : dict
-            From `seen_of`: name of what can be measured to an array of n; of two directions (2, n).
+            From `measurable`: name of what can be measured to an array of n; of two directions (2, n).
 
         Returns
         -------
@@ -125,7 +125,7 @@ SPREADS = {name: f"{name.rpartition('_')[2]}_sd" for name in MEASURED}
 _ANGLES = ("roll", "first_mark", "second_mark")
 
 
-def seen_of(done):
+def measurable(done):
     """Return what could be measured in each of many operations, by name: arrays of n; of two directions (2, n).
 
     Parameters

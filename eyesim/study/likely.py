@@ -13,16 +13,16 @@ import numpy as np
 from ..eye.calls import spoken
 from ..eye.checks import LearnerError, must_be, short
 from ..eye.frames import wrap
-from .causes import Cause, causes_of, without_bias
+from .causes import Cause, causes_of, remove_bias
 from .draws import seed_of
 from .error import columns
-from .estimates import Estimate, weighed_share
-from .examination import DIRECTED, MEASURED, SPREADS, seen_of
+from .estimates import Estimate, weighted_share
+from .examination import DIRECTED, MEASURED, SPREADS, measurable
 from .hands import Hands
-from .operate import carried_out
+from .operate import run_operations
 from .population import Population
 from .verdict import DECENTRATION_LIMIT, TILT_LIMIT
-from .working_back import Back
+from .working_back import Reconstruction
 
 _ALIKE = 0.95  # cosine of what two causes do, in errors of measurement, above which it cannot tell them apart
 _LIMITS = {"decentration": DECENTRATION_LIMIT, "tilt": TILT_LIMIT, "depth": 0.5, "roll": 20.0}  # last two: chosen
@@ -32,7 +32,7 @@ _CHANCES = (0.05, 0.1)  # probabilities below which a cause is not named, and is
 
 
 @dataclasses.dataclass(frozen=True, repr=False)
-class Likely:
+class LikelyCause:
     """One cause, and what speaks for it.
 
     Attributes
@@ -50,7 +50,7 @@ class Likely:
 
 
 @dataclasses.dataclass(frozen=True, repr=False)
-class Next:
+class NextMeasurement:
     """A further measurement: what it would tell, in bits of the question which cause is the main one."""
 
     what: str
@@ -62,34 +62,34 @@ class Next:
 
 
 @dataclasses.dataclass(frozen=True, repr=False)
-class Causes:
+class LikelyCauses:
     """What may have led to a lens as it was found.
 
     Attributes
     ----------
-    likely : tuple of Likely
+    likely : tuple of LikelyCause
         The likeliest first.
     ambiguous : tuple of (Cause, Cause)
         Pairs that what was measured cannot tell apart.
-    following : tuple of Next
+    measurements : tuple of NextMeasurement
         What was not measured, the most telling first.
     open : float [bits]
         How open the question is which cause is the main one.
-    back : Back
+    back : Reconstruction
     """
 
-    likely: tuple[Likely, ...]
+    likely: tuple[LikelyCause, ...]
     ambiguous: tuple
-    following: tuple[Next, ...]
+    measurements: tuple[NextMeasurement, ...]
     open: float
-    back: Back
+    back: Reconstruction
 
     def __repr__(self):
         named = [one for one in self.likely if one.probability.value >= _CHANCES[0]]
         lines = [f"Likeliest causes: {'; '.join(map(repr, named))}."]
         lines += [f"What was measured cannot tell apart: {'; '.join(one)}." for one in self._groups()]
-        if self.following and self.following[0].bits > 0.05:
-            lines.append(f"Most would be told by measuring {self.following[0]!r} of {self.open:.2f} that are open.")
+        if self.measurements and self.measurements[0].bits > 0.05:
+            lines.append(f"Most would be told by measuring {self.measurements[0]!r} of {self.open:.2f} that are open.")
         else:
             lines.append("No further measurement would tell much more.")
         return " ".join(lines)
@@ -113,7 +113,7 @@ def likely_causes(back, n=600, rng=1):
 
     Parameters
     ----------
-    back : Back
+    back : Reconstruction
         From `work_back`.
     n : int
         How many of its operations are looked into.
@@ -121,21 +121,21 @@ def likely_causes(back, n=600, rng=1):
 
     Returns
     -------
-    Causes
+    LikelyCauses
 
     Raises
     ------
     LearnerError
         If it is not what `work_back` gives.
     """
-    must_be("likely_causes", "back", back, Back)
+    must_be("likely_causes", "back", back, Reconstruction)
     whole = isinstance(n, int) and not isinstance(n, bool)
     if not whole or not 50 <= n <= 5000:
         raise LearnerError(f"likely_causes: n is a whole number from 50 to 5000; {short(n)} was given.")
     eye, _, plan, hands = back.setting
-    picked = back.picked(n, rng)
+    picked = back.sample(n, rng)
     chance = back.chance[picked]
-    seen = {name: np.asarray(value)[..., picked] for name, value in seen_of(back.done).items()}
+    seen = {name: np.asarray(value)[..., picked] for name, value in measurable(back.done).items()}
     causes = causes_of(hands, eye, plan, parts=True)
     wanted = [name for name in back.found.measured if name in _LIMITS] or list(DIRECTED)
     planned = _planned(back)
@@ -144,11 +144,11 @@ def likely_causes(back, n=600, rng=1):
     main = np.argmax(np.where(np.isnan(gain), -np.inf, gain), axis=0)
     counts = np.bincount(main, minlength=len(causes))
     worth = max(1, min(n, round(back.effective)))
-    found = [Likely(one, weighed_share(count / n, worth)) for one, count in zip(causes, counts, strict=True)]
+    found = [LikelyCause(one, weighted_share(count / n, worth)) for one, count in zip(causes, counts, strict=True)]
     ranked = tuple(sorted(found, key=lambda one: -one.probability.value))
     named = [one.cause for one in ranked if one.probability.value >= _CHANCES[1]]
-    following = _following(back.found, seen, main, np.random.default_rng([seed_of(rng), 2]))
-    return Causes(ranked, _ambiguous(back, named), following, _bits(main), back)
+    following = _measurements(back.found, seen, main, np.random.default_rng([seed_of(rng), 2]))
+    return LikelyCauses(ranked, _ambiguous(back, named), following, _bits(main), back)
 
 
 def _without(setting, cause, chance):
@@ -159,18 +159,18 @@ def _without(setting, cause, chance):
         chance[:, column] = _LEAST if place.get(column, "").startswith("play.") else 0.5
     if cause.name == "eyes":
         eye = eye.mean_eye()
-    return seen_of(_carried_out(eye, lens, plan, without_bias(hands, cause.name), chance))
+    return measurable(_run(eye, lens, plan, remove_bias(hands, cause.name), chance))
 
 
-def _carried_out(eye, lens, plan, hands, chance):
-    return carried_out(eye, lens, plan, hands, len(chance), lambda a, b: chance[a:b], 0, "random", progress=False)
+def _run(eye, lens, plan, hands, chance):
+    return run_operations(eye, lens, plan, hands, len(chance), lambda a, b: chance[a:b], 0, "random", progress=False)
 
 
 def _planned(back):
     """Return what would have been measured had all gone as planned, by name; columns of one case."""
     eye, lens, plan, _ = back.setting
     typical = eye.mean_eye() if isinstance(eye, Population) else eye
-    return seen_of(_carried_out(typical, lens, plan, Hands.perfect(), np.full((1, len(columns())), 0.5)))
+    return measurable(_run(typical, lens, plan, Hands.perfect(), np.full((1, len(columns())), 0.5)))
 
 
 def _badly(seen, planned, wanted):
@@ -202,7 +202,7 @@ def _ambiguous(back, causes):
 def _effect(back, chance):
     """Return what is measured, in errors of measurement, one row an operation."""
     found, rows = back.found, []
-    seen = seen_of(_carried_out(*back.setting, chance))
+    seen = measurable(_run(*back.setting, chance))
     for name in found.measured:
         value = seen[name]
         if name in DIRECTED and getattr(found, f"{name}_meridian") is None:
@@ -218,7 +218,7 @@ def _alike(one, two):
     return bool(np.any(cosines[sizes > _SEEN] > _ALIKE))
 
 
-def _following(found, seen, main, generator):
+def _measurements(found, seen, main, generator):
     """Further measurements, the most telling first."""
     told = []
     for name in MEASURED:
@@ -230,7 +230,7 @@ def _following(found, seen, main, generator):
         values = np.atleast_2d(seen[name])
         again = values + sd * generator.standard_normal(values.shape)
         what = f"direction of the {name}" if direction else name
-        told.append(Next(what, _told(values / sd, again / sd, main), sd))
+        told.append(NextMeasurement(what, _told(values / sd, again / sd, main), sd))
     return tuple(sorted(told, key=lambda one: -one.bits))
 
 

@@ -70,18 +70,20 @@ def operate(
         If something given is not what it should be.
     """
     check(eye, lens, first, second, hands, n, draws, block)
-    seed, width = seed_of(rng), width_of(eye)
+    seed, width = seed_of(rng), chance_width(eye)
     done = {"pupil": pupil, "target": target, "power": power, "block": block, "progress": progress}
     plan = (first, second)
-    return carried_out(eye, lens, plan, hands, n, lambda a, b: numbers(a, b, width, seed, draws), seed, draws, **done)
+    return run_operations(
+        eye, lens, plan, hands, n, lambda a, b: numbers(a, b, width, seed, draws), seed, draws, **done
+    )
 
 
-def width_of(eye):
+def chance_width(eye):
     """How many columns of chance an operation uses: those of the hands, then those of the eye."""
     return len(columns()) + (len(eye.columns) if isinstance(eye, Population) else 0)
 
 
-def carried_out(
+def run_operations(
     eye, lens, plan, hands, n, rows, seed, draws, *, pupil=PUPIL, target=None, power=None, block=4096, progress=None
 ):
     """Do n operations by given chance; parameters and result as in `operate`.

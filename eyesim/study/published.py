@@ -111,7 +111,7 @@ class Comparison:
 
 
 @spoken
-def beside_published(outcomes, quantities=POSITION):
+def compare_published(outcomes, quantities=POSITION):
     """Put the model's tilt and decentration, or its refraction surprise, beside published series.
 
     Parameters
@@ -133,11 +133,11 @@ def beside_published(outcomes, quantities=POSITION):
     from .outcomes import Outcomes
 
     if not isinstance(outcomes, Outcomes):
-        raise LearnerError("beside_published takes what es.operate(...) gives back.")
+        raise LearnerError("compare_published takes what es.operate(...) gives back.")
     quantities = (quantities,) if isinstance(quantities, str) else tuple(quantities)
     rows = []
     for quantity in quantities:
-        known_name("beside_published", quantity, _KNOWN)
+        known_name("compare_published", quantity, _KNOWN)
         rows.append(_own(outcomes, quantity))
         if quantity == "tilt":
             rows.append(_off_axis(outcomes, rows[-1].n))

@@ -43,7 +43,7 @@ _FEW = 256  # operations by which plans are sifted
 
 
 @dataclasses.dataclass(frozen=True, repr=False)
-class Tried:
+class TriedPlan:
     """One plan that was tried with these hands.
 
     Attributes
@@ -89,31 +89,31 @@ class Robust:
 
     Attributes
     ----------
-    tried : tuple of Tried
+    plans : tuple of TriedPlan
         The best of each way, by their share on many draws.
-    usual : Tried
+    usual : TriedPlan
         The plan that they are held against.
-    sifted : tuple of (str, float, float)
+    candidates : tuple of (str, float, float)
         All plans by which these were found: way, share [1], pull [mN]; on few draws.
     limits : tuple
         Of decentration [mm], tilt [deg] and refraction [D].
     """
 
-    tried: tuple[Tried, ...]
-    usual: Tried
-    sifted: tuple
+    plans: tuple[TriedPlan, ...]
+    usual: TriedPlan
+    candidates: tuple
     limits: tuple
 
     @property
     def best(self):
         """Plan with the largest share."""
-        return self.tried[0]
+        return self.plans[0]
 
     def __repr__(self):
-        others = [one for one in self.tried[1:] if one.as_good]
-        told = [f"Best of {len(self.sifted)} plans for these hands: {self.best!r}."]
+        others = [one for one in self.plans[1:] if one.as_good]
+        told = [f"Best of {len(self.candidates)} plans for these hands: {self.best!r}."]
         told += [f"As good, as far as chance lets one tell: {one!r}." for one in others]
-        told += [f"Behind by {one.behind.text('.1%')}: {one!r}." for one in self.tried[1:] if one not in others]
+        told += [f"Behind by {one.behind.text('.1%')}: {one!r}." for one in self.plans[1:] if one not in others]
         told.append(f"The usual plan is behind by {self.usual.behind.text('.1%')}: {self.usual!r}.")
         return "\n".join(told)
 
@@ -169,12 +169,12 @@ def robust_plan(eye, lens, hands, ways=tuple(WAYS), n=4096, rng=1, progress=None
     done = [(way, first, search.done(first, n, seed + 1)) for way, first in found]
     best = max((one for _, _, one in done[1:]), key=lambda one: one.share(*limits).value)
     tried = [
-        Tried(way, first, first.opposite(), one.share(*limits), share_gained(one, best, *limits), _pull(one))
+        TriedPlan(way, first, first.opposite(), one.share(*limits), share_gained(one, best, *limits), _pull(one))
         for way, first, one in done
     ]  # fmt: skip
     usual, *tried = tried
     tried.sort(key=lambda one: (-one.share.value, one.pull))
-    return Robust(tuple(tried), usual, tuple(search.sifted), limits)
+    return Robust(tuple(tried), usual, tuple(search.candidates), limits)
 
 
 class _Search:
@@ -183,7 +183,7 @@ class _Search:
     def __init__(self, eye, lens, hands, meridian, seed, limits, least_pull, bar):
         self.setting, self.hands, self.meridian = (eye, lens), hands, meridian
         self.seed, self.limits, self.least_pull, self.bar = seed, limits, least_pull, bar
-        self.sifted, self.known = [], {}
+        self.candidates, self.known = [], {}
 
     def best_of(self, way):
         """Find the plan of one way with the largest share on few draws."""
@@ -213,7 +213,7 @@ class _Search:
             done = self.done(plan, _FEW, self.seed)
             self.bar.update()
             share, pull = done.share(*self.limits).value, _pull(done)
-            self.sifted.append((way, share, pull))
+            self.candidates.append((way, share, pull))
             self.known[key] = share if pull >= self.least_pull else -1.0
         return self.known[key]
 

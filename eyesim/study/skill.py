@@ -15,7 +15,7 @@ import numpy as np
 from ..eye.checks import LearnerError, short
 from .error import ERRORS, MEASURED, QUANTITIES, Error, usual_error
 from .estimates import LEVEL, Estimate, holds_zero, spread_factors
-from .shrink import Prior, drawn_mean, drawn_variance
+from .shrink import Prior, shrink_mean, shrink_variance
 
 WEIGHT = 4.0
 """Attempts of one's own that the cohort counts for [1]; chosen for teaching."""
@@ -140,10 +140,10 @@ def drawn(mean, variance, n, prior):
     n = np.asarray(n, float)
     freedom = np.maximum(n - 1.0, 0.0)
     variance = np.where(n > 1, variance, 0.0)
-    steady = drawn_variance(variance, freedom, prior.spread**2, prior.weight)
+    steady = shrink_variance(variance, freedom, prior.spread**2, prior.weight)
     own = np.where(n > 0, np.sqrt(steady / np.maximum(n, 1.0)), np.inf)
     finite = np.where(np.isfinite(own), own, 0.0)
-    value, error = drawn_mean(np.where(n > 0, mean, prior.bias), finite, prior.bias, prior.differ)
+    value, error = shrink_mean(np.where(n > 0, mean, prior.bias), finite, prior.bias, prior.differ)
     error = np.where(n > 0, error, prior.differ)
     part = np.where(n > 0, prior.differ**2 / np.maximum(finite**2 + prior.differ**2, 1e-300), 0.0)
     certain = (prior.weight + freedom) / np.maximum(part, 1e-3)  # the less one's own counts, the less its doubt

@@ -13,10 +13,10 @@ import numpy as np
 from ..eye.calls import spoken
 from ..eye.checks import LearnerError, known_name, short, whole
 from ..eye.progress import progress_bar
-from .causes import WORDS, errors_of, size_of, with_left
+from .causes import WORDS, errors_of, scale_cause, size_of
 from .compare import share_gained
 from .draws import seed_of
-from .estimates import Estimate, holds_zero, of_100
+from .estimates import Estimate, holds_zero, per_hundred
 from .operate import check, operate
 from .verdict import DECENTRATION_LIMIT, TILT_LIMIT
 
@@ -27,7 +27,7 @@ _MOST = 50
 
 
 @dataclasses.dataclass(frozen=True, repr=False)
-class Lessened:
+class Reduction:
     """What is gained as one error goes.
 
     Attributes
@@ -68,10 +68,9 @@ class Lessened:
 
     def __repr__(self):
         if self.whole:
-            return (
-                f"{self.words}, all {self.size:.2g} {self.unit} of it: {of_100(self.first).text('+.1f')} lenses of 100"
-            )
-        first, last = (of_100(one).text("+.1f") for one in (self.first, self.last))
+            gain = per_hundred(self.first).text("+.1f")
+            return f"{self.words}, all {self.size:.2g} {self.unit} of it: {gain} lenses of 100"
+        first, last = (per_hundred(one).text("+.1f") for one in (self.first, self.last))
         return f"{self.words}: first {SAID[self.unit]} {first} lenses of 100, last {last}"
 
 
@@ -81,7 +80,7 @@ class Steps:
 
     Attributes
     ----------
-    errors : tuple of Lessened
+    errors : tuple of Reduction
         Those in degrees, then those in millimetres; of each, the one whose first step gains most first.
     ahead : dict
         Unit to `Estimate` [1]: by how much the first step of the first gains more than that of the second, paired.
@@ -92,7 +91,7 @@ class Steps:
     n : int
     """
 
-    errors: tuple[Lessened, ...]
+    errors: tuple[Reduction, ...]
     ahead: dict
     usual: Estimate
     limits: tuple[float, float]
@@ -110,13 +109,13 @@ class Steps:
     def _cheapest(self, unit):
         best, *others = self.measured_in(unit)
         every = f" (all {best.size:.2g} {unit} there is)" if best.whole else ""
-        last = "" if best.whole else f"; the last one there, {of_100(best.last).text('+.1f')}"
-        text = f"Cheapest first {SAID[unit]}: {best.words}{every}, {of_100(best.first).text('+.1f')}{last}."
+        last = "" if best.whole else f"; the last one there, {per_hundred(best.last).text('+.1f')}"
+        text = f"Cheapest first {SAID[unit]}: {best.words}{every}, {per_hundred(best.first).text('+.1f')}{last}."
         if not others:
             return text
         gap = self.ahead[unit]
         apart = "not told apart: behind by" if holds_zero(gap) else "behind by"
-        return f"{text} Next: {others[0].words}, {apart} {of_100(gap).text('.1f')}."
+        return f"{text} Next: {others[0].words}, {apart} {per_hundred(gap).text('.1f')}."
 
 
 @spoken
@@ -168,7 +167,7 @@ def lessen(eye, lens, first, second, hands, causes=None, n=2048, rng=1, draws="s
         share = usual.share(*limits)
         found = []
         for name, walk in walks.items():
-            runs = {left: done(with_left(hands, name, left)) if left < 1.0 else usual for left in walk}
+            runs = {left: done(scale_cause(hands, name, left)) if left < 1.0 else usual for left in walk}
             found.append(_lessened(name, *size_of(hands, name, lens), runs, limits))
     found.sort(key=lambda pair: (list(STEP).index(pair[0].unit), -pair[0].first.value))
     return Steps(tuple(one for one, _ in found), _ahead(found, limits), share, limits, n)
@@ -211,7 +210,7 @@ def _lessened(name, size, unit, runs, limits):
     gains = tuple(share_gained(usual, one, *limits) for one in runs.values())
     first, last = share_gained(usual, after, *limits), share_gained(before, none, *limits)
     step = min(STEP[unit], size)
-    return Lessened(name, WORDS[name], size, step, unit, tuple(runs), gains, first, last), after
+    return Reduction(name, WORDS[name], size, step, unit, tuple(runs), gains, first, last), after
 
 
 def _ahead(found, limits):

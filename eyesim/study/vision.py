@@ -23,13 +23,13 @@ PUPIL = 3.0
 
 UNITS = {
     "surprise": "D", "sphere": "D", "cylinder": "D", "M": "D", "J0": "D", "J45": "D", "coma": "um",
-    "spherical_aberration": "um", "rms_hoa": "um", "prism": "prism dioptres", "beside": "", "chamber_depth": "mm",
+    "spherical_aberration": "um", "rms_hoa": "um", "prism": "prism dioptres", "missed_light": "", "chamber_depth": "mm",
     "power": "D",
 }  # fmt: skip
 """Quantities of sight that can be averaged, and their units; an axis cannot."""
 
 _COLUMNS = ("power", "sphere", "cylinder", "axis", "M", "J0", "J45", "surprise", "coma", "spherical_aberration",
-            "rms_hoa", "prism", "beside", "chamber_depth")  # fmt: skip
+            "rms_hoa", "prism", "missed_light", "chamber_depth")  # fmt: skip
 
 
 class Vision:

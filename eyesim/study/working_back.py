@@ -17,8 +17,8 @@ from ..eye.checks import LearnerError, must_be
 from .causes import causes_of
 from .draws import numbers, seed_of
 from .error import CUT, normal
-from .examination import DIRECTED, SPREADS, Found, seen_of
-from .operate import carried_out, check, width_of
+from .examination import DIRECTED, SPREADS, Examination, measurable
+from .operate import chance_width, check, run_operations
 
 ENOUGH = 400
 """Effective number of operations at which no further round is made."""
@@ -28,12 +28,12 @@ _WIDER = 1.2  # times the variance that a straight line would leave, since nothi
 
 
 @dataclasses.dataclass(frozen=True, repr=False)
-class Back:
+class Reconstruction:
     """Operations that may have led to a lens as it was found, with their weights.
 
     Attributes
     ----------
-    found : Found
+    found : Examination
     done : Outcomes
         The operations of the last round.
     weights : (n,) array [1]
@@ -45,25 +45,25 @@ class Back:
     effective : float
         How many independent operations they are worth.
     rounds : int
-    agreeing : float [1]
+    agreement : float [1]
         Share of operations by these hands, before anything was found, that agree as well as three quarters of these.
     """
 
-    found: Found
+    found: Examination
     done: object
     weights: np.ndarray
     chance: np.ndarray
     setting: tuple
     effective: float
     rounds: int
-    agreeing: float
+    agreement: float
 
     @property
     def enough(self):
         """Whether they are worth enough to be believed."""
         return self.effective >= 0.25 * ENOUGH
 
-    def picked(self, n, rng):
+    def sample(self, n, rng):
         """Numbers of n operations, picked by their weights (systematically, so that few are lost)."""
         start = np.random.default_rng(seed_of(rng)).random()
         places = (np.arange(n) + start) / n
@@ -75,7 +75,7 @@ class Back:
 
     def __repr__(self):
         worth = f"{self.done.n} operations in round {self.rounds}, worth {self.effective:.0f} independent ones"
-        rare = "" if self.agreeing >= 1e-3 else " These hands would rarely leave a lens like this."
+        rare = "" if self.agreement >= 1e-3 else " These hands would rarely leave a lens like this."
         few = "" if self.enough else " Too few agree: what is told here is rough."
         return f"{self.found!r}. Worked back from {worth}.{rare}{few}"
 
@@ -93,14 +93,14 @@ def work_back(eye, lens, first, second, hands, found, n=4096, rng=1):
         The plan that was followed.
     hands : Hands
         Whose errors can have happened, and how large they usually are.
-    found : Found
+    found : Examination
     n : int
         Operations in each round.
     rng : int or numpy Generator
 
     Returns
     -------
-    Back
+    Reconstruction
 
     Raises
     ------
@@ -109,7 +109,7 @@ def work_back(eye, lens, first, second, hands, found, n=4096, rng=1):
         anywhere near.
     """
     check(eye, lens, first, second, hands, n, "random", 4096)
-    must_be("work_back", "found", found, Found)
+    must_be("work_back", "found", found, Examination)
     if n < 256:
         raise LearnerError(f"work_back: n is at least 256; {n} was given.")
     plan = (first, second)
@@ -125,7 +125,7 @@ class _Chance:
 
     def __init__(self, eye, lens, plan, hands, found, acting, n, seed):
         self.setting, self.found, self.acting = (eye, lens, plan, hands), found, acting
-        self.n, self.seed, self.width = n, seed, width_of(eye)
+        self.n, self.seed, self.width = n, seed, chance_width(eye)
         self.generator = np.random.default_rng([seed, 1])
 
     def rounds(self):
@@ -133,7 +133,7 @@ class _Chance:
         fit, seen, done = self._tried(z)
         self._some(fit)
         weights, first, blunt, round = _weights(fit), fit, np.full(self.n, 1.0 / self.n), 1
-        while effective(weights) < ENOUGH and round < _ROUNDS:
+        while effective_number(weights) < ENOUGH and round < _ROUNDS:
             near = _Near(z, seen, blunt, self.found, self.generator)
             z, round = near.draw(self.n), round + 1
             fit, seen, done = self._tried(z)
@@ -141,9 +141,11 @@ class _Chance:
             log = fit + _prior(z) - near.density(z)
             weights, blunt = _weights(log), _blunt(log)
         (least,) = weighted_quantiles(fit, weights, (0.25,))
-        agreeing = float(np.mean(first >= least))
+        agreement = float(np.mean(first >= least))
         chance = self._chance(z)
-        return Back(self.found, done, weights, chance, self.setting, effective(weights), round, agreeing)
+        return Reconstruction(
+            self.found, done, weights, chance, self.setting, effective_number(weights), round, agreement
+        )
 
     def _chance(self, z):
         uniform = np.full((self.n, self.width), 0.5)
@@ -158,8 +160,8 @@ class _Chance:
         """Return how well each operation agrees (log likelihood), what could be measured, and the operations."""
         uniform = self._chance(z)
         rows = lambda start, stop: uniform[start:stop]  # noqa: E731
-        done = carried_out(*self.setting, self.n, rows, self.seed, "random", progress=False)
-        seen = seen_of(done)
+        done = run_operations(*self.setting, self.n, rows, self.seed, "random", progress=False)
+        seen = measurable(done)
         fit = self.found.log_likelihood(seen)
         return np.where(np.abs(z).max(axis=1) < CUT, fit, -np.inf), seen, done
 
@@ -225,7 +227,7 @@ def _aims(found):
     return np.array(rows), np.array(spreads)
 
 
-def effective(weights):
+def effective_number(weights):
     """How many independent operations weighted ones are worth: 1 / sum of squares of weights that add up to one."""
     return float(1.0 / np.sum(weights**2))
 
@@ -244,7 +246,7 @@ def _blunt(log):
     low, high = 0.0, 1.0
     for _ in range(40):
         middle = 0.5 * (low + high)
-        low, high = (middle, high) if effective(_weights(middle * log)) > 0.25 * len(log) else (low, middle)
+        low, high = (middle, high) if effective_number(_weights(middle * log)) > 0.25 * len(log) else (low, middle)
     return _weights(low * log) if low > 0.0 else np.full(len(log), 1.0 / len(log))
 
 

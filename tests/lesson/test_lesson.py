@@ -245,7 +245,7 @@ def test_best_draws_is_not_beaten_by_random_search():
         rng = np.random.default_rng(5)
         one = rng.uniform(tunnels.LEAST_OUTSIDE - first.outside, 1.0, 3000)
         two = rng.uniform(tunnels.LEAST_OUTSIDE - second.outside, 1.0, 3000)
-        found = es.settle(EYE, LENS, first.drawn(one), second.drawn(two))
+        found = es.settle(EYE, LENS, first.pull(one), second.pull(two))
         allowed = found.settled & (found.tension[:, 0] <= tunnels.MOST_PULL)
         assert least <= np.min(found.decentration[allowed]) + 0.005
         assert pose.tension[0] <= tunnels.MOST_PULL

@@ -10,7 +10,7 @@ from eyesim import lesson
 from eyesim.lesson import patient, sight, sight_exercises, sight_plan
 from eyesim.sight import Refraction
 from eyesim.sight.acuity import Acuity
-from eyesim.sight.spectacles import Fitted, fitted
+from eyesim.sight.spectacles import GlassesFit, fit_glasses
 
 EYE, FIRST = es.Eye(), es.Fixation(meridian=0.0)
 PLANNED = es.settle(EYE, es.Lens(), FIRST, FIRST.opposite())
@@ -120,11 +120,11 @@ def test_glasses_mend_sphere_and_regular_cylinder_only():
     plain = sight_exercises.finding()
     limit = lesson.reads_at_best(plain).row + 0.125  # logMAR: a letter short of a row still counts as that row
     for letter, (_, seen) in sight_exercises.findings().items():
-        clear = fitted(seen).best.logmar - limit
+        clear = fit_glasses(seen).best.logmar - limit
         assert (letter in "ac") == (clear < 0.0)
         assert abs(clear) > 0.05, "half a row from the limit, so that no rounding decides"
         assert (letter in "bd") == lesson.sight_matters(seen, plain).beyond_glasses
-        assert fitted(seen).read.logmar > 0.4  # each of them is plainly bad without glasses
+        assert fit_glasses(seen).read.logmar > 0.4  # each of them is plainly bad without glasses
     feedback = lesson.check("see.glasses-fix", "c, a")
     assert feedback.right
     assert "With the lens in its place she reads 20/" in feedback.words
@@ -194,7 +194,7 @@ def _reading(row, best=None):
     """Acuities of an eye that reads a row [logMAR] without glasses, and one with +1 D."""
     glasses = Refraction(0.0 if best is None else 1.0)
     spread = types.SimpleNamespace(haze=0.0)
-    return Fitted(glasses, spread, spread, Acuity(row), Acuity(row if best is None else best))
+    return GlassesFit(glasses, spread, spread, Acuity(row), Acuity(row if best is None else best))
 
 
 @pytest.mark.parametrize(

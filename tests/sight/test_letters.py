@@ -16,7 +16,7 @@ from eyesim.sight.acuity import Acuity, acuity, by_letter, letters_right
 from eyesim.sight.chart import SCALE, WIDTH, chart_height, letter_chart, rows
 from eyesim.sight.letters import LETTERS, ink, size_names
 from eyesim.sight.refract import refract
-from eyesim.sight.spectacles import fitted
+from eyesim.sight.spectacles import fit_glasses
 from eyesim.sight.spread import point_spread, spread_of
 
 EYE, LENS = es.Eye(), es.Lens()
@@ -251,7 +251,7 @@ def test_pictures_hold_luminance_on_the_curve_of_a_screen():
 
 def test_the_picture_says_what_is_read_and_shows_the_same():
     seen = sight(z=SHARP + 0.3)
-    found = fitted(seen)
+    found = fit_glasses(seen)
     picture = chart_picture(seen, label="Case B")
     assert repr(picture) == (
         f"Case B. Without glasses this eye reads the row {found.read.fraction} (decimal {found.read.decimal}); with "
@@ -279,7 +279,7 @@ def test_what_glasses_cannot_mend_is_named():
 
 def test_a_star_is_shown_before_and_after():
     picture = spread_picture(sight(z=SHARP + 0.3))
-    found = fitted(sight(z=SHARP + 0.3))
+    found = fit_glasses(sight(z=SHARP + 0.3))
     assert f"without glasses half of the light lies within {found.before.radius:.1f} arcmin" in repr(picture)
     assert f"within {found.after.radius:.1f} arcmin." in repr(picture)
     assert "arcmin</text>" in picture.svg
@@ -288,7 +288,7 @@ def test_a_star_is_shown_before_and_after():
 def test_the_pupil_is_shown_with_what_passes_beside():
     off = sight(5.0, x=1.8)
     picture = pupil_picture(off)
-    assert f"{100 * off.beside:.0f} % of the light passes beside the optic" in repr(picture)
+    assert f"{100 * off.missed_light:.0f} % of the light passes beside the optic" in repr(picture)
     assert 'data-part="beside"' in picture.svg
     whole = pupil_picture(sight())
     assert "all of the light passes the optic" in repr(whole)
@@ -299,7 +299,7 @@ def test_the_optics_edge_bounds_the_light_that_passes():
     off = sight(5.0, x=1.8)
     edge = optic_edge(off, 360)
     inside = np.minimum(edge, 1.0)
-    assert 1.0 - np.mean(inside**2) == pytest.approx(off.beside, abs=0.005)
+    assert 1.0 - np.mean(inside**2) == pytest.approx(off.missed_light, abs=0.005)
     turned = optic_edge(sight(5.0, y=1.8), 360)
     assert np.argmin(edge) == pytest.approx(180, abs=5)
     assert np.argmin(turned) == pytest.approx(270, abs=5)

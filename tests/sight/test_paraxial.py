@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 import eyesim as es
 from eyesim.sight import paraxial, rays
-from eyesim.sight.paraxial import entrance_pupil, exit_pupil, moved, refraction, system
+from eyesim.sight.paraxial import entrance_pupil, exit_pupil, propagate, refraction, system
 from eyesim.sight.surface import surface
 
 REFERENCE = json.loads((Path(__file__).parents[1] / "reference" / "optics.json").read_text())
@@ -71,8 +71,8 @@ def test_reference_refraction_table(row):
     at_cornea = refraction(whole, row["axial_length_mm"])
     assert at_cornea == pytest.approx(row["refraction_corneal_vertex_D"], abs=1e-7)
     enters = entrance_pupil(system(*CORNEA), 3.1 - 0.55).position
-    assert moved(at_cornea, enters) == pytest.approx(row["refraction_entrance_pupil_D"], abs=1e-6)
-    assert moved(at_cornea, -12.0) == pytest.approx(row["refraction_spectacle_12mm_D"], abs=1e-7)
+    assert propagate(at_cornea, enters) == pytest.approx(row["refraction_entrance_pupil_D"], abs=1e-6)
+    assert propagate(at_cornea, -12.0) == pytest.approx(row["refraction_spectacle_12mm_D"], abs=1e-7)
     correction = es.sight.Refraction(at_cornea).at_spectacles(12.0)
     assert correction.M == pytest.approx(row["refraction_spectacle_12mm_D"], abs=1e-7)
 
@@ -199,18 +199,18 @@ def test_without_power_points_lie_infinitely_far_and_nothing_is_nan():
     plate = system([0.0, 0.0], [3.0], [1.0, 1.5, 1.0])
     for name in ("front_focus", "back_focus", "front_principal", "back_nodal", "back_focal_length"):
         assert np.isinf(getattr(plate, name))
-    assert np.isinf(moved(100.0, 10.0))
+    assert np.isinf(propagate(100.0, 10.0))
     assert entrance_pupil(plate, 4.0).position == pytest.approx(4.0 + 3.0 / 1.5)
     at_focus = entrance_pupil(system([1 / 10.0], [], [1.0, 1.5]), 30.0)  # the stop in the back focal plane
     assert np.isinf(at_focus.position) or abs(at_focus.position) > 1e12
 
 
 def test_vergence_moved_there_and_back():
-    assert moved(moved(-4.0, 12.0), -12.0) == pytest.approx(-4.0, rel=1e-14)
-    assert moved(0.0, 12.0) == 0.0
+    assert propagate(propagate(-4.0, 12.0), -12.0) == pytest.approx(-4.0, rel=1e-14)
+    assert propagate(0.0, 12.0) == 0.0
     # a light 1 m away diverges by 1 D; half a metre further on, by 2/3 D
-    assert moved(-1.0, 500.0) == pytest.approx(-1000 / 1500, rel=1e-14)
-    assert moved(-1.336, 500.0, 1.336) == pytest.approx(-1336 / 1500, rel=1e-14)
+    assert propagate(-1.0, 500.0) == pytest.approx(-1000 / 1500, rel=1e-14)
+    assert propagate(-1.336, 500.0, 1.336) == pytest.approx(-1336 / 1500, rel=1e-14)
 
 
 def test_words_and_wrong_counts():

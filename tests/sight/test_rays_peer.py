@@ -108,7 +108,7 @@ def test_reference_wavefront_by_another_quadrature_in_another_package(setting, p
     # batoid, SciPy's Jacobi polynomials, 432 rays: reference/optics.json, tolerance same_definition, 0.0005 um
     eye, lens = setting
     sight = es.refract(eye, lens, pose, pupil)
-    assert sight.beside == 0.0
+    assert sight.missed_light == 0.0
     expected = optics_peer.of(eye, lens, pose).zernike(pupil)
     np.testing.assert_allclose(sight.zernike, expected, atol=5e-4, rtol=0.0)
 

@@ -8,10 +8,10 @@ from hypothesis import strategies as st
 import eyesim as es
 from eyesim.eye.frames import leaning
 from eyesim.sight import optics, rays, zernike
-from eyesim.sight.beam import again
+from eyesim.sight.beam import beam_of_sight
 from eyesim.sight.refraction import Refraction
 from eyesim.sight.surface import CONIC, CURVE, EDGE, FRAME, INDEX, surface
-from eyesim.sight.wavefront import fitted
+from eyesim.sight.wavefront import fit_coefficients
 
 EYE, LENS = es.Eye(), es.Lens()
 ODD = EYE.but(corneal_cylinder=1.5, corneal_steep_meridian=70.0)
@@ -187,7 +187,7 @@ def test_a_polynomial_wavefront_is_found_exactly_also_where_part_of_it_is_hidden
     wave = made @ zernike.polynomials(x, y).T
     np.testing.assert_allclose(wave @ zernike.projection(), made, atol=1e-13)
     seen = np.broadcast_to(x < 0.55, wave.shape)
-    np.testing.assert_allclose(fitted(np.where(seen, wave, np.nan), seen), made, atol=1e-8)
+    np.testing.assert_allclose(fit_coefficients(np.where(seen, wave, np.nan), seen), made, atol=1e-8)
 
 
 # --- symmetry ---------------------------------------------------------------------------------------
@@ -267,10 +267,10 @@ def test_every_ray_is_accounted_for():
     rng = np.random.default_rng(2)
     r, t = np.sqrt(rng.random(60_000)), rng.uniform(0, 2 * np.pi, 60_000)
     light = alone.rays(r * np.cos(t), r * np.sin(t))
-    assert (light.through ^ light.beside).all()
-    share = light.beside.mean()
+    assert (light.through ^ light.missed_light).all()
+    share = light.missed_light.mean()
     assert 0.05 < share < 0.3
-    assert alone.beside == pytest.approx(share, abs=4 * np.sqrt(share * (1 - share) / 60_000) + 2e-4)
+    assert alone.missed_light == pytest.approx(share, abs=4 * np.sqrt(share * (1 - share) / 60_000) + 2e-4)
 
 
 @pytest.mark.parametrize(
@@ -287,9 +287,9 @@ def test_light_beside_an_optic_that_leans_or_lies_far_back_is_counted(eye, lens,
     at = (np.arange(200) + 0.5) / 100 - 1
     x, y = (a[np.hypot(*np.meshgrid(at, at)) <= 1] for a in np.meshgrid(at, at))
     light = sight.rays(x, y)
-    assert not (light.through & light.beside).any()  # and some is totally reflected
-    assert light.beside.mean() > 0.01
-    assert sight.beside == pytest.approx(light.beside.mean(), abs=0.01)
+    assert not (light.through & light.missed_light).any()  # and some is totally reflected
+    assert light.missed_light.mean() > 0.01
+    assert sight.missed_light == pytest.approx(light.missed_light.mean(), abs=0.01)
 
 
 def test_eyes_that_differ_only_in_where_the_limbus_lies():
@@ -301,17 +301,17 @@ def test_eyes_that_differ_only_in_where_the_limbus_lies():
 
 def test_no_light_passes_beside_a_centred_optic_and_more_the_further_off():
     off = es.refract(EYE, LENS, es.Pose(x=np.linspace(0, 2, 9)), pupil=5.0)
-    assert off.beside[0] == 0.0
-    assert (np.diff(off.beside) >= 0).all()
-    assert off.beside[-1] > 0.2
+    assert off.missed_light[0] == 0.0
+    assert (np.diff(off.missed_light) >= 0).all()
+    assert off.missed_light[-1] > 0.2
 
 
 def test_a_physical_pupil_is_what_the_beam_fills():
     eye = EYE.but(pupil_x=0.4, pupil_y=-0.2)
     sight = es.refract(eye, LENS, es.Pose(), physical_pupil=4.0)
     angles = np.linspace(0, 2 * np.pi, 12, endpoint=False)
-    start, way = again(sight).rays(np.cos(angles), np.sin(angles))
-    place = rays.trace(optics.to_the_iris(eye), start, way).points[:, :2]
+    start, way = beam_of_sight(sight).rays(np.cos(angles), np.sin(angles))
+    place = rays.trace(optics.anterior_surfaces(eye), start, way).points[:, :2]
     reach = np.linalg.norm(place - [0.4, -0.2], axis=1)
     assert reach.mean() == pytest.approx(2.0, abs=0.005)
     assert np.ptp(reach) < 0.03  # a pupil off the axis makes a beam that is not quite round
@@ -334,7 +334,7 @@ def test_oblique_astigmatism_of_one_surface():
     for slant in (4.0, 9.0):
         eye, nothing = es.Eye(**bare, sight_x=slant), LENS.but(index=n)
         sight = es.refract(eye, nothing, es.Pose(), pupil=0.4)
-        beam = again(sight)
+        beam = beam_of_sight(sight)
         start, way = beam.rays(np.zeros(1), np.zeros(1))
         rows = optics.surfaces(eye, nothing, es.Pose())
         met, end = rays.trace(rows[:1], start, way), rays.trace(rows, start, way)
@@ -387,7 +387,7 @@ def test_no_eye_knows_of_its_company():
         some = es.refract(ODD, TORIC, part, pupil=5.0)
         np.testing.assert_array_equal(some.zernike, whole.zernike[k:])
         np.testing.assert_array_equal(some.prism, whole.prism[k:])
-        np.testing.assert_array_equal(some.beside, whole.beside[k:])
+        np.testing.assert_array_equal(some.missed_light, whole.missed_light[k:])
 
 
 def test_a_lens_that_did_not_settle_has_no_refraction_and_a_reason():

@@ -66,7 +66,9 @@ def test_reference_case_traced_by_an_independent_tracer(model, case, pupil):
     if expected["cylinder"] < -0.05:
         assert between(sight.axis, expected["axis"]) < ALLOWED["axis_deg_if_C_gt_0p05D"]
     assert 0.0 < sight.axis <= 180.0
-    assert (sight.beside > 0.0) == expected["beyond_3mm_optic"]  # and where part of the beam is cut, the rest tells
+    assert (sight.missed_light > 0.0) == expected[
+        "beyond_3mm_optic"
+    ]  # and where part of the beam is cut, the rest tells
 
 
 @pytest.mark.parametrize("row", REFERENCE["paraxial_refraction_table"]["rows"], ids=lambda r: f"{r['iol_power_D']:g} D")

@@ -158,15 +158,15 @@ def test_reference_coma_off_centre():
 
 @given(st.floats(-1, 1), st.floats(-1, 1), st.floats(2, 8))
 def test_shifts_are_exact_for_the_polynomials_themselves(coefficient, shift, pupil):
-    moved = shifted(coefficient, 4, 0, shift, pupil)
+    propagate = shifted(coefficient, 4, 0, shift, pupil)
     assert shifted_spherical_aberration(coefficient, shift, pupil) == pytest.approx(
-        moved[zernike.index(3, 1)], abs=1e-12
+        propagate[zernike.index(3, 1)], abs=1e-12
     )
-    moved, change = shifted(coefficient, 3, 1, shift, pupil), shifted_coma(coefficient, shift, pupil)
+    propagate, change = shifted(coefficient, 3, 1, shift, pupil), shifted_coma(coefficient, shift, pupil)
     square = pupil**2 / 4.0
-    assert change.M == pytest.approx(-4.0 * np.sqrt(3.0) * moved[4] / square, abs=1e-11)
-    assert change.J0 == pytest.approx(-2.0 * np.sqrt(6.0) * moved[5] / square, abs=1e-11)
-    assert moved[3] == pytest.approx(0.0, abs=1e-12)
+    assert change.M == pytest.approx(-4.0 * np.sqrt(3.0) * propagate[4] / square, abs=1e-11)
+    assert change.J0 == pytest.approx(-2.0 * np.sqrt(6.0) * propagate[5] / square, abs=1e-11)
+    assert propagate[3] == pytest.approx(0.0, abs=1e-12)
 
 
 @pytest.mark.parametrize(

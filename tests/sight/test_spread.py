@@ -9,7 +9,14 @@ from eyesim.sight.acuity import acuity
 from eyesim.sight.pupil import ARCMIN, chromatic, spots, wavefront_on
 from eyesim.sight.refract import refract
 from eyesim.sight.refraction import Refraction
-from eyesim.sight.spectacles import as_made, best_power, best_spectacles, contrast_sensitivity, fitted, judge
+from eyesim.sight.spectacles import (
+    as_made,
+    best_power,
+    best_spectacles,
+    contrast_sensitivity,
+    fit_glasses,
+    image_quality,
+)
 from eyesim.sight.spread import SENSITIVITY, WAVELENGTHS, point_spread, spread_of
 
 EYE, LENS = es.Eye(), es.Lens()
@@ -127,7 +134,7 @@ def test_the_method_is_chosen_by_how_steep_the_wavefront_is():
 
 
 def test_finer_sampling_of_the_pupil_comes_closer_to_the_contrast_of_a_perfect_eye():
-    from eyesim.sight.pupil import interfering
+    from eyesim.sight.pupil import diffract
     from eyesim.sight.spread import PointSpread
 
     frequency = np.linspace(5.0, 90.0, 18)
@@ -135,7 +142,7 @@ def test_finer_sampling_of_the_pupil_comes_closer_to_the_contrast_of_a_perfect_e
     perfect = 2.0 / np.pi * (np.arccos(q) - q * np.sqrt(1.0 - q * q))
     errors = []
     for cells in (32, 64, 128):
-        psf, pitch = interfering(*wavefront_on(cells, PERFECT, 3.0), 3.0, np.array([555.0]), np.ones(1))
+        psf, pitch = diffract(*wavefront_on(cells, PERFECT, 3.0), 3.0, np.array([555.0]), np.ones(1))
         spread = PointSpread(psf, pitch, (0.0, 0.0), 0.0, "diffraction", "", 555.0, 3.0)
         errors.append(np.abs(spread.mtf(frequency) - perfect).max())
     assert errors[2] < 0.6 * errors[0]
@@ -229,7 +236,7 @@ def test_no_other_glasses_nearby_read_clearly_better(seed):
     x, y, dz = rng.normal(0.0, 0.7, 3)
     pose = {"x": x, "y": y, "tilt": abs(rng.normal(0.0, 8.0)), "tilt_meridian": rng.uniform(0.0, 360.0)}
     eye = sight(rng.choice([2.5, 3.0, 5.0]), z=SHARP + dz, **pose)
-    found = fitted(eye)
+    found = fit_glasses(eye)
     assert found.best.logmar <= found.read.logmar
     made = found.glasses
     steps = np.array([-0.5, -0.25, 0.0, 0.25, 0.5])
@@ -243,7 +250,7 @@ def test_glasses_are_judged_as_a_point_spread_says():
     # the same measure from the point spread itself, by a sum over directions
     zernike = defocused(-0.5, 3.0)
     zernike[12] = 0.1
-    keeps = judge(zernike, 3.0, None)
+    keeps = image_quality(zernike, 3.0, None)
     frequency = np.arange(0.25, 95.0, 0.5)
     weight = frequency * contrast_sensitivity(frequency)
     worn, perfect = spread_of(zernike, 3.0, light=555.0), spread_of(PERFECT, 3.0, light=555.0)
@@ -255,11 +262,11 @@ def test_glasses_are_judged_as_a_point_spread_says():
 
 def test_light_beside_the_optic_lowers_contrast_by_its_share():
     off = sight(5.0, x=1.8)
-    assert off.beside > 0.1
+    assert off.missed_light > 0.1
     spread = point_spread(off)
-    assert spread.haze == pytest.approx(off.beside)
+    assert spread.haze == pytest.approx(off.missed_light)
     low = spread.mtf([0.0, 0.02])
-    assert low == pytest.approx([1.0, 1.0 - off.beside], abs=0.01)
+    assert low == pytest.approx([1.0, 1.0 - off.missed_light], abs=0.01)
     assert point_spread(off).psf.sum() == pytest.approx(1.0)
 
 

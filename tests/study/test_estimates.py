@@ -24,7 +24,7 @@ def test_share_is_clopper_pearson(count, n):
 def test_weighed_share_has_the_score_interval(count, n):
     # reference: scipy.stats.binomtest, method="wilson"
     score = stats.binomtest(count, n).proportion_ci(0.95, method="wilson")
-    got = estimates.weighed_share(count / n, n)
+    got = estimates.weighted_share(count / n, n)
     assert (got.low, got.high) == pytest.approx((score.low, score.high), abs=1e-12)
 
 

@@ -11,7 +11,7 @@ from scipy import stats
 
 import eyesim as es
 from eyesim.eye.sources import data_folder, fact
-from eyesim.study import beside_published
+from eyesim.study import compare_published
 from eyesim.study.plan import read_plan
 
 EYE, LENS, FIRST, SECOND = es.Eye(), es.Lens(), es.Fixation(), es.Fixation(meridian=180)
@@ -251,7 +251,7 @@ def test_one_operation_is_one_and_few_are_counted():
 
 
 def test_published_series_stand_beside_the_model_and_say_what_they_are(usual):
-    both = beside_published(usual)
+    both = compare_published(usual)
     tilt = both.of("tilt")
     assert tilt[0].interval.value == usual.mean("tilt").value
     assert "simulated" in repr(both)
@@ -263,11 +263,11 @@ def test_published_series_stand_beside_the_model_and_say_what_they_are(usual):
     assert len(frame) == len(both.rows)
     assert frame.loc[frame["kind"] == "measured", "source"].str.len().min() > 5
     with pytest.raises(es.LearnerError, match="operate"):
-        beside_published(None)
+        compare_published(None)
 
 
 def test_a_lens_with_perfect_hands_read_against_an_axis_off_shows_that_angle():
-    row = beside_published(cloud(PERFECT, n=4)).of("tilt")[1]
+    row = compare_published(cloud(PERFECT, n=4)).of("tilt")[1]
     assert row.mean == pytest.approx(5.0, abs=1e-4)
 
 

@@ -7,14 +7,14 @@ import eyesim as es
 from eyesim import chart as charts
 from eyesim.draw import palette
 from eyesim.eye.sources import facts
-from eyesim.study import beside_published
+from eyesim.study import compare_published
 from eyesim.study.plan import read_plan
 
 EYE, LENS, FIRST, SECOND = es.Eye(), es.Lens(), es.Fixation(), es.Fixation(meridian=180)
 PERFECT = es.Hands.perfect()
 NEVER = es.Fixation(iris_angle=5.0, tunnel_length=None)  # straight and too shallow: stays in the wall
 SEEN = (
-    "sphere", "cylinder", "axis", "M", "J0", "J45", "coma", "spherical_aberration", "rms_hoa", "prism", "beside",
+    "sphere", "cylinder", "axis", "M", "J0", "J45", "coma", "spherical_aberration", "rms_hoa", "prism", "missed_light",
     "chamber_depth",
 )  # fmt: skip
 
@@ -339,7 +339,7 @@ def test_where_the_plan_does_not_settle_it_is_said():
         lambda: got.share(refraction=0.5),
         lambda: charts.cloud(got, colour="surprise"),
         lambda: charts.refractions(got),
-        lambda: beside_published(got, "refraction surprise"),
+        lambda: compare_published(got, "refraction surprise"),
     ):
         with pytest.raises(es.LearnerError, match=r"plan itself does not settle \(needle never.*target=0.0"):
             call()
@@ -391,7 +391,7 @@ def test_the_frame_says_the_same_as_the_sight(usual):
     units = frame.attrs["units"]
     assert {units[name] for name in ("sphere", "cylinder", "M", "J0", "J45", "surprise")} == {"D"}
     assert {units[name] for name in ("coma", "spherical_aberration", "rms_hoa")} == {"um"}
-    assert (units["axis"], units["prism"], units["beside"]) == ("deg", "prism dioptres", "")
+    assert (units["axis"], units["prism"], units["missed_light"]) == ("deg", "prism dioptres", "")
     assert (units["chamber_depth"], units["seen"]) == ("mm", "")
     np.testing.assert_allclose(frame["sphere"] + frame["cylinder"] / 2.0, frame["M"])
 
@@ -450,7 +450,7 @@ def test_cylinder_is_the_lens_s_only_in_a_round_eye(usual):
 
 
 def test_published_surprise_stands_beside_the_model_and_spreads_wider(clinic):
-    both = beside_published(clinic, "refraction surprise")
+    both = compare_published(clinic, "refraction surprise")
     own, *published = both.of("refraction surprise")
     assert own.mean == clinic.mean("surprise").value
     assert own.n == clinic.sight.seen.sum()
@@ -460,10 +460,10 @@ def test_published_surprise_stands_beside_the_model_and_spreads_wider(clinic):
     assert "biometry" in both.caveat
     assert "tilt" not in both.caveat
     assert charts.series(both).png
-    every = beside_published(clinic, ("tilt", "refraction surprise"))
+    every = compare_published(clinic, ("tilt", "refraction surprise"))
     assert every.caveat.count("Not a validation") == 2
     with pytest.raises(es.LearnerError, match="refraction surprise"):
-        beside_published(clinic, "refraction suprise")
+        compare_published(clinic, "refraction suprise")
 
 
 # Pictures

@@ -35,7 +35,7 @@ def test_the_best_plan_is_better_than_the_usual_one_by_what_two_runs_differ_by()
     assert not usual.as_good
     assert "Best of " in repr(found)
     assert "The usual plan is behind by" in repr(found)
-    assert found.sifted == robust_plan(EYE, LENS, es.Hands(), CHOSEN, n=1024).sifted
+    assert found.candidates == robust_plan(EYE, LENS, es.Hands(), CHOSEN, n=1024).candidates
 
 
 def test_hands_that_err_in_their_dips_alone_do_better_with_a_tunnel_that_is_chosen():
@@ -44,13 +44,13 @@ def test_hands_that_err_in_their_dips_alone_do_better_with_a_tunnel_that_is_chos
     found = robust_plan(EYE, LENS, hands, (STRAIGHT, CHOSEN), n=512, tilt=None, decentration=0.15)
     assert found.best.way == CHOSEN
     assert found.best.share.value == 1.0
-    assert found.tried[1].behind.low > 0.0
+    assert found.plans[1].behind.low > 0.0
 
 
 def test_a_slack_haptic_is_not_taken_and_is_still_shown():
     found = robust_plan(EYE, LENS, es.Hands(), CHOSEN, n=256, least_pull=30.0)
     assert found.best.pull >= 25.0  # on other draws, the middle is a little elsewhere
-    assert min(pull for _, _, pull in found.sifted if not math.isnan(pull)) < 25.0
+    assert min(pull for _, _, pull in found.candidates if not math.isnan(pull)) < 25.0
     loose = robust_plan(EYE, LENS, es.Hands(), CHOSEN, n=256, least_pull=0.0)
     assert loose.best.share.value >= found.best.share.value - 0.03
 

@@ -11,7 +11,7 @@ from eyesim.practice.log import read_log
 from eyesim.practice.skills import agreements, attempts, cohort_of, skills
 from eyesim.study.agreement import agreement, reliability, within
 from eyesim.study.blame import halve
-from eyesim.study.cohort import beside
+from eyesim.study.compare import compare_with_cohort
 from eyesim.study.shrink import Prior
 from eyesim.study.skill import WEIGHT, drawn, own_bias, own_spread, skill, usual_prior
 
@@ -140,7 +140,7 @@ def test_hands_from_a_log_err_as_the_log_says_and_elsewhere_as_the_cohort():
 
 def test_my_virtual_patients_and_the_drill_that_gains_most():
     mine = es.Hands.from_log(attempts(LOG))
-    found = beside(mine, *PLAN, n=2000)
+    found = compare_with_cohort(mine, *PLAN, n=2000)
     runs = [es.operate(*PLAN, hands, n=2000, rng=1).share().value for hands in (mine, es.Hands())]
     assert found.gain.value == pytest.approx(runs[0] - runs[1], abs=1e-12)
     assert "with my hands" in repr(found)

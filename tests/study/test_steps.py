@@ -12,7 +12,7 @@ import eyesim as es
 from eyesim import chart as charts
 from eyesim.draw.drawing import CAUTION
 from eyesim.study import halve, lessen, operate, share_gained
-from eyesim.study.causes import causes_of, errors_of, size_of, with_left
+from eyesim.study.causes import causes_of, errors_of, scale_cause, size_of
 from eyesim.study.estimates import Estimate
 from eyesim.study.steps import Steps
 
@@ -132,7 +132,7 @@ def test_95_percent_intervals_of_a_step_cover_the_closed_form(draws):
 def test_the_size_of_an_error_is_what_a_side_is_off_by(name, hands, size, unit):
     assert size_of(hands, name, LENS) == (pytest.approx(size), unit)
     for left in (1.0, 0.3, 0.0):  # and it is what is taken off
-        assert size_of(with_left(hands, name, left), name, LENS)[0] == pytest.approx(left * size)
+        assert size_of(scale_cause(hands, name, left), name, LENS)[0] == pytest.approx(left * size)
 
 
 def test_errors_are_those_that_hands_have_and_the_plan_can_have():
@@ -165,7 +165,7 @@ def test_degrees_and_millimetres_are_told_apart_and_the_cheapest_is_named(usual)
         best, runner, *others = usual.measured_in(unit)
         assert best.first.value >= runner.first.value >= max(one.first.value for one in others)
         assert f"Cheapest first {words}: {best.words}, {100.0 * best.first.value:+.1f} (95 % interval" in repr(usual)
-        pair = [done(with_left(USUAL, one.cause, 1.0 - one.step / one.size)) for one in (runner, best)]
+        pair = [done(scale_cause(USUAL, one.cause, 1.0 - one.step / one.size)) for one in (runner, best)]
         assert usual.ahead[unit] == share_gained(*pair)
         assert f"Next: {runner.words}, " in repr(usual)
     assert [one.cause for one in (usual.errors[0], usual.measured_in("mm")[0])] == ["iris_angle", "tunnel_length"]

@@ -7,13 +7,13 @@ import pytest
 
 import eyesim as es
 from eyesim.study import working_back as backwards
-from eyesim.study.causes import causes_of, without_bias
+from eyesim.study.causes import causes_of, remove_bias
 from eyesim.study.draws import numbers
 from eyesim.study.error import columns, normal
-from eyesim.study.examination import MEASURED, SPREADS, Found, seen_of
+from eyesim.study.examination import MEASURED, SPREADS, Examination, measurable
 from eyesim.study.likely import likely_causes
-from eyesim.study.operate import carried_out
-from eyesim.study.working_back import effective, weighted_quantiles, work_back
+from eyesim.study.operate import run_operations
+from eyesim.study.working_back import effective_number, weighted_quantiles, work_back
 
 EYE, LENS = es.Eye(), es.Lens()
 PLAN = es.Fixation(), es.Fixation().opposite()
@@ -25,7 +25,7 @@ def found_of(seen, i, generator, names, directions=True):
     """Measure one case, each value with its error."""
     values = {}
     for name in names:
-        sd = getattr(Found(tilt=1.0), SPREADS[name])
+        sd = getattr(Examination(tilt=1.0), SPREADS[name])
         value = np.atleast_2d(seen[name])[:, i] + sd * generator.standard_normal(len(np.atleast_2d(seen[name])))
         if len(value) == 1:
             values[name] = float(value[0])
@@ -33,7 +33,7 @@ def found_of(seen, i, generator, names, directions=True):
         values[name] = float(np.hypot(*value))
         if directions:
             values[f"{name}_meridian"] = float(np.degrees(np.arctan2(value[1], value[0])))
-    return Found(**values)
+    return Examination(**values)
 
 
 @pytest.mark.parametrize(("names", "directions"), [
@@ -48,7 +48,7 @@ def test_50_and_90_percent_regions_cover_what_happened_in_so_many_of_simulated_t
     truths, told = 45, ("iris_angle.first", "iris_angle.second", "tunnel_length.second", "meridian.first", "marker_y",
                         "limbus_distance.first", "outside.second", "limbus_angle.first")  # fmt: skip
     chance = numbers(0, truths, len(columns()), 77)
-    seen = seen_of(carried_out(EYE, LENS, PLAN, USUAL, truths, lambda a, b: chance[a:b], 0, "random"))
+    seen = measurable(run_operations(EYE, LENS, PLAN, USUAL, truths, lambda a, b: chance[a:b], 0, "random"))
     deviates, generator, ranks = normal(chance), np.random.default_rng(5), []
     for i in range(truths):
         if not np.isfinite(seen["depth"][i]):
@@ -71,7 +71,7 @@ def test_reference_a_straight_line_has_the_posterior_of_the_textbook():
     flat, dipped = es.settle(EYE, LENS, *PLAN), es.settle(EYE, LENS, PLAN[0], PLAN[1].but(iris_angle=6.0))
     slope, sd = float(dipped.z - flat.z), 0.15
     value = float(flat.depth) - 3.0 * slope
-    one = work_back(EYE, LENS, *PLAN, hands, Found(depth=value, depth_sd=sd), n=4096)
+    one = work_back(EYE, LENS, *PLAN, hands, Examination(depth=value, depth_sd=sd), n=4096)
     error = one.done.second.iris_angle - 5.0
     mean = one.weights @ error
     variance = one.weights @ (error - mean) ** 2
@@ -82,12 +82,12 @@ def test_reference_a_straight_line_has_the_posterior_of_the_textbook():
 
 def test_rounds_and_one_long_run_agree():
     # the same posterior by plain weighting of many operations, without rounds: another way to the same number
-    found = Found(decentration=0.5, decentration_meridian=80.0, tilt=3.0, tilt_meridian=250.0)
+    found = Examination(decentration=0.5, decentration_meridian=80.0, tilt=3.0, tilt_meridian=250.0)
     rounds = work_back(EYE, LENS, *PLAN, USUAL, found, n=4096)
     assert rounds.rounds > 1
     chance = numbers(0, 60_000, len(columns()), 9)
-    done = carried_out(EYE, LENS, PLAN, USUAL, len(chance), lambda a, b: chance[a:b], 0, "random")
-    fit = found.log_likelihood(seen_of(done))
+    done = run_operations(EYE, LENS, PLAN, USUAL, len(chance), lambda a, b: chance[a:b], 0, "random")
+    fit = found.log_likelihood(measurable(done))
     weights = np.exp(fit - fit.max())
     weights /= weights.sum()
     for side in ("first", "second"):
@@ -96,20 +96,20 @@ def test_rounds_and_one_long_run_agree():
             if name == "meridian":
                 ours, plain = (np.mod(v + 90.0, 360.0) for v in (ours, plain))
             spread = np.sqrt(weights @ (plain - weights @ plain) ** 2)
-            error = spread / np.sqrt(min(effective(weights), rounds.effective))
+            error = spread / np.sqrt(min(effective_number(weights), rounds.effective))
             assert rounds.weights @ ours == pytest.approx(weights @ plain, abs=4.0 * error), (side, name)
 
 
 def test_a_lens_that_leans_about_the_line_speaks_for_a_dip_and_the_side_is_told_by_the_depth():
     steeper = es.settle(EYE, LENS, PLAN[0], PLAN[1].but(iris_angle=13.0))
     lean = {"tilt": float(steeper.tilt), "tilt_meridian": float(steeper.tilt_meridian)}
-    one = likely_causes(work_back(EYE, LENS, *PLAN, USUAL, Found(**lean)))
+    one = likely_causes(work_back(EYE, LENS, *PLAN, USUAL, Examination(**lean)))
     assert {like.cause.name for like in one.likely[:2]} == {"iris_angle.first", "iris_angle.second"}
     assert sum(like.probability.value for like in one.likely[:2]) > 0.9
     assert {cause.name for cause in one.ambiguous[0]} == {"iris_angle.first", "iris_angle.second"}
-    assert one.following[0].what == "depth"
+    assert one.measurements[0].what == "depth"
     assert "cannot tell apart: dips, " in repr(one)
-    deep = likely_causes(work_back(EYE, LENS, *PLAN, USUAL, Found(**lean, depth=float(steeper.depth))))
+    deep = likely_causes(work_back(EYE, LENS, *PLAN, USUAL, Examination(**lean, depth=float(steeper.depth))))
     assert deep.likely[0].cause.name == "iris_angle.second"
     assert deep.likely[0].probability.low > one.likely[0].probability.high
     assert deep.open < one.open
@@ -117,24 +117,24 @@ def test_a_lens_that_leans_about_the_line_speaks_for_a_dip_and_the_side_is_told_
 
 def test_measuring_what_is_told_to_be_measured_closes_as_much_as_was_told():
     found = {"decentration": 0.6, "decentration_meridian": 75.0}
-    one = likely_causes(work_back(EYE, LENS, *PLAN, USUAL, Found(**found)))
-    best = one.following[0]
-    picked, generator, left = one.back.picked(6, 3), np.random.default_rng(1), []
-    seen = seen_of(one.back.done)[best.what]
+    one = likely_causes(work_back(EYE, LENS, *PLAN, USUAL, Examination(**found)))
+    best = one.measurements[0]
+    picked, generator, left = one.back.sample(6, 3), np.random.default_rng(1), []
+    seen = measurable(one.back.done)[best.what]
     for value in seen[picked] + best.sd * generator.standard_normal(6):
-        more = work_back(EYE, LENS, *PLAN, USUAL, Found(**found, **{best.what: float(value)}), n=1024)
+        more = work_back(EYE, LENS, *PLAN, USUAL, Examination(**found, **{best.what: float(value)}), n=1024)
         left.append(likely_causes(more, n=300).open)
     assert one.open - np.mean(left) == pytest.approx(best.bits, abs=0.3)
 
 
 def test_only_a_size_tells_no_direction_and_so_hardly_any_cause_from_another():
-    one = likely_causes(work_back(EYE, LENS, *PLAN, USUAL, Found(decentration=0.6)))
+    one = likely_causes(work_back(EYE, LENS, *PLAN, USUAL, Examination(decentration=0.6)))
     named = [like.cause for like in one.likely if like.probability.value >= 0.1]
     assert len(one.ambiguous) == len(named) * (len(named) - 1) // 2 > 0
 
 
 def test_eyes_that_differ_may_be_the_cause_and_the_same_seed_gives_the_same():
-    found = Found(depth=2.2, depth_sd=0.05)
+    found = Examination(depth=2.2, depth_sd=0.05)
     one = work_back(es.Population(), LENS, *PLAN, USUAL, found, n=1024)
     two = work_back(es.Population(), LENS, *PLAN, USUAL, found, n=1024)
     assert np.array_equal(one.weights, two.weights)
@@ -145,11 +145,13 @@ def test_eyes_that_differ_may_be_the_cause_and_the_same_seed_gives_the_same():
 
 
 def test_what_hands_would_hardly_leave_is_said(monkeypatch):
-    far = work_back(EYE, LENS, *PLAN, USUAL, Found(decentration=1.8, decentration_meridian=75.0, decentration_sd=0.05))
-    assert far.agreeing < 1e-3
+    far = work_back(
+        EYE, LENS, *PLAN, USUAL, Examination(decentration=1.8, decentration_meridian=75.0, decentration_sd=0.05)
+    )
+    assert far.agreement < 1e-3
     assert "would rarely leave a lens like this" in repr(far)
     monkeypatch.setattr(backwards, "_ROUNDS", 1)
-    rough = work_back(EYE, LENS, *PLAN, USUAL, Found(tilt=14.0, tilt_meridian=75.0), n=256)
+    rough = work_back(EYE, LENS, *PLAN, USUAL, Examination(tilt=14.0, tilt_meridian=75.0), n=256)
     assert not rough.enough
     assert "Too few agree" in repr(rough)
 
@@ -164,15 +166,15 @@ def test_a_weighted_quantile_is_the_plain_one_for_like_weights_and_holes_do_not_
     assert weighted_quantiles(holes, weights, shares) == pytest.approx(
         weighted_quantiles(values, weights[:2001], shares)
     )
-    assert effective(np.full(50, 0.02)) == pytest.approx(50.0)
+    assert effective_number(np.full(50, 0.02)) == pytest.approx(50.0)
 
 
 def test_without_a_bias_is_without_that_of_one_side():
     hands = es.Hands(iris_angle=es.Error(bias=(2.0, 3.0), spread=1.0), marker_x=es.Error(bias=0.2, spread=0.1))
-    assert without_bias(hands, "iris_angle.first").iris_angle.biases == (0.0, 3.0)
-    assert without_bias(hands, "iris_angle.shared") == hands
-    assert without_bias(hands, "marker").marker_x.bias == 0.0
-    assert without_bias(hands, "play.first") == hands
+    assert remove_bias(hands, "iris_angle.first").iris_angle.biases == (0.0, 3.0)
+    assert remove_bias(hands, "iris_angle.shared") == hands
+    assert remove_bias(hands, "marker").marker_x.bias == 0.0
+    assert remove_bias(hands, "play.first") == hands
     assert {cause.name for cause in causes_of(hands, EYE, PLAN, parts=True)} >= {"iris_angle.first", "play.second"}
 
 
@@ -183,21 +185,28 @@ def test_without_a_bias_is_without_that_of_one_side():
 ])  # fmt: skip
 def test_what_cannot_have_been_found_is_said_in_words(given, words):
     with pytest.raises(es.LearnerError, match=words):
-        Found(**given)
+        Examination(**given)
 
 
 @pytest.mark.parametrize(("given", "words"), [
     ({"found": 6}, "found must be"), ({"n": 10}, "at least 256"), ({"hands": es.Hands.perfect()}, "exactly what was"),
-    ({"found": Found(first_tunnel=7.9, tunnel_sd=0.005)}, "rarely|anywhere near"), ({"eye": 3}, "must be an Eye"),
+    ({"found": Examination(first_tunnel=7.9, tunnel_sd=0.005)}, "rarely|anywhere near"), ({"eye": 3}, "must be an Eye"),
 ])  # fmt: skip
 def test_what_cannot_be_worked_back_is_said_in_words(given, words):
-    usual = {"eye": EYE, "lens": LENS, "first": PLAN[0], "second": PLAN[1], "hands": USUAL, "found": Found(tilt=6)}
+    usual = {
+        "eye": EYE,
+        "lens": LENS,
+        "first": PLAN[0],
+        "second": PLAN[1],
+        "hands": USUAL,
+        "found": Examination(tilt=6),
+    }
     with pytest.raises(es.LearnerError, match=words):
         raise es.LearnerError(repr(work_back(**{**usual, **given})))
 
 
 def test_everything_that_can_be_measured_is_told_with_its_unit():
-    found = Found(**{name: 1.0 for name in MEASURED})
+    found = Examination(**{name: 1.0 for name in MEASURED})
     assert found.measured == MEASURED
     assert repr(found).startswith(
         "Found: decentration 1 mm (SD 0.1); tilt 1 deg (SD 1); depth 1 mm (SD 0.15); roll 1 deg"

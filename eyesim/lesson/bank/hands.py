@@ -7,7 +7,7 @@ import functools
 import numpy as np
 
 from ...study.blame import blame
-from ...study.causes import in_common, without_half
+from ...study.causes import errors_in_common, halve_cause
 from ...study.error import Error
 from ...study.hands import Hands
 from ...study.operate import operate
@@ -30,7 +30,7 @@ def _done(hands):
 
 def gain(id, error, off, lean):
     """Ask how many more lenses lie within limits when one error is halved."""
-    usual, better = _done(Hands()), _done(without_half(Hands(), ERRORS[error]))
+    usual, better = _done(Hands()), _done(halve_cause(Hands(), ERRORS[error]))
     now, value = 100.0 * usual.share(off, lean).value, 100.0 * better.share(off, lean).value
     gone = 100.0 * _done(Hands().without(ERRORS[error])).share(off, lean).value
     form = number(
@@ -96,7 +96,7 @@ def _one_main(of, larger):
 def alike(id, error, times):
     """Ask what an error does that is the same on both sides."""
     hands = Hands.perfect().but(**{ERRORS[error]: Error(spread=times * getattr(Hands(), ERRORS[error]).spreads[0])})
-    apart_, both = _done(hands), _done(in_common(hands, ERRORS[error]))
+    apart_, both = _done(hands), _done(errors_in_common(hands, ERRORS[error]))
     changes = {
         "turned": np.nanstd(both.pose.roll) / 3.0, "deeper": np.nanstd(both.pose.depth) / 0.1,
         "pull": np.nanstd(both.pose.tension[:, 0]) / 20.0,

@@ -12,7 +12,7 @@ from ...hold.settle import settle
 from ...sight.choose import power_for
 from ...sight.refract import refract
 from ...sight.refraction import in_words, signed
-from ...sight.spectacles import fitted
+from ...sight.spectacles import fit_glasses
 from ...study import Hands, operate
 from ...study.estimates import share
 from ..cases import EYE, LENS, SIMULATED, apart, exercise, number, partly, pick, read_plan
@@ -69,7 +69,7 @@ def deeper(id, axial_length, by):
 def verdict(id, axial_length, by, tilt, x):
     """Ask whether glasses are needed, help, or do not."""
     sight, plain = _moved(axial_length, by, tilt, x), _moved(axial_length)
-    found, goal = fitted(sight), fitted(plain)
+    found, goal = fit_glasses(sight), fit_glasses(plain)
     right = _mends(found, goal)
     told = f"{in_words(sight)}; {SightVerdict(found, goal)}"
     form = pick(
@@ -289,9 +289,9 @@ def _plainly(axial_length, by, tilt, x):
     """Whether the verdict would be the same a little further off, and a little less."""
     if sum(bool(v) for v in (by, tilt, x)) != 1:
         return False
-    goal = fitted(_moved(axial_length))
+    goal = fit_glasses(_moved(axial_length))
     verdicts = {
-        _mends(fitted(_moved(axial_length, by * f, tilt * f, x * f)), goal) for f in (0.93, 1.0, 1.07)
+        _mends(fit_glasses(_moved(axial_length, by * f, tilt * f, x * f)), goal) for f in (0.93, 1.0, 1.07)
     }  # fmt: skip
     return len(verdicts) == 1
 

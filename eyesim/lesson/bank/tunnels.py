@@ -234,7 +234,7 @@ def _judge_draws(first, second, answer):
                 f"The {name} haptic has {float(side.outside):g} mm outside; {LEAST_OUTSIDE:g} to 4 mm can be. Drawing "
                 f"by {by:g} mm goes beyond that."
             )
-    pose = settle(EYE, LENS, first.drawn(draws[0]), second.drawn(draws[1]), on_failure="flag")
+    pose = settle(EYE, LENS, first.pull(draws[0]), second.pull(draws[1]), on_failure="flag")
     if not pose.settled or pose.tension[0] > MOST_PULL + _ROUNDED:
         why = (
             f"the pull is {pose.tension[0]:.0f} mN" if pose.settled else f"the lens has no resting place: {pose.reason}"

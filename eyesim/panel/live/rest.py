@@ -14,7 +14,7 @@ from ...draw.wall_view import wall_view
 from ...eye.checks import LearnerError
 from ...live.session import Session
 from ...live.why import why
-from ...sight.spectacles import fitted
+from ...sight.spectacles import fit_glasses
 from ...study import operate
 from ...study.verdict import DECENTRATION_LIMIT, TILT_LIMIT
 from .hands import hands_of
@@ -67,7 +67,7 @@ def why_words(asked):
 
 @functools.lru_cache(maxsize=8)
 def _fitted(session):
-    return fitted(session.sight)
+    return fit_glasses(session.sight)
 
 
 def _chart(asked):
