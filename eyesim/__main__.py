@@ -262,18 +262,19 @@ def _measure(asked):
 
 def _practice(asked):
     """Add a row to a practice log, or say what it tells: bias, spread, raters, the learning curve, what to drill."""
+    from . import practice
     from .machine.warm import warm
-    from .page import practice, practice_report
-    from .practice.log import read_log
+    from .page import practice_report
+    from .practice.log import parse_row
 
     if asked.add:
-        row = practice.row_of(asked.add)
+        row = parse_row(asked.add)
         practice.add(asked.log, row)
         print(f"Kept: {row!r}")
         return 0
-    log = read_log(asked.log)
+    log = practice.read_log(asked.log)
     warm()
-    print(practice.told(log))
+    print(practice.summarize(log))
     if asked.out:
         names = practice_report.keep(log, asked.out, overwrite=asked.force)
         print(f"\nKept in {asked.out.resolve()}: {', '.join(names)}.")

@@ -17,8 +17,8 @@ import datetime
 import numpy as np
 
 from eyesim.eye.sources import data_folder
-from eyesim.practice.log import added
-from eyesim.practice.row import LogRow
+from eyesim.practice.log import addition
+from eyesim.practice.measurement import Measurement
 
 DEMO = data_folder() / "demo"
 SEED, ATTEMPTS = 20260907, 40
@@ -63,10 +63,10 @@ def rows():
             aim += 180.0 * (quantity == "meridian" and towards)
             truth = aim + SPREADS[quantity] * rng.normal() + steep * (quantity == "iris_angle" and towards)
             reading = round(truth + READING[quantity] * rng.normal(), 2 if quantity == "tunnel_length" else 1)
-            found.append(LogRow(quantity=quantity, aim=aim, achieved=reading, rater="A", **common))
+            found.append(Measurement(quantity=quantity, aim=aim, achieved=reading, rater="A", **common))
             if quantity == "iris_angle" and i in second:
                 reading = round(truth + 0.6 + 0.8 * rng.normal(), 1)
-                found.append(LogRow(quantity=quantity, aim=aim, achieved=reading, rater="B", **common))
+                found.append(Measurement(quantity=quantity, aim=aim, achieved=reading, rater="B", **common))
         day += datetime.timedelta(days=int(rng.integers(1, 4)))
     return found
 
@@ -75,7 +75,7 @@ def contents():
     """Content of every file by name, bytes."""
     log = ("\ufeff" + "\r\n".join(_REMARKS) + "\r\n").encode()
     for row in rows():
-        log += added(log, row)
+        log += addition(log, row)
     return {"practice-log.csv": log, "practice-log-damaged.csv": ("\ufeff" + "\r\n".join(_DAMAGED) + "\r\n").encode()}
 
 

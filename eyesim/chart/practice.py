@@ -10,8 +10,8 @@ from ..draw import palette
 from ..eye.calls import spoken
 from ..eye.checks import LearnerError, number, short, whole
 from ..practice.learning_curve import Curve
-from ..practice.row import PLAIN
-from ..practice.skills import GROUPS, attempts, skills
+from ..practice.measurement import PLAIN
+from ..practice.skills import GROUPS, rater_means, skills
 from ..study.error import QUANTITIES
 from ..study.estimates import spread_factors
 from .canvas import SMALL, TEXT, bold, finish, label, new_figure
@@ -25,7 +25,7 @@ def miss_chart(log, by=None, cohort=None):
 
     Parameters
     ----------
-    log : Log or iterable of LogRow
+    log : Log or iterable of Measurement
     by : None, "side", "way", "hand" or "seat"
         Tell attempts apart.
     cohort : None, Hands, or dict of Prior
@@ -46,7 +46,7 @@ def miss_chart(log, by=None, cohort=None):
     units = [unit for unit in ("deg", "mm") if any(one.bias.unit == unit for one in found)]
     counts = [sum(one.bias.unit == unit for one in found) for unit in units]
     figure = new_figure(8.6, 1.7 + 0.72 * sum(counts) + 0.6 * len(units))
-    rows = attempts(log)
+    rows = rater_means(log)
     for axes, unit in zip(
         figure.subplots(len(units), 1, height_ratios=counts, squeeze=False)[:, 0], units, strict=True
     ):

@@ -14,7 +14,7 @@ import json
 from pathlib import Path
 
 from ..eye.checks import LearnerError
-from ..text.files import in_words, write_whole
+from ..text.files import reason, write_whole
 
 START = "Start here.ipynb"
 _MEMORY = ".shipped.json"
@@ -82,7 +82,7 @@ def lay_out(source: Path, folder: Path) -> list[Laid]:
         write_whole(folder / _MEMORY, json.dumps(memory, indent=1, sort_keys=True).encode())
     except OSError as error:
         raise LearnerError(
-            f"The folder {str(folder)!r} cannot be used for your workbook ({in_words(error)}). "
+            f"The folder {str(folder)!r} cannot be used for your workbook ({reason(error)}). "
             "Choose another one with --folder."
         ) from None
     return laid

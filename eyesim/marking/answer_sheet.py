@@ -20,7 +20,7 @@ import time
 from pathlib import Path
 
 from ..eye.checks import LearnerError, known_name
-from ..text.files import in_words, safe, write_whole
+from ..text.files import reason, safe_name, write_whole
 from .assignment import read_assignment
 from .handin import Damaged, HandIn, read_hand_in
 
@@ -42,8 +42,8 @@ class AnswerSheet:
 
     def __init__(self, assignment, person, folder):
         self.assignment, self.person, self.folder = assignment, person, Path(folder)
-        self.place = self.folder / f"answers-{safe(person)}.json"
-        self.handed = self.folder / f"hand-in-{safe(person)}.json"
+        self.place = self.folder / f"answers-{safe_name(person)}.json"
+        self.handed = self.folder / f"hand-in-{safe_name(person)}.json"
         self._lock, self._after_keeping, self._after_handing_in = threading.RLock(), [], []
         self._answers = self._read()
 
@@ -146,7 +146,7 @@ class AnswerSheet:
         try:
             write_whole(place, content.text().encode(), lasting=True)
         except OSError as error:
-            raise LearnerError(f"This could not be saved ({in_words(error)}). What was saved before is safe.") from None
+            raise LearnerError(f"This could not be saved ({reason(error)}). What was saved before is safe.") from None
 
 
 @contextlib.contextmanager

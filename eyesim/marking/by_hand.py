@@ -14,7 +14,7 @@ from pathlib import Path
 
 from ..eye.checks import LearnerError, short
 from ..text.reading import read_number
-from ..text.tables import as_typed, plain_name, read_text, rows, tidy
+from ..text.tables import cells, clean, parse_table, read_text, unescape_formula
 from .marking import Remark
 
 HEAD = ("id", "question", "answer", "points", "of", "words", "rubric", "key")
@@ -47,19 +47,18 @@ def read_given(path):
     path, found = Path(path), {}
     if not path.is_file():
         return found
-    table = rows(read_text(path, "table"), f"table {path.name}")
-    names = [plain_name(cell) for _, row in [next(table)] for cell in row]
-    lost = [name for name in ("id", "question", "points", "key") if name not in names]
+    table = parse_table(read_text(path, "table"), f"table {path.name}")
+    lost = table.missing("id", "question", "points", "key")
     if lost:
         raise LearnerError(
             f"The table {path.name} has lost its column {lost[0]!r}. Put it back, or move the file away: a new one is "
             "written then."
         )
-    for number, (_, row) in enumerate(table, 2):
-        cell = {name: row[at] if at < len(row) else "" for at, name in enumerate(names)}
-        points, words = tidy(cell["points"]), as_typed(cell.get("words", "").strip())[:_LONGEST]
+    for number, (_, row) in enumerate(table.lines, 2):
+        cell = cells(row, table.columns)
+        points, words = clean(cell["points"]), unescape_formula(cell.get("words", "").strip())[:_LONGEST]
         if points or words:
-            found[tidy(cell["id"]), tidy(cell["question"])] = Given(points, words, tidy(cell["key"]), number)
+            found[clean(cell["id"]), clean(cell["question"])] = Given(points, words, clean(cell["key"]), number)
     return found
 
 

@@ -16,7 +16,7 @@ import re
 from pathlib import Path
 
 from ..eye.checks import LearnerError, short
-from ..text.tables import plain_name, read_text, rows, tidy
+from ..text.tables import cells, clean, parse_table, read_text
 
 _LONGEST = 200  # characters of an entry
 _COLUMNS = {
@@ -86,16 +86,15 @@ def roster_of(text, where="roster"):
         raise LearnerError(
             f"The {where} is empty. A first line such as 'id,name,email' is wanted, then one per person."
         )
-    table = rows(text, where)
-    _, head = next(table)
-    columns = _columns(head)
+    table = parse_table(text, where)
+    columns = _columns(table.columns)
     if "id" not in columns:
         raise LearnerError(
             f"The {where} has no column that says who somebody is: 'id' is wanted (or 'sourcedId', 'username'); its "
-            f"first line is {short(' | '.join(head))}."
+            f"first line is {short(' | '.join(table.head))}."
         )
     people, remarks, seen = [], [], {}
-    for line, row in table:
+    for line, row in table.lines:
         if any(entry.strip() for entry in row):
             _take(row, columns, line, people, remarks, seen)
         elif row:
@@ -107,7 +106,7 @@ def roster_of(text, where="roster"):
 
 def _take(row, columns, line, people, remarks, seen):
     """Take one line of a roster, or say why not."""
-    entry = {name: tidy(row[at]) if at < len(row) else "" for name, at in columns.items()}
+    entry = {name: clean(cell) for name, cell in cells(row, columns).items()}
     id = entry["id"]
     if not id:
         remarks.append(f"line {line}: no id; the line is left out")
@@ -129,13 +128,7 @@ def _take(row, columns, line, people, remarks, seen):
         people.append(Person(id, name, email))
 
 
-def _columns(head):
+def _columns(there):
     """Which column holds what; of columns of the same meaning the one that is named first in `_COLUMNS`."""
-    names = [plain_name(entry) for entry in head]
-    found = {}
-    for what, known in _COLUMNS.items():
-        for name in known:
-            if name in names:
-                found[what] = names.index(name)
-                break
-    return found
+    found = {what: [there[name] for name in known if name in there] for what, known in _COLUMNS.items()}
+    return {what: places[0] for what, places in found.items() if places}

@@ -18,7 +18,7 @@ from ..eye.sources import data_folder
 from ..study.plan import read_plan
 from ..study.population import Population
 from ..text.caution import CAUTION
-from ..text.files import keep_whole, refuse_to_overwrite
+from ..text.files import refuse_to_overwrite, write_all
 from .card_aim import aim_of
 from .card_front import Front, enlarged, key, true_scale
 from .card_side import alike, needle_dips
@@ -119,7 +119,7 @@ def write_card(plan_path, folder, sheet="A4", force=False, seat="front"):
         refuse_to_overwrite(folder, names, "an earlier card")
     svg = card(plan, sheet, seat)
     whole = f'<?xml version="1.0" encoding="UTF-8"?>\n{svg}\n'
-    keep_whole(folder, dict(zip(names, (sheet_pdf(svg, sheet), whole.encode()), strict=True)), "The card")
+    write_all(folder, dict(zip(names, (sheet_pdf(svg, sheet), whole.encode()), strict=True)), "The card")
     return names
 
 

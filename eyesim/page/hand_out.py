@@ -14,8 +14,8 @@ from ..eye.checks import LearnerError
 from ..eye.progress import progress_bar
 from ..lesson import bank
 from ..text.caution import CAUTION
-from ..text.files import in_words, safe, write_whole
-from ..text.tables import as_typed, plain_name, read_text, rows, table_bytes
+from ..text.files import reason, safe_name, write_whole
+from ..text.tables import cells, parse_table, read_text, table_bytes, unescape_formula
 from .feedback_page import given_words, page, tolerance
 
 NOTEBOOK, PAGE, PREVIEW, ITEMS = "Assignment.ipynb", "Read me first.html", "preview.html", "items.csv"
@@ -47,13 +47,13 @@ def hand_out(assignment, roster, folder):
     kept = []
     try:
         for person in progress_bar(roster.people, words="assign", unit="people"):
-            place = folder / safe(person.id)
+            place = folder / safe_name(person.id)
             for name, content in handed_out(assignment, person).items():
                 kept += _put(place / name, content, folder)
         write_whole(folder / PREVIEW, preview(assignment, roster).encode())
         kept += _put(folder / ITEMS, items(assignment), folder)
     except OSError as error:
-        raise LearnerError(f"Nothing can be written to {folder.name!r} ({in_words(error)}).") from None
+        raise LearnerError(f"Nothing can be written to {folder.name!r} ({reason(error)}).") from None
     return kept
 
 
@@ -75,13 +75,12 @@ def read_items(path):
     LearnerError
         If it cannot be read or has lost a column.
     """
-    read = rows(read_text(path, "table"), f"table {path.name}")
-    names = [plain_name(cell) for _, row in [next(read)] for cell in row]
-    for name in ("question", "objective", "level"):
-        if name not in names:
-            raise LearnerError(f"The table {path.name} has no column {name!r}. Take the one that `assign` wrote.")
-    found = [{name: as_typed(cell) for name, cell in zip(names, row, strict=False)} for _, row in read if any(row)]
-    return {row["question"]: (row.get("objective", ""), row.get("level", "")) for row in found}
+    table = parse_table(read_text(path, "table"), f"table {path.name}")
+    for name in table.missing("question", "objective", "level"):
+        raise LearnerError(f"The table {path.name} has no column {name!r}. Take the one that `assign` wrote.")
+    columns = {name: table.columns[name] for name in ("question", "objective", "level")}
+    read = [map(unescape_formula, cells(row, columns).values()) for _, row in table.lines if any(row)]
+    return {question: (objective, level) for question, objective, level in read}
 
 
 def handed_out(assignment, person):
@@ -197,7 +196,7 @@ def instructions(assignment, person):
         "In a terminal, in the folder of the project: .venv/bin/python -m eyesim answer, a blank, and the path of this "
         f"folder. {NOTEBOOK} opens in your browser. Run all cells: menu Run, Run All Cells.",
         "Answer each question. It is saved as you write; unfinished is fine, you can go on later.",
-        f"Press Make the hand-in file, and send the file hand-in-{safe(person.id)}.json, and nothing else.",
+        f"Press Make the hand-in file, and send the file hand-in-{safe_name(person.id)}.json, and nothing else.",
     )
     body = (
         f"<h1>{escape(assignment.title)}</h1><p class='caution'>{escape(CAUTION)}</p>"

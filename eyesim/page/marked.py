@@ -19,7 +19,7 @@ from ..marking import by_hand
 from ..marking.marking import STATES, Remark, collect, mark_one
 from ..marking.statistics import of_class
 from ..text.caution import CAUTION
-from ..text.files import in_words, safe, write_whole
+from ..text.files import reason, safe_name, write_whole
 from .class_page import class_page
 from .feedback_page import feedback_page, feedback_pdf, page
 from .gradebook import tables
@@ -86,7 +86,7 @@ def _marked(assignment, handed):
 
 def _pages(assignment, one):
     """Feedback of somebody, as a page and on paper: bytes by file name."""
-    place = f"feedback/{safe(one.person.id)}"
+    place = f"feedback/{safe_name(one.person.id)}"
     return {f"{place}.html": feedback_page(assignment, one).encode(), f"{place}.pdf": feedback_pdf(assignment, one)}
 
 
@@ -122,7 +122,7 @@ def keep(assignment, results, folder, *, items=None):
         for pages in progress_bar(each, words="write", unit="people", total=len(results.everybody)):
             names += [_put(folder, name, data) for name, data in pages.items()]
     except OSError as error:
-        raise LearnerError(f"Results cannot be kept in {folder.name!r} ({in_words(error)}).") from None
+        raise LearnerError(f"Results cannot be kept in {folder.name!r} ({reason(error)}).") from None
     return names
 
 

@@ -7,10 +7,10 @@ from pathlib import Path
 
 from ..chart.practice import curve_chart, miss_chart
 from ..practice.skills import agreements, skills
+from ..practice.summary import curve_of
 from ..text.caution import CAUTION
-from ..text.files import keep_whole, refuse_to_overwrite
+from ..text.files import refuse_to_overwrite, write_all
 from ..text.tables import table_bytes
-from .practice import curve_of
 
 FILES = ("practice.html", "practice-skill.csv")
 """What is kept."""
@@ -45,8 +45,8 @@ def practice_page(log, rates=None):
     told = agreements(log)
     if told:
         parts += ["<h2>Who measured</h2>", *(_paragraph(one) for one in told)]
-    if log.bad:
-        parts += ["<h2>Not read</h2>", "<ul>", *(f"<li>{escape(repr(bad))}</li>" for bad in log.bad), "</ul>"]
+    if log.bad_lines:
+        parts += ["<h2>Not read</h2>", "<ul>", *(f"<li>{escape(repr(bad))}</li>" for bad in log.bad_lines), "</ul>"]
     parts.append("<p>Tolerances, rates and the weight of the cohort are chosen for teaching.</p>")
     head = f'<meta charset="utf-8"><title>Practice</title><style>{_LOOK}</style>'
     return f'<!DOCTYPE html>\n<html lang="en"><head>{head}</head><body>{"".join(parts)}</body></html>\n'
@@ -77,7 +77,7 @@ def keep(log, folder, *, overwrite=False, rates=None):
     if not overwrite:
         refuse_to_overwrite(folder, FILES)
     content = practice_page(log, rates).encode(), table_bytes([_COLUMNS, *_rows(log)])
-    keep_whole(folder, dict(zip(FILES, content, strict=True)))
+    write_all(folder, dict(zip(FILES, content, strict=True)))
     return FILES
 
 

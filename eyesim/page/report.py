@@ -20,7 +20,7 @@ from ..study.published import HANDS_AND_EYES, ONLY_HANDS
 from ..study.summary import operations
 from ..study.verdict import DECENTRATION_LIMIT, TILT_LIMIT
 from ..text.caution import CAUTION
-from ..text.files import in_words, refuse_to_overwrite, write_whole
+from ..text.files import reason, refuse_to_overwrite, write_whole
 
 _PAGE = """<!DOCTYPE html>
 <html lang="en"><head><meta charset="utf-8"><title>{title}</title>
@@ -187,7 +187,7 @@ def make_room(folder: Path, *, overwrite: bool) -> None:
             pass
     except OSError as error:
         raise LearnerError(
-            f"Results cannot be kept in {str(folder)!r} ({in_words(error)}). Choose another folder with --out."
+            f"Results cannot be kept in {str(folder)!r} ({reason(error)}). Choose another folder with --out."
         ) from None
 
 
@@ -227,7 +227,7 @@ def keep(report: Report, source: Path, folder: Path) -> list[str]:
             else:
                 (folder / name).unlink(missing_ok=True)
     except OSError as error:
-        raise LearnerError(f"Results cannot be kept in {str(folder)!r} ({in_words(error)}).") from None
+        raise LearnerError(f"Results cannot be kept in {str(folder)!r} ({reason(error)}).") from None
     return [name for name in FILES if name in content]
 
 

@@ -12,7 +12,6 @@ Rows are only added, never changed. What stays the same from row to row stays fi
 
 from __future__ import annotations
 
-import datetime
 import threading
 from html import escape
 from pathlib import Path
@@ -20,9 +19,8 @@ from pathlib import Path
 from ..chart.practice import WAYS, miss_chart
 from ..eye.checks import LearnerError, known_name, short
 from ..hold.needle import Fixation
-from ..page.practice import add, not_ahead
-from ..practice.log import Log, read_log
-from ..practice.row import PLAIN, LogRow, number_text
+from ..practice.log import Log, add, check_day, read_log
+from ..practice.measurement import PLAIN, Measurement, number_text, today
 from ..practice.skills import GROUPS
 from ..study.error import MEASURED, QUANTITIES
 from ..text.caution import CAUTION
@@ -58,7 +56,7 @@ class LogPanel(Shown):
         self._lock, self.path = threading.RLock(), Path(path)
         self.log = read_log(self.path) if self.path.exists() else Log(())
         self._values = dict.fromkeys(_NAMES, "") | {"quantity": "iris_angle"}
-        self._values |= {"when": datetime.date.today().isoformat()}
+        self._values |= {"when": today().isoformat()}
         self._aims = {}
         self._board = Board("Practice log", _content(), self._heard, self._lock, look="form", file="eyesim-practice")
         self._board.show(regions={"caution": f'<div class="eyesim-small">{escape(CAUTION)}</div>'})
@@ -76,7 +74,7 @@ class LogPanel(Shown):
 
         Returns
         -------
-        LogRow
+        Measurement
 
         Raises
         ------
@@ -87,7 +85,7 @@ class LogPanel(Shown):
             for name in ("aim", "achieved"):
                 if not self._values[name].strip():
                     raise LearnerError(f"{_TEXTS[name]} is missing.")
-            row = not_ahead(LogRow(**self._values))
+            row = check_day(Measurement(**self._values))
             if row.attempt and row in self.log.rows:
                 raise LearnerError(f"The log holds this very row of {row.attempt} already. Was it measured again? Then "
                                    "say so in the note.")  # fmt: skip
@@ -107,7 +105,7 @@ class LogPanel(Shown):
         return miss_chart(self.log) if self.log.rows else None
 
     def __repr__(self):
-        if not self.log.rows and not self.log.bad:
+        if not self.log.rows and not self.log.bad_lines:
             return f"Practice log {self.path.name}: nothing in it yet."
         return f"{self.path.name}. {self.log!r}"
 

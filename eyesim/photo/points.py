@@ -27,7 +27,7 @@ import numpy as np
 
 from ..eye.checks import LearnerError, short
 from ..text.reading import read_number
-from ..text.tables import plain_name, read_text, rows, table_bytes, tidy
+from ..text.tables import cells, clean, parse_table, plain_name, read_text, table_bytes
 from .ellipse import checked_points
 
 MOST = 2000
@@ -111,20 +111,17 @@ def points_of(text, where="table of points"):
     """Read points from the text of a CSV file; raises as `read_points` does. What cannot be used is remarked."""
     if not text.strip(" ,;\t\r\n"):
         raise LearnerError(f"The {where} is empty. Its first line is 'what,x,y'; then one line for each point.")
-    table = rows(text, where)
-    _, head = next(table)
-    names = [plain_name(entry) for entry in head]
-    missing = [name for name in ("what", "x", "y") if name not in names]
+    table = parse_table(text, where)
+    missing = table.missing("what", "x", "y")
     if missing:
         raise LearnerError(
             f"The {where} has no column {' and no column '.join(missing)}; its first line is 'what,x,y', and "
-            f"{short(' | '.join(head))} was found."
+            f"{short(' | '.join(table.head))} was found."
         )
-    columns = {name: names.index(name) for name in ("what", "x", "y", "mm") if name in names}
     found, lengths, remarks = {}, set(), []
-    for line, row in table:
+    for line, row in table.lines:
         if any(entry.strip() for entry in row):
-            _take(row, columns, line, found, lengths, remarks)
+            _take(cells(row, table.columns), line, found, lengths, remarks)
         if sum(map(len, found.values())) > MOST:
             raise LearnerError(f"The {where} holds more than {MOST} points; is it the right file?")
     if not found:
@@ -144,9 +141,9 @@ def points_bytes(points, note=""):
     return table_bytes(table)
 
 
-def _take(row, columns, line, found, lengths, remarks):
+def _take(row, line, found, lengths, remarks):
     """Take one line, or say why not."""
-    entry = {name: tidy(row[at]) if at < len(row) else "" for name, at in columns.items()}
+    entry = {name: clean(cell) for name, cell in row.items()}
     if entry["what"].startswith("#"):
         return
     try:

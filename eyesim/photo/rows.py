@@ -9,12 +9,10 @@
 
 from __future__ import annotations
 
-import datetime
-
 from ..eye.calls import spoken
 from ..eye.checks import LearnerError, must_be
 from ..hold.needle import Fixation
-from ..practice.row import LogRow
+from ..practice.measurement import Measurement, today
 from .front import Frontal
 
 _SIDES = {"1": "first", "2": "second"}
@@ -38,7 +36,7 @@ def rows_of(found, first, second, when=None, **common):
 
     Returns
     -------
-    tuple of LogRow
+    tuple of Measurement
         Meridian and distance behind the limbus of each mark, angle to the limbus of each line.
 
     Raises
@@ -50,7 +48,7 @@ def rows_of(found, first, second, when=None, **common):
     aims = {"first": first, "second": second}
     for side, aim in aims.items():
         must_be("rows_of", side, aim, Fixation)
-    when = datetime.date.today() if when is None else when
+    when = today() if when is None else when
     told = {}
     for one in (*found.marks, *found.drawn):
         side = _SIDES.get(one.name[4:])
@@ -63,7 +61,7 @@ def rows_of(found, first, second, when=None, **common):
     if not told:
         raise LearnerError("This photograph tells nothing of a pass: set mark1, line1, mark2 or line2 on it.")
     return tuple(
-        LogRow(**{"when": when, "quantity": quantity, "aim": float(getattr(aims[side], quantity)), "side": side,
+        Measurement(**{"when": when, "quantity": quantity, "aim": float(getattr(aims[side], quantity)), "side": side,
                   "achieved": round(estimate.value, 2), "note": f"photograph: {estimate.text('.1f')}"} | common)
         for (side, quantity), estimate in sorted(told.items())
     )  # fmt: skip

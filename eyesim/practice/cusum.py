@@ -220,7 +220,7 @@ def sequential_power(rates):
     return found
 
 
-def charted(walk, failures):
+def chart_values(walk, failures):
     """Values of a chart after each attempt, which begins anew after a signal.
 
     Parameters
@@ -237,7 +237,7 @@ def charted(walk, failures):
     """
     value, values, signals = walk.start, [], []
     for i, failed in enumerate(failures):
-        value = float(walk.stepped(value, bool(failed)))
+        value = float(walk.step(value, bool(failed)))
         values.append(value)
         which = int(walk.signals(value))
         if which:

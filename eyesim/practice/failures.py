@@ -17,8 +17,8 @@ from ..hold.needle import Fixation
 from ..hold.settle import settle
 from ..study.error import MEASURED, QUANTITIES
 from ..study.verdict import DECENTRATION_LIMIT, TILT_LIMIT, checked_limits
-from .row import PLAIN
-from .skills import attempts
+from .measurement import PLAIN
+from .skills import rater_means
 
 TOLERANCES = {
     "meridian": 5.0, "limbus_distance": 0.35, "limbus_angle": 6.0, "iris_angle": 6.0, "tunnel_length": 0.45,
@@ -30,7 +30,7 @@ _RANGES = {f.name: f.metadata for f in dataclasses.fields(Fixation) if f.name in
 
 
 @dataclasses.dataclass(frozen=True, repr=False)
-class TriedPlan:
+class Attempt:
     """One attempt with everything that was measured of it.
 
     Attributes
@@ -62,14 +62,14 @@ class Failures:
         In words.
     decentration, tilt : (n,) arrays [mm], [deg], or None
         What each would have left, by outcome; NaN where the lens would not have settled.
-    tried : tuple of TriedPlan
+    attempts : tuple of Attempt
     """
 
     failed: np.ndarray
     rule: str
     decentration: np.ndarray | None = None
     tilt: np.ndarray | None = None
-    tried: tuple = ()
+    attempts: tuple = ()
 
     def __len__(self):
         return len(self.failed)
@@ -78,37 +78,37 @@ class Failures:
         return f"{int(self.failed.sum())} of {len(self)} attempts failed; failed means: {self.rule}"
 
 
-def tried_in(log, quantity=None):
+def group_attempts(log, quantity=None):
     """List the attempts of a log by their days, those of one day in the order in which they first appear.
 
     Parameters
     ----------
-    log : Log or iterable of LogRow
+    log : Log or iterable of Measurement
     quantity : str or None
         Only what was measured of this one.
 
     Returns
     -------
-    tuple of TriedPlan
+    tuple of Attempt
     """
     if quantity is not None:
         known_name("A practice log", quantity, MEASURED)
     found = {}
-    for i, row in enumerate(attempts(log)):
+    for i, row in enumerate(rater_means(log)):
         if quantity in (None, row.quantity):
-            one = found.setdefault(row.attempt or i, TriedPlan(row.attempt or f"row {i + 1}", row.when, {}))
+            one = found.setdefault(row.attempt or i, Attempt(row.attempt or f"row {i + 1}", row.when, {}))
             one.misses[int(row.side == "second"), row.quantity] = row.miss
     return tuple(sorted(found.values(), key=lambda one: one.when))
 
 
-def failed_by_outcome(tried, eye=None, lens=None, first=None, second=None, *,
+def failed_by_outcome(attempts, eye=None, lens=None, first=None, second=None, *,
                       decentration=DECENTRATION_LIMIT, tilt=TILT_LIMIT):  # fmt: skip
     """Judge attempts by what they would have left in an eye where all else goes as planned.
 
     Parameters
     ----------
-    tried : sequence of TriedPlan
-        From `tried_in`.
+    attempts : sequence of Attempt
+        From `group_attempts`.
     eye, lens : Eye, Lens or None
         None takes the usual ones.
     first, second : Fixation or None
@@ -127,26 +127,26 @@ def failed_by_outcome(tried, eye=None, lens=None, first=None, second=None, *,
         If there are no attempts, or the plan itself lies outside the limits or does not settle.
     """
     limits = checked_limits(decentration, tilt)
-    _some(tried)
+    _some(attempts)
     eye, lens = Eye() if eye is None else eye, Lens() if lens is None else lens
     first = Fixation() if first is None else first
     plan = (first, first.opposite() if second is None else second)
     _plan_fits(settle(eye, lens, *plan, on_failure="flag"), limits)
-    passes = [_achieved(plan[k], k, tried) for k in (0, 1)]
+    passes = [_achieved(plan[k], k, attempts) for k in (0, 1)]
     pose = settle(eye, lens, *passes, on_failure="flag")
-    n = len(tried)
+    n = len(attempts)
     off, lean = (np.broadcast_to(np.asarray(v, float), (n,)) for v in (pose.decentration, pose.tilt))
     good = (off <= limits[0]) & (lean <= limits[1])  # NaN, where nothing settled, is not within anything
     rule = f"alone it would have left the lens more than {limits[0]:g} mm off centre or tilted by more than "
-    return Failures(~good, f"{rule}{limits[1]:g} deg{_judged_by(tried)}", off, lean, tuple(tried))
+    return Failures(~good, f"{rule}{limits[1]:g} deg{_judged_by(attempts)}", off, lean, tuple(attempts))
 
 
-def failed_by_error(tried, tolerances=None):
+def failed_by_error(attempts, tolerances=None):
     """Judge attempts by their errors alone: one that is beyond its tolerance fails the attempt.
 
     Parameters
     ----------
-    tried : sequence of TriedPlan
+    attempts : sequence of Attempt
     tolerances : dict or None
         Largest error [mm or deg] by quantity; what it does not name is as in `TOLERANCES`.
 
@@ -159,36 +159,36 @@ def failed_by_error(tried, tolerances=None):
     LearnerError
         If there are no attempts, or a tolerance is no number or of nothing that can be measured.
     """
-    _some(tried)
+    _some(attempts)
     allowed = dict(TOLERANCES)
     for name, value in (tolerances or {}).items():
         known_name("Tolerances", name, MEASURED)
         unit, most, words = QUANTITIES[name]
         allowed[name] = number("", name, value, 0.0, most, unit, f"tolerance of the {words}")
-    failed = [any(abs(miss) > allowed[name] for (_, name), miss in one.misses.items()) for one in tried]
-    named = _measured(tried)
+    failed = [any(abs(miss) > allowed[name] for (_, name), miss in one.misses.items()) for one in attempts]
+    named = _measured(attempts)
     rule = ", or ".join(f"{name} off by more than {allowed[name]:g} {QUANTITIES[name].unit}" for name in named)
-    return Failures(np.array(failed), rule, tried=tuple(tried))
+    return Failures(np.array(failed), rule, attempts=tuple(attempts))
 
 
-def _measured(tried):
+def _measured(attempts):
     """Quantities that were measured of some attempt."""
-    return [name for name in MEASURED if any((k, name) in one.misses for one in tried for k in (0, 1))]
+    return [name for name in MEASURED if any((k, name) in one.misses for one in attempts for k in (0, 1))]
 
 
-def _judged_by(tried):
+def _judged_by(attempts):
     """Say what was measured, and that tilt comes from dips where nobody measured these."""
-    named = _measured(tried)
+    named = _measured(attempts)
     words = f"; judged by {', '.join(PLAIN[name] for name in named)}, all else as planned"
     return words if "iris_angle" in named else f"{words}, though tilt comes from dips, which nobody measured"
 
 
-def _achieved(plan, k, tried):
+def _achieved(plan, k, attempts):
     """Pass of one side with the errors of every attempt, held within what a pass may be."""
     values = {}
     for name in MEASURED:
         planned = getattr(plan, name)
-        misses = np.array([one.misses.get((k, name), 0.0) for one in tried])
+        misses = np.array([one.misses.get((k, name), 0.0) for one in attempts])
         if planned is not None and misses.any():
             values[name] = np.clip(planned + misses, _RANGES[name]["low"], _RANGES[name]["high"])
     return plan.but(**values)
@@ -202,6 +202,6 @@ def _plan_fits(pose, limits):
         )
 
 
-def _some(tried):
-    if not len(tried):
+def _some(attempts):
+    if not len(attempts):
         raise LearnerError("There are no attempts in this log to judge.")

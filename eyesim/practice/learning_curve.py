@@ -108,7 +108,7 @@ class Curve:
 
 
 @dataclasses.dataclass(frozen=True, repr=False)
-class Tested:
+class SequentialTest:
     """What the sequential test says.
 
     Attributes
@@ -195,7 +195,7 @@ def learning_curve(failures, rates=None):
 
 
 def _phase(kind, walk, failed, start):
-    values, signals = cusum.charted(walk, failed[start:])
+    values, signals = cusum.chart_values(walk, failed[start:])
     signal = signals[0][0] if signals else None
     return Phase(kind, start + 1, values[:signal], walk.upper, None if signal is None else start + signal)
 
@@ -203,7 +203,7 @@ def _phase(kind, walk, failed, start):
 def sequential_test(failures, rates=None):
     """Judge attempts by the sequential test, which begins anew after each verdict; parameters as `learning_curve`."""
     failed, rule, rates = _checked(failures, rates)
-    values, signals = cusum.charted(cusum.sequential_walk(rates), failed)
+    values, signals = cusum.chart_values(cusum.sequential_walk(rates), failed)
     if not signals:
         state, at = NOT_YET, None
     else:
@@ -212,7 +212,7 @@ def sequential_test(failures, rates=None):
         at = signals[turned][0]  # the first of those that say the same
         state = SHOWN if which < 0 else LOST if turned else NOT_ACCEPTABLE
     chances = cusum.sequential_power(rates)
-    return Tested(state, at, failed, values, signals, cusum.bounds(rates), rates, chances, rule)
+    return SequentialTest(state, at, failed, values, signals, cusum.bounds(rates), rates, chances, rule)
 
 
 def _attempts(n):

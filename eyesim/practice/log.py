@@ -6,19 +6,23 @@ reported by its line with the reason, and all others count::
 
     log = read_log("practice-log.csv")
     log.rows     # (2026-09-01 iris_angle, second haptic: aim 5 deg, ..., ...)
-    log.bad      # (line 17: achieved (needle's dip below the iris plane) is missing; ..., ...)
+    log.bad_lines      # (line 17: achieved (needle's dip below the iris plane) is missing; ..., ...)
 """
 
 from __future__ import annotations
 
 import csv
 import dataclasses
+import datetime
 import io
 import re
+from pathlib import Path
 
 from ..eye.checks import LearnerError, known_name, short
-from ..text.tables import harmless, plain_name, read_content
-from .row import CUT_OFF, LogRow, number_text, one_line
+from ..eye.sources import data_folder
+from ..text.append import append
+from ..text.tables import escape_formula, plain_name, read_content
+from .measurement import CUT_OFF, Measurement, number_text, one_line, today
 
 COLUMNS = (
     "when", "attempt", "quantity", "aim", "achieved", "unit", "side", "hand", "seat", "way", "rater", "note",
@@ -49,7 +53,7 @@ class Layout:
 
 
 @dataclasses.dataclass(frozen=True, repr=False)
-class Bad:
+class BadLine:
     """A line that could not be read, and why."""
 
     line: int
@@ -65,20 +69,20 @@ class Log:
 
     Attributes
     ----------
-    rows : tuple of LogRow
+    rows : tuple of Measurement
         In the order of the file.
     lines : tuple of int
         Where each stands.
-    bad : tuple of Bad
+    bad_lines : tuple of BadLine
     remarks : tuple of str
         Lines that begin with #, without it.
     layout : Layout or None
         In force at the end; None where no head was found.
     """
 
-    rows: tuple[LogRow, ...]
+    rows: tuple[Measurement, ...]
     lines: tuple[int, ...] = ()
-    bad: tuple[Bad, ...] = ()
+    bad_lines: tuple[BadLine, ...] = ()
     remarks: tuple[str, ...] = ()
     layout: Layout | None = None
 
@@ -91,7 +95,7 @@ class Log:
             If a row has no such field.
         """
         for name in wanted:
-            known_name("A row of the log", name, [f.name for f in dataclasses.fields(LogRow)])
+            known_name("A row of the log", name, [f.name for f in dataclasses.fields(Measurement)])
         return tuple(row for row in self.rows if all(getattr(row, k) == v for k, v in wanted.items()))
 
     def __repr__(self):
@@ -102,10 +106,10 @@ class Log:
             attempts = len({row.attempt or i for i, row in enumerate(self.rows)})  # without a name each is one
             words = f"A practice log: {_counted(len(self.rows), 'row')} of {_counted(attempts, 'attempt')}"
             words += f", {days[0].isoformat()} to {days[-1].isoformat()}"
-        if not self.bad:
+        if not self.bad_lines:
             return f"{words}."
-        more = f" and {len(self.bad) - 3} more" if len(self.bad) > 3 else ""
-        return f"{words}; not read: {'; '.join(map(repr, self.bad[:3]))}{more}."
+        more = f" and {len(self.bad_lines) - 3} more" if len(self.bad_lines) > 3 else ""
+        return f"{words}; not read: {'; '.join(map(repr, self.bad_lines[:3]))}{more}."
 
 
 def read_log(path):
@@ -124,10 +128,10 @@ def read_log(path):
     LearnerError
         If it cannot be read at all, is too large, is in UTF-16, or has neither a head nor a single row.
     """
-    return log_of(read_content(path, "practice log"))
+    return parse_log(read_content(path, "practice log"))
 
 
-def log_of(content):
+def parse_log(content):
     """Read a practice log from the bytes of a file; raises as `read_log` does."""
     if content.startswith((b"\xff\xfe", b"\xfe\xff")):
         raise LearnerError(_WIDE)
@@ -136,12 +140,17 @@ def log_of(content):
     at = 0
     while at < len(lines):
         at += reader.take(lines, at)
-    if reader.bad and not reader.rows and reader.layout is None:
+    if reader.bad_lines and not reader.rows and reader.layout is None:
         raise LearnerError(
-            f"Not a single row of the practice log can be read ({reader.bad[0]!r}). Is it the right file? A first line "
-            f"such as '{','.join(COLUMNS)}' is wanted."
+            f"Not a single row of the practice log can be read ({reader.bad_lines[0]!r}). Is it the right file? A "
+            f"first line such as '{','.join(COLUMNS)}' is wanted."
         )
-    return Log(tuple(reader.rows), tuple(reader.lines), tuple(reader.bad), tuple(reader.remarks), reader.layout)
+    return Log(tuple(reader.rows), tuple(reader.lines), tuple(reader.bad_lines), tuple(reader.remarks), reader.layout)
+
+
+def demonstration():
+    """Return the practice log of the demonstration, invented, a `Log`."""
+    return read_log(data_folder() / "demo" / "practice-log.csv")
 
 
 class _Reader:
@@ -149,7 +158,7 @@ class _Reader:
 
     def __init__(self, separator):
         self.separator, self.layout = separator, None
-        self.rows, self.lines, self.bad, self.remarks = [], [], [], []
+        self.rows, self.lines, self.bad_lines, self.remarks = [], [], [], []
 
     def take(self, lines, at):
         """Take a line, with those that it runs over; return how many."""
@@ -171,7 +180,7 @@ class _Reader:
             self.lines.append(at + 1)
             return used
         except LearnerError as error:
-            self.bad.append(Bad(at + 1, str(error)))
+            self.bad_lines.append(BadLine(at + 1, str(error)))
             return 1
 
 
@@ -189,7 +198,7 @@ def row_text(row, layout=None):
 
     Parameters
     ----------
-    row : LogRow
+    row : Measurement
     layout : Layout or None
         Of the log so far. None, or one in which something of the row has no place: the usual head comes first.
 
@@ -205,7 +214,7 @@ def row_text(row, layout=None):
     return _joined([_cell(row, name, layout) for name in layout.columns], layout)
 
 
-def closing(content):
+def line_ending(content):
     """Return what has to be written behind a log before a row is added: the end of a line that has none.
 
     A line that was only half written is marked as cut off; it stays, and is reported by whoever reads the log.
@@ -224,17 +233,17 @@ def closing(content):
     reader = _Reader(_usual_separator(content))
     reader.layout = _layout_in(lines[:-1])
     reader.take(lines, len(lines) - 1)
-    return CUT_OFF.encode() + b"\r\n" if reader.bad else b"\r\n"
+    return CUT_OFF.encode() + b"\r\n" if reader.bad_lines else b"\r\n"
 
 
-def added(content, *rows):
+def addition(content, *rows):
     """Return what is written behind a log to add rows: an end for a half-written line, a head if there is none.
 
     Parameters
     ----------
     content : bytes
         Of the log so far; empty for a new one.
-    *rows : LogRow
+    *rows : Measurement
 
     Returns
     -------
@@ -247,12 +256,79 @@ def added(content, *rows):
     """
     if content.startswith((b"\xff\xfe", b"\xfe\xff")):
         raise LearnerError(_WIDE)
-    end = closing(content)
+    end = line_ending(content)
     new = b""
     for row in rows:
         text = row_text(row, _layout_in(_lines(content + end + new)))
         new += (text if content or new else _BOM + text).encode("utf-8")
     return end + new
+
+
+def add(path, *rows):
+    """Add rows to a practice log, which is begun if it is not there; nothing that is in it ever changes.
+
+    The rows are on the disk, all of them or none, when this returns. A line that an earlier crash left half written is
+    closed off first.
+
+    Parameters
+    ----------
+    path : str or Path
+    *rows : Measurement
+
+    Raises
+    ------
+    LearnerError
+        If the file cannot be written to, is too large, or another program keeps it to itself.
+    """
+    for row in rows:
+        if not isinstance(row, Measurement):
+            raise LearnerError(f"A row of the log is added, a Measurement; a {type(row).__name__} was given.")
+    append(Path(path), "practice log", lambda content: addition(content, *rows))
+
+
+def parse_row(words):
+    """Row of a practice log from words such as "aim=5"; of today, unless another day is among them.
+
+    Parameters
+    ----------
+    words : iterable of str
+        Names of columns with their values.
+
+    Returns
+    -------
+    Measurement
+
+    Raises
+    ------
+    LearnerError
+        If a word is not a name with its value, a name is unknown or missing, or a value makes no sense.
+    """
+    given = {"when": today()}
+    for word in words:
+        name, equals, value = word.partition("=")
+        if not equals:
+            raise LearnerError(f"A row takes names with their values, such as aim=5; {word!r} was given.")
+        known_name("A row of the log", name, [column for column in COLUMNS if column != "unit"])
+        given[name] = value
+    missing = [name for name in NEEDED if name not in given]
+    if missing:
+        raise LearnerError(f"A row needs {', '.join(missing)}, such as quantity=dip aim=5 achieved=7.5.")
+    return check_day(Measurement(**given))
+
+
+def check_day(row):
+    """Return a row that is about to be added.
+
+    Raises
+    ------
+    LearnerError
+        If its day lies ahead.
+    """
+    if row.when > today() + datetime.timedelta(days=1):  # where the day begins sooner it is tomorrow
+        raise LearnerError(
+            f"The day (when), {row.when.isoformat()}, lies ahead; a pass is written down once it is made."
+        )
+    return row
 
 
 def _layout_in(lines):
@@ -279,7 +355,7 @@ def _cell(row, name, layout):
         return number_text(getattr(row, name), comma=layout.separator == ";")
     if name == "when":
         return row.when.isoformat()
-    return harmless(getattr(row, name)) if name else ""
+    return escape_formula(getattr(row, name)) if name else ""
 
 
 def _made(cells, layout, last):
@@ -311,7 +387,7 @@ def _row(cells, layout, last):
     named.pop("", None)
     named = {name: one_line(cell) for name, cell in named.items()}
     unit = named.pop("unit", "")
-    row = LogRow(**named)
+    row = Measurement(**named)
     if unit and unit.casefold() not in (row.unit, *_UNITS[row.unit]):
         raise LearnerError(f"unit: {row.quantity} is measured in {row.unit}; {short(unit)} was given")
     return row

@@ -40,7 +40,7 @@ class Walk:
     lower: float | None = None
     start: float = 0.0
 
-    def stepped(self, values, failed):
+    def step(self, values, failed):
         """Values after one more attempt, before any signal is looked for."""
         after = np.asarray(values) + np.where(failed, self.failure, self.success)
         return after if self.floor is None else np.maximum(after, self.floor)
@@ -107,7 +107,7 @@ def mean_run(walk, rate):
 
 def _step(walk, values, chances, rate):
     """One more attempt: values and chances of charts that go on, and the chances of both signals."""
-    values = np.concatenate([walk.stepped(values, True), walk.stepped(values, False)])
+    values = np.concatenate([walk.step(values, True), walk.step(values, False)])
     chances = np.concatenate([rate * chances, (1.0 - rate) * chances])
     signal = walk.signals(values)
     gone = float(chances[signal > 0].sum()), float(chances[signal < 0].sum())
@@ -117,7 +117,7 @@ def _step(walk, values, chances, rate):
     return values[one], np.bincount(place, chances, len(one)), gone
 
 
-def played(walk, rate, n, runs, rng):
+def simulate(walk, rate, n, runs, rng):
     """Play a chart many times.
 
     Parameters
@@ -139,7 +139,7 @@ def played(walk, rate, n, runs, rng):
     value, length, signal = np.full(runs, walk.start), np.full(runs, n + 1), np.zeros(runs, int)
     going = np.arange(runs)
     for t in range(1, n + 1):
-        value = walk.stepped(value, rng.random(len(going)) < _rate(rate))
+        value = walk.step(value, rng.random(len(going)) < _rate(rate))
         now = walk.signals(value)
         length[going[now != 0]], signal[going[now != 0]] = t, now[now != 0]
         going, value = going[now == 0], value[now == 0]

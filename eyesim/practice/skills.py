@@ -6,7 +6,7 @@ An attempt that several people measured counts once, with the mean of what they 
     skills(log)                  # (iris_angle, 38 attempts: bias +2.1 deg (95 % interval 0.9 to 3.2), ...)
     skills(log, by="way")        # towards oneself and away apart
     agreements(log)              # two raters, where both measured
-    Hands.from_log(attempts(log))
+    Hands.from_log(rater_means(log))
 """
 
 from __future__ import annotations
@@ -27,16 +27,16 @@ GROUPS = {"side": ("first", "second"), "way": ("towards", "away"), "hand": ("rig
 """By what attempts may be told apart, and into which groups."""
 
 
-def attempts(log):
+def rater_means(log):
     """Rows of a log, one for each attempt at a quantity: the mean where several measured the same one.
 
     Parameters
     ----------
-    log : Log or iterable of LogRow
+    log : Log or iterable of Measurement
 
     Returns
     -------
-    tuple of LogRow
+    tuple of Measurement
         Rows without an attempt's name each count as an attempt.
     """
     rows = tuple(getattr(log, "rows", log))
@@ -60,7 +60,7 @@ def skills(log, by=None, cohort=None):
 
     Parameters
     ----------
-    log : Log or iterable of LogRow
+    log : Log or iterable of Measurement
     by : None, "side", "way", "hand" or "seat"
         Tell attempts apart; a group without attempts is left out.
     cohort : None, Hands, or dict of Prior
@@ -77,7 +77,7 @@ def skills(log, by=None, cohort=None):
     """
     if by is not None and (not isinstance(by, str) or by not in GROUPS):
         raise LearnerError(f"Attempts are told apart by {', '.join(GROUPS)}, or None; {short(by)} was given.")
-    mine, found = attempts(log), []
+    mine, found = rater_means(log), []
     for quantity in MEASURED:
         rows = [row for row in mine if row.quantity == quantity]
         for group in ("all",) if by is None else GROUPS[by]:
@@ -102,7 +102,7 @@ def cohort_of(logs):
     logs : iterable of Log
         One a resident. A quantity that fewer than three of them measured is left to the usual hands.
     """
-    every = [attempts(log) for log in logs]
+    every = [rater_means(log) for log in logs]
     found = {}
     for quantity in MEASURED:
         prior = prior_of([[row.miss for row in rows if row.quantity == quantity] for rows in every])
@@ -116,7 +116,7 @@ def agreements(log):
 
     Parameters
     ----------
-    log : Log or iterable of LogRow
+    log : Log or iterable of Measurement
 
     Returns
     -------

@@ -94,7 +94,7 @@ class Hands:
         ----------
         rows : iterable
             One for each attempt at a quantity, with `quantity`, `miss` (achieved less aim) and `side` ("first",
-            "second" or ""), such as `eyesim.practice.skills.attempts(log)`.
+            "second" or ""), such as `eyesim.practice.skills.rater_means(log)`.
         start : Hands or None
             The cohort; it gives what the log does not say, too. None takes `Hands()`.
         sides : bool

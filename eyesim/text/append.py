@@ -9,7 +9,7 @@ import time
 from pathlib import Path
 
 from ..eye.checks import LearnerError
-from .files import in_words
+from .files import reason
 from .tables import LARGEST
 
 PATIENCE = 20.0
@@ -41,7 +41,7 @@ def append(path: Path, what: str, more) -> None:
             if size == 0:
                 _settle_folder(path.parent)
     except OSError as error:
-        raise LearnerError(f"Nothing can be added to the {what} {path.name} ({in_words(error)}).") from None
+        raise LearnerError(f"Nothing can be added to the {what} {path.name} ({reason(error)}).") from None
 
 
 def _put(file, size, content):

@@ -45,7 +45,7 @@ def refuse_to_overwrite(folder: Path, names, what: str = "earlier results") -> N
         )
 
 
-def keep_whole(folder: Path, content: dict[str, bytes], what: str = "Results") -> None:
+def write_all(folder: Path, content: dict[str, bytes], what: str = "Results") -> None:
     """Write files into a folder, which is made if it is not there; each is there as a whole or not at all.
 
     Raises
@@ -59,11 +59,11 @@ def keep_whole(folder: Path, content: dict[str, bytes], what: str = "Results") -
             write_whole(folder / name, one)
     except OSError as error:
         raise LearnerError(
-            f"{what} cannot be kept in {str(folder)!r} ({in_words(error)}). Choose another folder with --out."
+            f"{what} cannot be kept in {str(folder)!r} ({reason(error)}). Choose another folder with --out."
         ) from None
 
 
-def safe(id: str) -> str:
+def safe_name(id: str) -> str:
     """Name for a file of somebody: the id where it is a plain one, else what is plain in it and a digest."""
     plain = re.sub(r"[^A-Za-z0-9._-]+", "-", id).strip(".-")[:60]
     if plain and plain == id and id.upper() not in _DEVICES:
@@ -74,6 +74,6 @@ def safe(id: str) -> str:
 _DEVICES = {"CON", "PRN", "AUX", "NUL", *(f"{name}{i}" for name in ("COM", "LPT") for i in range(1, 10))}
 
 
-def in_words(error: OSError) -> str:
+def reason(error: OSError) -> str:
     """Say why the system refused, without its numbers and names."""
     return (error.strerror or str(error)).lower()

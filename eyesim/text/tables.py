@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import csv
+import dataclasses
 import io
 import re
 import unicodedata
+from collections.abc import Iterator
 from pathlib import Path
 
 from ..eye.checks import LearnerError
@@ -50,14 +52,59 @@ def read_content(path, what, largest=LARGEST):
     return content
 
 
-def rows(text, what):
-    """Rows of a table: yields the number of the line and the row, its head first; blank lines as empty rows.
+@dataclasses.dataclass(frozen=True)
+class Table:
+    """A table that is being read.
+
+    Attributes
+    ----------
+    head : list of str
+        Its first line as it stands.
+    columns : dict
+        Plain name to place; the first of several that are called alike.
+    lines : iterator of (int, list of str)
+        Number of the line and its cells; of a blank line none.
+    """
+
+    head: list
+    columns: dict
+    lines: Iterator
+
+    def missing(self, *names):
+        """Return those of the names that no column has."""
+        return [name for name in names if name not in self.columns]
+
+
+def cells(row, columns):
+    """Cells of a row by the names of columns, a mapping from name to place; "" where the row ends before."""
+    return {name: row[place] if place < len(row) else "" for name, place in columns.items()}
+
+
+def parse_table(text, what):
+    """Read a table from the text of a CSV file, its head now and its lines one by one.
+
+    Parameters
+    ----------
+    text : str
+    what : str
+        What it is, for the words: "roster".
+
+    Returns
+    -------
+    Table
 
     Raises
     ------
     LearnerError
         If nothing is in it, or it cannot be read beyond some line.
     """
+    lines = _numbered(text, what)
+    _, head = next(lines)
+    names = [plain_name(cell) for cell in head]
+    return Table(head, {name: names.index(name) for name in names}, lines)
+
+
+def _numbered(text, what):
     lines = text.splitlines()
     head = next((i for i, line in enumerate(lines) if line.strip(" ,;\t")), None)
     if head is None:
@@ -76,7 +123,7 @@ def plain_name(text):
     return re.sub(r"[\s_]+", " ", text.strip().casefold())
 
 
-def tidy(text):
+def clean(text):
     """Take away what cannot be seen: blanks around, and control characters."""
     text = unicodedata.normalize("NFC", text)
     return "".join(c for c in text if unicodedata.category(c) not in ("Cc", "Cf", "Cs", "Co", "Cn")).strip()
@@ -85,11 +132,11 @@ def tidy(text):
 def table_bytes(rows):
     """CSV of rows, with the mark by which spreadsheets know UTF-8, and no live formulas."""
     file = io.StringIO()
-    csv.writer(file, lineterminator="\r\n").writerows([[harmless(cell) for cell in row] for row in rows])
+    csv.writer(file, lineterminator="\r\n").writerows([[escape_formula(cell) for cell in row] for row in rows])
     return file.getvalue().encode("utf-8-sig")
 
 
-def harmless(cell):
+def escape_formula(cell):
     """Return a cell that no spreadsheet takes for a formula, without characters that no file should hold."""
     if not isinstance(cell, str):
         return cell
@@ -97,8 +144,8 @@ def harmless(cell):
     return f"'{text}" if _is_live(text) else text
 
 
-def as_typed(cell):
-    """Return the text of a cell that `harmless` may have marked."""
+def unescape_formula(cell):
+    """Return the text of a cell that `escape_formula` may have marked."""
     return cell[1:] if cell[:1] == "'" and _is_live(cell[1:]) else cell
 
 

@@ -10,10 +10,10 @@ from eyesim.chart.practice import curve_chart, miss_chart
 from eyesim.draw.picture import Chart
 from eyesim.eye.sources import data_folder
 from eyesim.page.practice_report import FILES, keep, practice_page
-from eyesim.practice.failures import failed_by_outcome, tried_in
+from eyesim.practice.failures import failed_by_outcome, group_attempts
 from eyesim.practice.learning_curve import learning_curve
-from eyesim.practice.log import log_of, read_log
-from eyesim.practice.row import LogRow
+from eyesim.practice.log import parse_log, read_log
+from eyesim.practice.measurement import Measurement
 from eyesim.practice.skills import skills
 
 LOG = read_log(data_folder() / "demo" / "practice-log.csv")
@@ -33,7 +33,7 @@ def test_the_misses_are_told_as_they_are_drawn(by):
 
 
 def test_the_curve_is_told_as_it_is_drawn():
-    curve = learning_curve(failed_by_outcome(tried_in(LOG)))
+    curve = learning_curve(failed_by_outcome(group_attempts(LOG)))
     chart = curve_chart(curve)
     assert curve.verdict in repr(chart)
     assert "4.8%" in repr(chart)
@@ -52,20 +52,20 @@ def test_any_curve_can_be_drawn(failed):
 
 def test_what_cannot_be_drawn_is_said_in_words():
     with pytest.raises(es.LearnerError, match="no attempts"):
-        miss_chart(log_of(b""))
+        miss_chart(parse_log(b""))
     with pytest.raises(es.LearnerError, match="no attempts"):
-        miss_chart([LogRow("2026-11-26", "outside", 0.8, 0.9)], by="way")
+        miss_chart([Measurement("2026-11-26", "outside", 0.8, 0.9)], by="way")
     with pytest.raises(es.LearnerError, match="learning_curve"):
         curve_chart([True, False])
 
 
 def test_one_attempt_is_drawn_too():
-    assert "1 attempt," in repr(miss_chart([LogRow("2026-11-26", "outside", 0.8, 0.9)]))
+    assert "1 attempt," in repr(miss_chart([Measurement("2026-11-26", "outside", 0.8, 0.9)]))
 
 
 def test_names_are_never_html_on_the_page():
     evil = "<script>alert(1)</script> $x^$ &amp;"
-    rows = [LogRow("2026-11-26", "outside", 0.8, 0.9 + 0.01 * i, attempt=f"{i}", rater=who)
+    rows = [Measurement("2026-11-26", "outside", 0.8, 0.9 + 0.01 * i, attempt=f"{i}", rater=who)
             for i in range(5) for who in (evil, "=2+2")]  # fmt: skip
     page = practice_page(type(LOG)(tuple(rows)))
     assert "<script" not in page

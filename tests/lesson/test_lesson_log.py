@@ -10,12 +10,11 @@ import pytest
 from scipy import integrate, special, stats
 
 import eyesim as es
-from eyesim import lesson
+from eyesim import lesson, practice
 from eyesim.eye.checks import LearnerError
 from eyesim.eye.sources import data_folder
 from eyesim.lesson import bank, log
 from eyesim.lesson.spending import POINTS
-from eyesim.page import practice
 from eyesim.photo.camera import Known
 from eyesim.photo.front import measure_front
 from eyesim.photo.points import read_points

@@ -287,19 +287,19 @@ def test_names_from_a_roster_are_words_in_notebook_and_page():
     assert json.dumps(person.id) in notebook.cells[1].source
     page = hand_out.instructions(assignment, person)
     assert "<script>" not in page
-    assert files.safe(person.id) in page
+    assert files.safe_name(person.id) in page
 
 
 @pytest.mark.parametrize("id", ["r-01", "Ada", "a.b_c"])
 def test_plain_ids_name_their_own_files(id):
-    assert files.safe(id) == id
+    assert files.safe_name(id) == id
 
 
 @pytest.mark.parametrize(
     "id", ["../x", "a/b", "a\\b", "", ".", "..", "con", "NUL", "x" * 300, "\u00e4", "a\nb", "a:b", "~root", "-rf"]
 )
 def test_other_ids_name_files_that_are_harmless(id):
-    name = files.safe(id)
+    name = files.safe_name(id)
     assert name not in ("", ".", "..")
     assert len(name) < 80
     assert not set(name) & set("/\\:\n ~")

@@ -7,10 +7,10 @@ import html
 import pytest
 from page import Page, layout, shown
 
+from eyesim import practice
 from eyesim.chart import doubt_chart
 from eyesim.eye.checks import LearnerError
 from eyesim.eye.sources import data_folder
-from eyesim.page import practice
 from eyesim.panel import passes
 from eyesim.panel import photo as photo_panel
 from eyesim.photo.points import read_points

@@ -10,11 +10,20 @@ import pytest
 
 import eyesim as es
 from eyesim.eye.sources import data_folder
-from eyesim.practice.cusum import Rates, bounds, charted, learning_walk, power, sequential_walk, watch_walk, weights
-from eyesim.practice.failures import failed_by_error, failed_by_outcome, tried_in
+from eyesim.practice.cusum import (
+    Rates,
+    bounds,
+    chart_values,
+    learning_walk,
+    power,
+    sequential_walk,
+    watch_walk,
+    weights,
+)
+from eyesim.practice.failures import failed_by_error, failed_by_outcome, group_attempts
 from eyesim.practice.learning_curve import LOST, NOT_YET, SHOWN, learning_curve, sequential_test
 from eyesim.practice.log import Log, read_log
-from eyesim.practice.run_length import Walk, chain_mean, gaussian_chain, lattice_chain, mean_run, played, signal_by
+from eyesim.practice.run_length import Walk, chain_mean, gaussian_chain, lattice_chain, mean_run, signal_by, simulate
 
 LOG = read_log(data_folder() / "demo" / "practice-log.csv")
 
@@ -51,7 +60,7 @@ def test_reference_a_path_of_a_statistics_package():
     # the package cusum (CRAN), p0 = .05, odds ratio 2, outcomes 0 1 0 0 0 0 0 1 0 0: scores as printed in its help
     worse = 2.0 * (0.05 / 0.95) / (1.0 + 2.0 * (0.05 / 0.95))
     walk = Walk(*weights(0.05, worse), upper=9.0)
-    values, signals = charted(walk, [0, 1, 0, 0, 0, 0, 0, 1, 0, 0])
+    values, signals = chart_values(walk, [0, 1, 0, 0, 0, 0, 0, 1, 0, 0])
     assert np.round(values, 2) == pytest.approx([0.0, 0.64, 0.60, 0.55, 0.50, 0.45, 0.40, 1.04, 1.00, 0.95])
     assert signals == ()
 
@@ -89,7 +98,7 @@ def test_exact_chances_and_runs_agree_with_play(make):
     rates = Rates()
     walk, rng = make(rates), np.random.default_rng(6)
     for rate in (rates.acceptable, rates.unacceptable):
-        length, signal = played(walk, rate, rates.within, 20_000, rng)
+        length, signal = simulate(walk, rate, rates.within, 20_000, rng)
         up, down = signal_by(walk, rate, rates.within)
         assert np.mean(signal > 0) == pytest.approx(up[-1], abs=4.0 * math.sqrt(0.25 / 20_000))
         assert np.mean(signal < 0) == pytest.approx(down[-1], abs=4.0 * math.sqrt(0.25 / 20_000))
@@ -145,7 +154,7 @@ def test_the_sequential_test_says_both():
 
 
 def test_failing_by_outcome_is_what_the_lens_would_have_done():
-    tried = tried_in(LOG, "iris_angle")
+    tried = group_attempts(LOG, "iris_angle")
     found = failed_by_outcome(tried)
     assert len(found) == 40
     for i in (0, 1, 7, 20, 39):
@@ -161,7 +170,7 @@ def test_failing_by_outcome_is_what_the_lens_would_have_done():
 
 
 def test_failing_by_error_is_beyond_a_tolerance():
-    tried = tried_in(LOG, "tunnel_length")
+    tried = group_attempts(LOG, "tunnel_length")
     found = failed_by_error(tried, {"tunnel_length": 0.3})
     assert list(found.failed) == [abs(next(iter(one.misses.values()))) > 0.3 for one in tried]
     assert "tunnel_length off by more than 0.3 mm" in found.rule
@@ -169,15 +178,15 @@ def test_failing_by_error_is_beyond_a_tolerance():
 
 def test_attempts_are_judged_by_their_days_whatever_the_order_of_the_file():
     mixed = tuple(reversed(LOG.rows))
-    assert [one.when for one in tried_in(mixed)] == sorted(one.when for one in tried_in(LOG))
-    one, other = (learning_curve(failed_by_outcome(tried_in(rows))) for rows in (LOG, mixed))
+    assert [one.when for one in group_attempts(mixed)] == sorted(one.when for one in group_attempts(LOG))
+    one, other = (learning_curve(failed_by_outcome(group_attempts(rows))) for rows in (LOG, mixed))
     assert (one.state, one.at) == (other.state, other.at)
 
 
 def test_the_rule_says_what_was_measured_and_that_tilt_comes_from_dips():
-    assert "judged by mark's meridian, dip, tunnel length" in failed_by_outcome(tried_in(LOG)).rule
-    assert "nobody measured" not in failed_by_outcome(tried_in(LOG)).rule
-    harmless = failed_by_outcome(tried_in(LOG, "tunnel_length"))
+    assert "judged by mark's meridian, dip, tunnel length" in failed_by_outcome(group_attempts(LOG)).rule
+    assert "nobody measured" not in failed_by_outcome(group_attempts(LOG)).rule
+    harmless = failed_by_outcome(group_attempts(LOG, "tunnel_length"))
     assert harmless.rule.endswith("tilt comes from dips, which nobody measured")
 
 
@@ -185,22 +194,22 @@ def test_rows_without_a_name_each_count_as_an_attempt():
     rows = [dataclasses.replace(row, attempt="") for row in LOG.rows[:4]] + list(LOG.rows[4:6])
     named = len({row.attempt for row in LOG.rows[4:6]})
     assert f"6 rows of {4 + named} attempts" in repr(Log(tuple(rows)))
-    assert len(tried_in(rows)) == 4 + named
+    assert len(group_attempts(rows)) == 4 + named
 
 
 def test_the_demonstration_gets_better():
-    tilt = failed_by_outcome(tried_in(LOG, "iris_angle")).tilt[1::2]  # passes towards oneself
+    tilt = failed_by_outcome(group_attempts(LOG, "iris_angle")).tilt[1::2]  # passes towards oneself
     assert tilt[:8].mean() > tilt[-8:].mean() + 1.0
-    assert learning_curve(failed_by_outcome(tried_in(LOG))).rule != ""
+    assert learning_curve(failed_by_outcome(group_attempts(LOG))).rule != ""
 
 
 @pytest.mark.parametrize(("call", "words"), [
     (lambda: learning_curve([]), "list that says"), (lambda: learning_curve([0.5]), "list that says"),
     (lambda: learning_curve([True], 3), "Rates"), (lambda: Rates(0.3, 0.1), "below the unacceptable"),
     (lambda: Rates(alpha=0.6, beta=0.5), "together below 1"), (lambda: Rates(within=2), "5 to 1000"),
-    (lambda: failed_by_outcome(()), "no attempts"), (lambda: failed_by_error(tried_in(LOG), {"luck": 1}), "luck"),
-    (lambda: failed_by_outcome(tried_in(LOG), second=es.Fixation(meridian=120)), "already lies outside"),
-    (lambda: tried_in(LOG, "luck"), "luck"),
+    (lambda: failed_by_outcome(()), "no attempts"), (lambda: failed_by_error(group_attempts(LOG), {"luck": 1}), "luck"),
+    (lambda: failed_by_outcome(group_attempts(LOG), second=es.Fixation(meridian=120)), "already lies outside"),
+    (lambda: group_attempts(LOG, "luck"), "luck"),
 ])  # fmt: skip
 def test_what_cannot_be_judged_is_said_in_words(call, words):
     with pytest.raises(es.LearnerError, match=words):

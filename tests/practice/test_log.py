@@ -17,11 +17,12 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 import eyesim as es
+from eyesim import practice
 from eyesim.__main__ import main
 from eyesim.eye.sources import data_folder
-from eyesim.page import practice
-from eyesim.practice.log import COLUMNS, Log, added, closing, log_of, read_log
-from eyesim.practice.row import LogRow, read_day
+from eyesim.practice.log import COLUMNS, Log, addition, line_ending, parse_log, read_log
+from eyesim.practice.measurement import Measurement, read_day
+from eyesim.text.files import safe_name
 
 DEMO = data_folder() / "demo"
 HEAD = ",".join(COLUMNS)
@@ -29,7 +30,7 @@ HEAD = ",".join(COLUMNS)
 
 def row(i=0, **changes):
     usual = {"when": "2026-09-01", "quantity": "iris_angle", "aim": 5, "achieved": 6.5 + i / 10, "attempt": f"a-{i}"}
-    return LogRow(**{**usual, "side": "second", "rater": "A", **changes})
+    return Measurement(**{**usual, "side": "second", "rater": "A", **changes})
 
 
 # ---------------------------------------------------------------- rows
@@ -74,16 +75,16 @@ def test_logs_of_many_hands_are_read_alike(separator, mark, end):
     value = '"6,5"' if separator == "," else "6,5"
     lines = ["# a remark", separator.join(("Date", "What", "aimed", "got", "haptic", "remarks")),
              separator.join(("1.9.2026", "dip", "5", value, "second", "")), ""]  # fmt: skip
-    log = log_of((mark + end.join(lines)).encode())
+    log = parse_log((mark + end.join(lines)).encode())
     assert [one.miss for one in log.rows] == [1.5]
-    assert log.bad == ()
+    assert log.bad_lines == ()
     assert log.remarks == ("a remark",)
 
 
 def test_bad_rows_are_named_and_all_others_count():
     log = read_log(DEMO / "practice-log-damaged.csv")
     assert [one.achieved for one in log.rows] == [7.5, 182.5, 2.2, 6.5]
-    told = {bad.line: bad.why for bad in log.bad}
+    told = {bad.line: bad.why for bad in log.bad_lines}
     assert sorted(told) == [5, 6, 7, 8, 10, 11]
     for line, words in {5: "six", 6: "mm", 7: "two days", 8: "tunnel_length", 10: "miss", 11: "cut off"}.items():
         assert words in told[line], (line, told[line])
@@ -98,7 +99,7 @@ def test_the_demonstration_is_what_its_recipe_makes():
     assert len({one.attempt for one in log.rows}) == 40
     assert len(log.only(rater="B")) == 15
     assert log.remarks[0].startswith("Invented for teaching")
-    assert log.bad == ()
+    assert log.bad_lines == ()
 
 
 @pytest.mark.parametrize(("content", "words"), [
@@ -107,7 +108,7 @@ def test_the_demonstration_is_what_its_recipe_makes():
 ])  # fmt: skip
 def test_what_is_no_log_is_said_in_words(content, words):
     try:
-        said = repr(log_of(content))
+        said = repr(parse_log(content))
     except es.LearnerError as error:
         said = str(error)
     assert any(one in said for one in words.split("|"))
@@ -144,10 +145,10 @@ def test_nothing_that_is_there_ever_changes(tmp_path):
 
 def test_a_table_of_another_form_is_gone_on_with():
     content = "\ufeffwhen;attempt;quantity;aim;achieved;note\r\n1.9.2026;x;dip;5;6,5;\r\n".encode()
-    more = content + added(content, row(1, side="", rater=""))
-    assert [one.achieved for one in log_of(more).rows] == [6.5, 6.6]
-    whole = more + added(more, row(2))  # side and rater have no place there: a new head comes first
-    assert [one.side for one in log_of(whole).rows] == ["", "", "second"]
+    more = content + addition(content, row(1, side="", rater=""))
+    assert [one.achieved for one in parse_log(more).rows] == [6.5, 6.6]
+    whole = more + addition(more, row(2))  # side and rater have no place there: a new head comes first
+    assert [one.side for one in parse_log(whole).rows] == ["", "", "second"]
 
 
 @pytest.mark.parametrize("cut", range(1, 60, 7))
@@ -162,31 +163,31 @@ def test_a_line_that_broke_off_is_closed_told_and_goes_on(cut, tmp_path):
     assert path.read_bytes().startswith(broken)
     log = read_log(path)
     assert [one.attempt for one in log.rows if one.attempt != "a-2"] == ["a-1", "a-3"]
-    assert len(log.bad) == (len(log.rows) == 2)
-    assert closing(path.read_bytes()) == b""
+    assert len(log.bad_lines) == (len(log.rows) == 2)
+    assert line_ending(path.read_bytes()) == b""
 
 
 @given(st.binary(max_size=400))
 @settings(max_examples=200, deadline=None)
 def test_property_whatever_is_in_the_file_a_row_can_be_added_and_read_again(content):
     assume(not content.startswith((b"\xff\xfe", b"\xfe\xff")))
-    more = content + added(content, row(7))
-    log = log_of(more)
+    more = content + addition(content, row(7))
+    log = parse_log(more)
     assert row(7) in log.rows
-    again = more + added(more, row(8))
-    assert {row(7), row(8)} <= set(log_of(again).rows)
+    again = more + addition(more, row(8))
+    assert {row(7), row(8)} <= set(parse_log(again).rows)
 
 
 @given(st.text(max_size=120), st.text(max_size=60))
 @settings(max_examples=200, deadline=None)
 def test_property_names_and_notes_come_back_as_text(note, rater):
     one = row(1, note=note, rater=rater)
-    assert one in log_of(added(b"", one)).rows
+    assert one in parse_log(addition(b"", one)).rows
 
 
 def test_a_name_is_never_a_path(tmp_path):
     for who in ("../../etc/passwd", "a/b", "CON", "x\0y", "..", "é ü", "=1"):
-        path = practice.log_path(tmp_path, who)
+        path = tmp_path / f"{safe_name(who)}.csv"
         assert path.parent == tmp_path
         practice.add(path, row())
         assert path.is_file()
@@ -195,10 +196,11 @@ def test_a_name_is_never_a_path(tmp_path):
 
 _WRITER = """
 import sys
-from eyesim.practice.row import LogRow
-from eyesim.page import practice
+from eyesim.practice.measurement import Measurement
+from eyesim import practice
 for i in range(int(sys.argv[3])):
-    practice.add(sys.argv[1], LogRow("2026-09-01", "iris_angle", 5, 6, attempt=f"{sys.argv[2]}-{i}", rater="A" * 60))
+    row = Measurement("2026-09-01", "iris_angle", 5, 6, attempt=f"{sys.argv[2]}-{i}", rater="A" * 60)
+    practice.add(sys.argv[1], row)
     print(i, flush=True)
 """
 
@@ -210,7 +212,7 @@ def test_four_writers_at_once_lose_nothing(tmp_path):
     assert [one.wait(60) for one in writers] == [0] * 4
     log = read_log(path)
     assert sorted(one.attempt for one in log.rows) == sorted(f"w{k}-{i}" for k in range(4) for i in range(40))
-    assert log.bad == ()
+    assert log.bad_lines == ()
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="processes are ended otherwise there")
@@ -231,7 +233,7 @@ def test_two_dozen_writers_killed_at_random_moments_leave_every_row_that_was_sai
     kept = [one.attempt for one in log.rows]
     assert set(said) <= set(kept)
     assert len(kept) == len(set(kept))
-    assert all("cut off" in bad.why for bad in log.bad)
+    assert all("cut off" in bad.why for bad in log.bad_lines)
 
 
 def test_a_full_disk_leaves_the_log_as_it_was(tmp_path, monkeypatch):
@@ -251,7 +253,7 @@ def test_a_folder_that_is_not_there_is_said(tmp_path):
     (tmp_path / "wide.csv").write_bytes("when".encode("utf-16"))
     with pytest.raises(es.LearnerError, match="UTF-16"):
         practice.add(tmp_path / "wide.csv", row())
-    with pytest.raises(es.LearnerError, match="LogRow"):
+    with pytest.raises(es.LearnerError, match="Measurement"):
         practice.add(Path(tmp_path / "log.csv"), "row")
     assert repr(Log(())) == "A practice log without rows."
 

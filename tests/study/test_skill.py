@@ -8,7 +8,7 @@ import pytest
 import eyesim as es
 from eyesim.eye.sources import data_folder
 from eyesim.practice.log import read_log
-from eyesim.practice.skills import agreements, attempts, cohort_of, skills
+from eyesim.practice.skills import agreements, cohort_of, rater_means, skills
 from eyesim.study.agreement import agreement, reliability, within
 from eyesim.study.blame import halve
 from eyesim.study.compare import compare_with_cohort
@@ -126,11 +126,11 @@ def test_the_log_tells_of_steep_passes_towards_oneself_and_of_a_rater_who_reads_
     assert pair.n == 15
     assert pair.raters == ("A", "B")
     assert pair.bias.low <= -0.6 <= pair.bias.high
-    assert len(attempts(LOG)) == 120  # three quantities of forty passes; where two measured, their mean
+    assert len(rater_means(LOG)) == 120  # three quantities of forty passes; where two measured, their mean
 
 
 def test_hands_from_a_log_err_as_the_log_says_and_elsewhere_as_the_cohort():
-    mine, usual = es.Hands.from_log(attempts(LOG)), es.Hands()
+    mine, usual = es.Hands.from_log(rater_means(LOG)), es.Hands()
     assert mine.iris_angle.biases[1] > mine.iris_angle.biases[0] + 2.0  # the second haptic runs towards oneself
     assert mine.limbus_angle.spreads != (0.0, 0.0)
     assert mine.outside == usual.outside
@@ -139,7 +139,7 @@ def test_hands_from_a_log_err_as_the_log_says_and_elsewhere_as_the_cohort():
 
 
 def test_my_virtual_patients_and_the_drill_that_gains_most():
-    mine = es.Hands.from_log(attempts(LOG))
+    mine = es.Hands.from_log(rater_means(LOG))
     found = compare_with_cohort(mine, *PLAN, n=2000)
     runs = [es.operate(*PLAN, hands, n=2000, rng=1).share().value for hands in (mine, es.Hands())]
     assert found.gain.value == pytest.approx(runs[0] - runs[1], abs=1e-12)

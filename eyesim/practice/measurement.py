@@ -15,7 +15,7 @@ from ..eye.checks import LearnerError, known_name, number, short
 from ..hold.needle import Fixation
 from ..study.error import MEASURED, QUANTITIES
 from ..text.reading import read_number
-from ..text.tables import as_typed, plain_name, tidy
+from ..text.tables import clean, plain_name, unescape_formula
 
 LONGEST = 200
 """Characters of a name or note [1]."""
@@ -41,7 +41,7 @@ _CHOICES = {
 
 
 @dataclasses.dataclass(frozen=True, repr=False)
-class LogRow:
+class Measurement:
     """One quantity of one attempt.
 
     Parameters
@@ -132,6 +132,11 @@ def read_quantity(given):
     return name
 
 
+def today():
+    """Return the day on which a log is written, by the clock of this machine."""
+    return datetime.date.today()
+
+
 def read_day(given):
     """Day from a date or its text: year-month-day, day.month.year, or slashes if only one reading makes sense.
 
@@ -142,7 +147,7 @@ def read_day(given):
     """
     if isinstance(given, datetime.date):
         return given.date() if isinstance(given, datetime.datetime) else given
-    text = tidy(given) if isinstance(given, str) else ""
+    text = clean(given) if isinstance(given, str) else ""
     text = re.sub(r"[T ][0-9:.]{4,12}Z?$", "", text)  # a time of day
     found = {day for day in map(_day, _readings(text)) if day is not None}
     if len(found) == 1:
@@ -176,10 +181,10 @@ def _day(parts):
 def _value(quantity, name, given):
     """Check aim or achieved against the range that a pass may have."""
     unit, _, words = QUANTITIES[quantity]
-    if isinstance(given, str) and not tidy(given):
+    if isinstance(given, str) and not clean(given):
         raise LearnerError(f"{name} ({words}) is missing; a number in {unit} is wanted.")
     try:
-        value = read_number(tidy(given) if isinstance(given, str) else given, unit)
+        value = read_number(clean(given) if isinstance(given, str) else given, unit)
     except LearnerError as error:
         raise LearnerError(f"{name} ({words}): {error}") from None
     within = _RANGES[quantity]
@@ -192,7 +197,7 @@ def _value(quantity, name, given):
 
 def _chosen(name, given):
     words, known = _CHOICES[name]
-    text = plain_name(tidy(given)) if isinstance(given, str) else given
+    text = plain_name(clean(given)) if isinstance(given, str) else given
     if text == "":
         return ""
     if not isinstance(text, str) or text not in known:
@@ -215,8 +220,8 @@ def _text(name, given):
 def one_line(text):
     """Return text without line breaks and invisible signs, and without the mark that keeps a formula from living."""
     for _ in range(2):
-        text = " ".join(tidy(re.sub(r"\s+", " ", text)).split())
-    return as_typed(text)
+        text = " ".join(clean(re.sub(r"\s+", " ", text)).split())
+    return unescape_formula(text)
 
 
 def number_text(value, comma=False):
