@@ -112,6 +112,25 @@ def test_everything_is_imported_once_and_from_the_project(lesson):
         assert not {name.split(".")[0] for name in names} & FETCHERS
 
 
+def hidden_imports(sources):
+    """Names that are imported, and given to something else by a later cell."""
+    trees = [ast.parse(source) for source in sources]
+    nodes = [node for tree in trees for node in ast.walk(tree)]
+    aliases = [alias for node in nodes if isinstance(node, (ast.Import, ast.ImportFrom)) for alias in node.names]
+    stored = {node.id for node in nodes if isinstance(node, ast.Name) and isinstance(node.ctx, ast.Store)}
+    return stored & {alias.asname or alias.name.split(".")[0] for alias in aliases}
+
+
+@each_lesson
+def test_no_cell_takes_the_name_of_what_was_imported(lesson):
+    assert not hidden_imports(cell.source for cell in code_cells(lesson))
+
+
+def test_a_hidden_import_would_be_noticed():
+    assert hidden_imports(["from eyesim import panel, draw", "panel = panel.marks_panel()\npanel"]) == {"panel"}
+    assert hidden_imports(["import eyesim as es", "eyesim = 1"]) == set()
+
+
 @each_lesson
 def test_one_title_and_it_comes_first(lesson):
     cells = read(lesson).cells
