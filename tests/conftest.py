@@ -1,4 +1,4 @@
-"""What all tests share: where the project lies, and Hypothesis without a clock."""
+"""What all tests share: their kinds, their order on two cores, and Hypothesis without a clock."""
 
 from __future__ import annotations
 
@@ -22,8 +22,44 @@ os.environ.setdefault("MPLBACKEND", "agg")
 if signal.getsignal(signal.SIGINT) is signal.SIG_IGN and threading.current_thread() is threading.main_thread():
     signal.signal(signal.SIGINT, signal.default_int_handler)
 
+SECONDS = {}
+"""What files of tests cost that take longer than ten seconds, on one quiet core; in the order in which they run."""
 
-@pytest.fixture(scope="session")
-def root() -> Path:
-    """Folder of the project."""
-    return ROOT
+
+def kind_of(path):
+    """Name the kind of all tests in a file, by where it lies; "" if each test says it for itself."""
+    if path.suffix == ".ipynb":
+        return "notebook"
+    return "browser" if path.parent.name == "browser" else ""
+
+
+@pytest.hookimpl(tryfirst=True)  # before `-m` chooses
+def pytest_collection_modifyitems(items):
+    """Mark tests by their kind, and let a worker begin with what takes longest."""
+    for item in items:
+        if kind := kind_of(item.path):
+            item.add_marker(kind)
+        if not any(item.get_closest_marker(name) for name in ("slow", "browser", "server", "notebook")):
+            item.add_marker("quick")
+    if "PYTEST_XDIST_WORKER" in os.environ:
+        items[:] = longest_first(items)
+
+
+def longest_first(items):
+    """Order files by what they cost, and let those with browsers and those without take turns.
+
+    Workers take one file after the other from the front, so that the short ones at the end keep all of them busy, and
+    at most one browser runs at a time where there are two workers.
+    """
+    files = {}
+    for item in items:
+        files.setdefault(item.path, []).append(item)
+    cost = {path: SECONDS.get(path.relative_to(ROOT).as_posix(), 0.1 * len(files[path])) for path in files}
+    order = sorted(files, key=lambda path: (-cost[path], str(path)))
+    lanes = [[path for path in order if (kind_of(path) == "browser") is browser] for browser in (True, False)]
+    spent = [0.0, 0.0]
+    while any(lanes):
+        lane = min((i for i in range(2) if lanes[i]), key=lambda i: spent[i])
+        path = lanes[lane].pop(0)
+        spent[lane] += cost[path]
+        yield from files[path]
