@@ -1,154 +1,349 @@
-"""Start here: will it sit? Reading a pose, the picture's sides, and when a number matters."""
+"""Start here: will the lens sit? Which slip shows where, what both sides share, and which side of an eye is which."""
 
 from __future__ import annotations
 
+import functools
+
+import numpy as np
+
+from ..eye.checks import LearnerError
 from ..eye.frames import meridian_to_side
 from ..study.verdict import DECENTRATION_LIMIT, TILT_LIMIT, judge, sits_well
-from .cases import EYE, asked, items_of, pose_words, settled
-from .question import Choice, Misconception, Number, Pick, Scene
+from .build import (
+    EYE,
+    FIRST,
+    SIMULATED,
+    are_apart,
+    build,
+    is_clear,
+    number,
+    partly,
+    pick,
+    planned,
+    pose_of,
+    pose_words,
+    read_plan,
+)
+from .item import Item, Span, steps
+from .question import Feedback, Misconception, Plan, Scene
+from .slips import Slip, can_be_told, which_slip
+from .spending import GAIN, POINTS, Training, full_marks_from, steadier
+
+_USUAL = float(FIRST.iris_angle)
 
 
-def will_it_sit(id, kind):
-    """Ask about two haptics about to be locked, one mark 8 degrees off and one dip steeper."""
-    pose = settled(second={"meridian": 188.0, "iris_angle": 8.0})
-    mark, dip = settled(second={"meridian": 188.0}), settled(second={"iris_angle": 8.0})
-    parts = (
-        f"The mark alone costs {mark.decentration:.2f} mm and hardly tilts; the dip alone tilts by {dip.tilt:.1f} deg. "
-        f"Together the lens lies {pose_words(pose)}."
+@functools.cache
+def _one_side_off(mark, dip):
+    return pose_of(second={"meridian": 180.0 + mark, "iris_angle": dip})
+
+
+def limits(id, mark, dip):
+    """Ask which limits a mark and a dip that are both off overstep."""
+    pose, mark_alone, dip_alone = _one_side_off(mark, dip), _one_side_off(mark, _USUAL), _one_side_off(0.0, dip)
+    each = (
+        f"The mark alone costs {mark_alone.decentration:.2f} mm and {mark_alone.tilt:.1f} deg, the dip alone "
+        f"{dip_alone.decentration:.2f} mm and {dip_alone.tilt:.1f} deg; together the lens lies {pose_words(pose)}."
     )
-    form = Pick(
-        (
-            Choice("well", "Yes: centred and flat enough; nobody could do better by hand.",
-                   f"It looks as if, but the mark takes it out of the limit. {parts}"),
-            Choice("tilted", "No: it is tilted by more than 5 deg, though centred.",
-                   f"The dips differ by 3 deg only, and a mark does not tilt. {parts}"),
-            Choice("off-centre", "No: it is off centre by more than 0.4 mm, though nearly flat.", parts),
-            Choice("both", "No: it is both off centre and tilted beyond the limits.",
-                   f"Each error has its own consequence, and only one of the two is large enough. {parts}"),
-        ),
+    form = pick(
         judge(pose).key,
+        ("well", "Yes: it lies within both.", f"It does only if both slips are small. {each}"),
+        ("off-centre", "No: it lies too far off centre, though flat enough.",
+         f"A mark shifts the lens and hardly tilts it. {each}"),
+        ("tilted", "No: it is tilted too much, though centred enough.",
+         f"A dip tilts the lens and hardly shifts it. {each}"),
+        ("both", "No: it lies too far off centre and is tilted too much.",
+         f"Each slip has its own consequence, and each has to be large enough. {each}"),
     )  # fmt: skip
     text = (
-        "Two haptics are about to be locked. The second mark stands 8 deg from opposite and the second needle "
-        "dipped 8 deg "
-        f"instead of 5; all else is alike. Will the lens sit, within {DECENTRATION_LIMIT:g} mm and {TILT_LIMIT:g} deg?"
+        f"Two haptics are about to be locked. The second mark stands {mark:g} deg from opposite, and the second "
+        f"needle dipped {dip:g} deg instead of {_USUAL:g}; all else is as planned. Will the lens lie within "
+        f"{DECENTRATION_LIMIT:g} mm and {TILT_LIMIT:g} deg (limits chosen for teaching)?"
     )
-    scenes = (Scene("The mark alone", mark), Scene("The dip alone", dip), Scene("As planned", settled()))
-    return asked(id, kind, text, form, pose, parts, scenes=scenes)
+    scenes = (Scene("The mark alone", mark_alone), Scene("The dip alone", dip_alone), Scene("As planned", planned()))
+    return build(id, text, form, pose, each, scenes=scenes, matters=judge(pose))
 
 
-def both_wrong(id, kind):
-    """Ask about both dips 10 degrees too steep."""
-    plain, pose = settled(), settled({"iris_angle": 15.0}, {"iris_angle": 15.0})
-    one = settled({"iris_angle": 15.0})
-    deeper = pose.depth - plain.depth
-    right = "deeper" if sits_well(pose) and deeper > 0.2 else "tilts"
-    form = Pick(
-        (
-            Choice("deeper", "It is centred and flat, but lies deeper.",
-                   f"Errors alike on both sides cancel, except in depth: {deeper:.1f} mm deeper. It looks perfect "
-                   "under the microscope."),
-            Choice("tilts", "It tilts: both needles are 10 deg too steep.",
-                   f"Tilt comes from a difference between the sides. One alone would tilt it by {one.tilt:.1f} deg; "
-                   f"both alike leave it flat and {deeper:.1f} mm deeper."),
-            Choice("no-change", "Nothing changes: errors alike on both sides cancel.",
-                   f"Off-centre and tilt cancel, depth does not: the lens lies {deeper:.1f} mm deeper."),
-        ),
-        right,
+def alike(id, turn, dip):
+    """Ask what becomes of two sides that are wrong alike."""
+    first, second = {"meridian": turn, "iris_angle": dip}, {"meridian": 180.0 + turn, "iris_angle": dip}
+    pose, one = pose_of(first, second), pose_of(first)
+    deeper = float(pose.depth - planned().depth)
+    lies = f"the lens lies {pose_words(pose)}, {deeper:.2f} mm deeper than planned"
+    lies += f" and turned by {turn:g} deg" if turn else ""
+    form = pick(
+        "deeper" if pose.tilt < 0.5 and pose.decentration < 0.05 and deeper > 0.1 else "off",
+        ("off", "Off centre: what is wrong on both sides adds up.",
+         f"Only what differs between the sides shifts a lens: {lies}."),
+        ("tilted", "Tilted: two steep needles lean it over.",
+         f"Tilt comes from a difference between the sides. The first side alone would tilt it by {one.tilt:.1f} deg; "
+         f"with both alike {lies}."),
+        ("deeper", "Centred and flat, but deeper.",
+         "What both sides share sets the depth, and what differs sets the rest. It looks perfect under the "
+         f"microscope: {lies}."),
+        ("same", "As planned: errors that are alike cancel.",
+         f"Alike on both sides cancels for shift and tilt and adds up for depth: {lies}."),
     )  # fmt: skip
+    marks = f"Both marks were set {turn:g} deg too far counter-clockwise" if turn else "Both marks are right"
     text = (
-        "Both needles dip 15 deg below the iris plane instead of 5; tunnels and marks are right. How does the lens sit?"
+        f"{marks}, and both needles dip {dip:g} deg below the iris plane instead of {_USUAL:g}; the tunnels are as "
+        "planned. How does the lens come to lie?"
     )
-    matter = judge(pose, planned_depth=plain.depth)
-    reasoning = (
-        f"Alike on both sides, the dips change depth alone: {pose.depth:.2f} mm instead of {plain.depth:.2f} mm."
-    )
-    return asked(id, kind, text, form, pose, reasoning, scenes=(Scene("One dip alone at 15 deg", one),), matter=matter)
+    matters = judge(pose, planned_depth=planned().depth)
+    scenes = (Scene("The first side alone wrong", one),)
+    return build(id, text, form, pose, f"Wrong alike on both sides: {lies}.", scenes=scenes, matters=matters)
 
 
-def which_side(id, kind):
-    """Ask about nasal or temporal, seen from in front."""
-    pose = settled({"meridian": 20.0, "tunnel_length": 1.0}, {"meridian": 200.0})
+def which_side(id, line, tunnel):
+    """Ask for nasal, temporal, above or below, seen from in front."""
+    pose = pose_of({"meridian": line, "tunnel_length": tunnel}, {"meridian": line + 180.0})
     meridian = float(pose.decentration_meridian)
-    side = meridian_to_side(meridian, EYE.side)
-    turned = {
-        "mirrored": meridian_to_side(180.0 - meridian, EYE.side),
-        "upside-down": meridian_to_side(-meridian, EYE.side),
-        "opposite": meridian_to_side(meridian + 180.0, EYE.side),
-    }
-    why = {
-        "mirrored": "Seen from in front, the observer's right is the patient's left: the nasal side of a right eye.",
-        "upside-down": "Meridians run counter-clockwise from the observer's right: 90 deg is up, 270 deg is down.",
-        "opposite": "The meridian says where the optic's centre lies, not where it came from.",
-    }
+    directions = (meridian, meridian + 180.0, 180.0 - meridian, -meridian)
+    side, opposite, mirrored, turned = (meridian_to_side(towards, EYE.side) for towards in directions)
     seen = f"{meridian:.0f} deg in a right eye is {side}."
-    choices = [Choice("as-it-lies", side.capitalize() + ".", seen)]
-    for key, word in turned.items():
-        choices.insert(0, Choice(key, word.capitalize() + ".", f"{why[key]} {seen}"))
-    form = Pick(tuple(choices[i] for i in (1, 3, 0, 2)), "as-it-lies")
+    form = pick(
+        "as-it-lies",
+        ("mirrored", f"{mirrored.capitalize()}.",
+         "Seen from in front, the observer's right is the patient's left: the nasal side of a right eye."),
+        ("upside-down", f"{turned.capitalize()}.",
+         "Meridians run counter-clockwise from the observer's right: 90 deg is up, 270 deg is down."),
+        ("opposite", f"{opposite.capitalize()}.",
+         "The meridian says where the optic's centre lies, not where it came from."),
+        ("as-it-lies", f"{side.capitalize()}.", seen),
+    )  # fmt: skip
     text = (
         f"In a right eye the optic lies {pose.decentration:.1f} mm off centre towards the meridian of {meridian:.0f} "
         "deg, seen from in front of the patient. Towards which side of the eye is that?"
     )
-    return asked(id, kind, text, form, pose, seen)
+    return build(id, text, form, pose, seen, matters=judge(pose))
 
 
-def how_far(id, kind):
-    """Ask about distance off centre from x and y."""
-    pose = settled({"tunnel_length": 1.0})
+def how_far(id, tunnel):
+    """Ask for the distance off centre from x and y."""
+    pose = pose_of({"tunnel_length": tunnel})
     x, y, value = float(pose.x), float(pose.y), float(pose.decentration)
-    form = Number(
+    form = number(
         value, 0.03, "mm", 0.0, 2.0,
         f"The way straight to the centre: the root of {x:.2f} squared and {y:.2f} squared is {value:.2f} mm.",
-        (
-            Misconception("sum", abs(x) + abs(y), "This is the sum of both parts: the way round the corner. Take "
-                                                  "the straight one."),
-            Misconception("larger-part", max(abs(x), abs(y)),
-                          "This is the larger part alone. The other counts too, though less."),
-            Misconception("with-sign", x + y, "The signs tell the direction. For the distance, both parts count "
-                                              "without sign."),
-        ),
+        Misconception("sum", abs(x) + abs(y), "This is the sum of both parts: the way round the corner. Take the "
+                                              "straight one."),
+        Misconception("larger-part", max(abs(x), abs(y)), "This is the larger part alone. The other counts too, though "
+                                                          "less."),
+        Misconception("with-sign", x + y, "The signs tell the direction. For the distance, both parts count without "
+                                          "sign."),
     )  # fmt: skip
     text = (
         f"A lens has settled with its optic's centre at x = {x:.2f} mm and y = {y:.2f} mm from the limbal centre. "
         "How far off centre is it?"
     )
-    return asked(id, kind, text, form, pose, f"The root of the sum of squares: {value:.3f} mm.")
+    return build(id, text, form, pose, f"The root of the sum of squares: {value:.3f} mm.", matters=judge(pose))
 
 
-def which_matters(id, kind):
-    """Ask about which of four poses oversteps a limit."""
+def which_matters(id):
+    """Ask which of four poses oversteps a limit."""
     cases = {
-        "turned": ("both marks 20 deg from where they should be, exactly opposite",
-                   settled({"meridian": 20.0}, {"meridian": 200.0})),
-        "small-mark": ("one mark 5 deg from opposite", settled(second={"meridian": 185.0})),
         "end-turn": ("one needle turned down to 45 deg at its tunnel's end, the other to 30 deg",
-                     settled({"exit_angle": 45.0}, {"exit_angle": 30.0})),
-        "pull": ("0.4 mm more of both haptics used up outside", settled({"outside": 1.2}, {"outside": 1.2})),
+                     pose_of({"exit_angle": 45.0}, {"exit_angle": 30.0})),
+        "turned": ("both marks 20 deg from where they should be, exactly opposite",
+                   pose_of({"meridian": 20.0}, {"meridian": 200.0})),
+        "small-mark": ("one mark 5 deg from opposite", pose_of(second={"meridian": 185.0})),
+        "pull": ("0.4 mm more of both haptics used up outside", pose_of({"outside": 1.2}, {"outside": 1.2})),
     }  # fmt: skip
-    over = [key for key, (_, pose) in cases.items() if not sits_well(pose)]
-    worst = max(
-        cases, key=lambda key: max(cases[key][1].decentration / DECENTRATION_LIMIT, cases[key][1].tilt / TILT_LIMIT)
-    )
-    right = over[0] if len(over) == 1 else worst
-    form = Pick(
-        tuple(
-            Choice(key, words.capitalize() + ".", f"With {words}, the lens lies {pose_words(pose)}. {judge(pose)}")
-            for key, (words, pose) in cases.items()
-        ),
-        right,
-    )
+    (right,) = (key for key, (_, pose) in cases.items() if not sits_well(pose))
+    choices = [
+        (key, f"{words.capitalize()}.", f"With {words}, the lens lies {pose_words(pose)}. {judge(pose)}")
+        for key, (words, pose) in cases.items()
+    ]
     text = (
         f"Which one of these four takes the lens beyond {DECENTRATION_LIMIT:g} mm off centre or {TILT_LIMIT:g} deg "
         "of tilt (limits chosen for teaching)?"
     )
     pose = cases[right][1]
-    rest = tuple(Scene(words.capitalize(), pose) for key, (words, pose) in cases.items() if key != right)
-    return asked(
-        id, kind, text, form, pose, f"Only this one: the lens lies {pose_words(pose)}.", scenes=rest, matter=""
+    rest = tuple(Scene(words.capitalize(), other) for key, (words, other) in cases.items() if key != right)
+    return build(
+        id, text, pick(right, *choices), pose, f"Only this one: the lens lies {pose_words(pose)}.", scenes=rest
     )
 
 
-PREDICTIONS = {"will-it-sit": will_it_sit, "both-wrong": both_wrong}
-EXERCISES = {"how-far": how_far, "which-side": which_side, "which-matters": which_matters}
-ITEMS = items_of("start", PREDICTIONS, EXERCISES)
+def tilt(id, more):
+    """Ask for the tilt that one steeper needle brings."""
+    pose = _one_side_off(0.0, _USUAL + more)
+    value = float(pose.tilt)
+    form = number(
+        value, 0.5, "deg", 0.0, 20.0,
+        f"{more:g} deg between the needles tilt the lens by {value:.1f} deg: the other haptic holds against it.",
+        Misconception("all-of-it", more, "The lens does not follow one needle: two haptics hold it, and it leans by "
+                                         "about half of what differs between them."),
+        Misconception("nothing", 0.0, "A lens is held in direction as well as in place where each tunnel opens: what "
+                                      "differs in dip between the sides leans it over."),
+    )  # fmt: skip
+    text = (
+        f"One needle dips {more:g} deg more than the other; both tunnels are alike in length. By how many degrees "
+        "does the lens tilt?"
+    )
+    reasoning = f"Settled with dips of {_USUAL:g} and {_USUAL + more:g} deg: {value:.2f} deg."
+    return build(id, text, form, pose, reasoning)
+
+
+def depth(id, dip):
+    """Ask how much deeper two steeper needles put the lens."""
+    pose = pose_of({"iris_angle": dip}, {"iris_angle": dip})
+    value = float(pose.depth - planned().depth)
+    falls = float(planned().passages[0].inner[2] - pose.passages[0].inner[2])
+    form = number(
+        value, 0.06, "mm", 0.0, 3.0,
+        f"The lens lies {value:.2f} mm deeper: {falls:.2f} mm since the tunnels open deeper, the rest since the "
+        "haptics point down as they enter.",
+        Misconception("openings-alone", falls, f"By {falls:.2f} mm only the openings have gone deeper. The haptics "
+                                               "also enter more steeply and carry the lens further down."),
+        Misconception("nothing", 0.0, "Alike on both sides it neither shifts nor tilts the lens, but it does not "
+                                      "cancel: both push the same way, down."),
+    )  # fmt: skip
+    text = (
+        f"Both needles dip {dip:g} deg instead of {_USUAL:g}; the tunnels stay 2 mm long. How much deeper does the "
+        "lens come to lie?"
+    )
+    return build(id, text, form, pose, f"From {planned().depth:.2f} to {pose.depth:.2f} mm: {value:.2f} mm.")
+
+
+_SLIPS = {
+    "mark": Slip(
+        lambda size: {"meridian": 180.0 + 12.0 * size}, "Its mark was {:g} deg off.", 12.0,
+        "A mark shifts the lens across the line of the openings and leaves it flat: {}.",
+    ),
+    "dip": Slip(
+        lambda size: {"iris_angle": _USUAL + 12.0 * size}, "Its needle dipped {:g} deg more.", 12.0,
+        "A dip leans the lens over and leaves it nearly centred: {}.",
+    ),
+    "tunnel": Slip(
+        lambda size: {"tunnel_length": 2.0 - size}, "Its tunnel was {:g} mm shorter.", 1.0,
+        "A shorter tunnel leaves more haptic inside, which pushes the lens away from that side, along the line: {}.",
+    ),
+}  # fmt: skip
+
+
+def cause(id, slip, size):
+    """Ask which one slip left the lens as it was found."""
+    text = (
+        "Marks were planned at 0 and 180 deg. After the operation the lens is found {}. One thing went wrong, on the "
+        "second side, at 180 deg. What was it?"
+    )
+    return which_slip(id, _SLIPS, slip, size, text, say=pose_words)
+
+
+def follow(id, mark, dip):
+    """Ask for a second pass that fits a first one that went wrong and is locked."""
+    first = {"meridian": mark, "iris_angle": dip}
+    best = pose_of(first, {"meridian": 180.0 + mark, "iris_angle": dip})
+    example = "{'meridian': 180, 'iris_angle': 5}"
+    form = Plan(
+        f"Answer with the meridian and the dip of the second pass [deg], such as {example}.",
+        functools.partial(_judge_follow, mark, dip, example),
+        {"meridian": "Meridian [deg]", "iris_angle": "Dip [deg]"},
+    )
+    text = (
+        f"The first haptic is locked, and its pass went wrong: the mark stands at {mark:g} deg instead of 0, and the "
+        f"needle dipped {dip:g} deg instead of {_USUAL:g}. The second side is still untouched. Choose its meridian "
+        "and its dip so that the lens lies centred and flat, within 0.1 mm and 1 deg. Tunnels are 2 mm."
+    )
+    answer = {"meridian": 180.0 + mark, "iris_angle": dip}
+    wrong = {
+        "as-first-planned": {"meridian": 180.0, "iris_angle": _USUAL},
+        "mark-alone": {"meridian": 180.0 + mark, "iris_angle": _USUAL},
+        "leans-against": {"meridian": 180.0 - mark, "iris_angle": max(0.0, 2.0 * _USUAL - dip)},
+    }
+    reasoning = (
+        f"Opposite to what is there, not to what was planned: {answer}. The lens then lies {pose_words(best)}, only "
+        f"turned, and {best.depth - planned().depth:.2f} mm deeper."
+    )
+    return build(id, text, form, best, reasoning, answer=answer, wrong=wrong)
+
+
+def _judge_follow(mark, dip, example, answer):
+    meridian, dips = read_plan(answer, ("meridian", "iris_angle"), ("deg", "deg"), example)
+    if not 90.0 <= meridian <= 270.0 or not 0.0 <= dips <= 45.0:
+        raise LearnerError("Sensible meridians lie between 90 and 270 deg, sensible dips between 0 and 45 deg.")
+    first = {"meridian": mark, "iris_angle": dip}
+    pose = pose_of(first, {"meridian": meridian, "iris_angle": dips})
+    start = pose_of(first, {"meridian": 180.0, "iris_angle": _USUAL})
+    head = f"With this second pass the lens lies {pose_words(pose)}."
+    if round(float(pose.decentration), 2) <= 0.1 and round(float(pose.tilt), 1) <= 1.0:  # as they are printed
+        return Feedback(True, 1.0, f"{head} What differs between the sides is gone; what they share stays.", pose=pose)
+    left = [float(v) for v in (pose.decentration, pose.tilt)]
+    were = [float(v) for v in (start.decentration, start.tilt)]
+    credit = 0.5 * sum(np.clip(1.0 - a / b, 0.0, 1.0) for a, b in zip(left, were, strict=True))
+    if abs(meridian - 180.0) < 1e-6 and abs(dips - _USUAL) < 1e-6:
+        words = f"{head} The second pass as first planned fits a first one that is not there."
+        return partly(0.0, words, "as-first-planned", pose)
+    if round(float(pose.decentration), 2) <= 0.1:
+        return partly(credit, f"{head} The marks are opposite; the dips are not alike yet.", "mark-alone", pose)
+    if sum(a > b + 0.02 for a, b in zip(left, were, strict=True)):
+        words = f"{head} To err against the first side doubles what differs; go with it."
+        return partly(0.0, words, "leans-against", pose)
+    return partly(credit, f"{head} Go on: opposite in mark, and alike in dip, to the pass that is there.", pose=pose)
+
+
+_TRAINED = {"mark": "meridian", "dip": "iris_angle", "tunnel": "tunnel_length", "outside": "outside"}
+_TRAINED_WORDS = {"mark": "Marks", "dip": "Dips", "tunnel": "Tunnels", "outside": "Left outside"}
+_STEADIER = functools.partial(steadier, tuple(_TRAINED.values()))
+_TRAINING = Training(tuple(_TRAINED), _STEADIER, "{'mark': 4, 'dip': 3, 'tunnel': 2, 'outside': 1}", draws=500)
+
+
+def train(id, off, lean):
+    """Ask how to spend training on the errors of a hand."""
+    (best, spent), none = _TRAINING.best(off, lean), _TRAINING.share(_TRAINING.none, off, lean)
+    form = _TRAINING.form(off, lean, _slip_in_training, _TRAINED_WORDS.values())
+    text = (
+        f"A beginner's hands (spreads of the table of hands, most of them assumptions) leave {100 * none.value:.0f} % "
+        f"of the lenses within {off:g} mm and {lean:g} deg. You have {POINTS} points of training. Each point takes "
+        f"{100 * (1.0 - GAIN):.0f} % off one spread: of marks, dips, tunnels or what is left outside. Spend them so "
+        f"that as many lenses as can be end within. Full marks from {100 * full_marks_from(best):.0f} %."
+    )
+    answer = dict(zip(_TRAINED, spent, strict=True))
+    wrong = {
+        "marks-alone": dict.fromkeys(_TRAINED, 0) | {"mark": POINTS},
+        "outside-alone": dict.fromkeys(_TRAINED, 0) | {"outside": POINTS},
+    }
+    reasoning = (
+        f"The best that was found keeps {best.text('.0%')}: {answer}. Tilt comes from dips, shift from tunnels and "
+        "marks."
+    )
+    return build(id, text, form, planned(), reasoning, answer=answer, wrong=wrong)
+
+
+def _slip_in_training(spent):
+    most = max(spent, key=spent.get)
+    if most in ("mark", "outside") and spent[most] >= 0.8 * POINTS:
+        words = "What is trained alone soon has nothing left to give: dips tilt and tunnels shift."
+        return words, f"{most}{'s' * (most == 'mark')}-alone"
+    return "Ask of each error what it does to the lens, and which limit it then oversteps.", None
+
+
+ITEMS = (
+    Item("start.limits", "choice", "tell which limit a slip in mark and dip oversteps", "foretell",
+         (Span("mark", "deg", (2.0, 3.0, 4.0, 10.0, 11.0, 12.0, 14.0)),
+          Span("dip", "deg", (6.0, 7.0, 9.0, 17.0, 18.0, 20.0))),
+         limits, SIMULATED, lambda mark, dip: is_clear(_one_side_off(mark, dip)),
+         shown={"mark": 8.0, "dip": 8.0}, predicts=True),
+    Item("start.alike", "choice", "tell errors that cancel from errors that add up", "recognise",
+         (Span("turn", "deg", steps(6.0, 20.0, 2.0)), Span("dip", "deg", steps(10.0, 20.0, 2.0))), alike, SIMULATED,
+         shown={"turn": 0.0, "dip": 15.0}, predicts=True),
+    Item("start.how-far", "number", "find how far off centre a lens lies from its two parts", "recognise", (),
+         how_far, SIMULATED, shown={"tunnel": 1.0}),
+    Item("start.which-side", "choice", "read from a meridian the side of an eye", "recognise", (),
+         which_side, SIMULATED, shown={"line": 20.0, "tunnel": 1.0}),
+    Item("start.which-matters", "choice", "tell which error takes a lens beyond a limit", "foretell", (),
+         which_matters, SIMULATED, shown={}),
+    Item("start.tilt", "number", "foretell the tilt that unequal dips bring", "foretell",
+         (Span("more", "deg", steps(6.0, 14.0, 0.5)),), tilt, SIMULATED),
+    Item("start.depth", "number", "foretell the depth that steeper needles bring", "foretell",
+         (Span("dip", "deg", steps(12.0, 20.0, 0.5)),), depth, SIMULATED, clear=are_apart),
+    Item("start.cause", "cause", "name the slip behind a lens that was found", "recognise",
+         (Span("slip", "", tuple(_SLIPS)), Span("size", "", (0.7, 0.8, 0.9, 1.0))), cause, SIMULATED,
+         functools.partial(can_be_told, _SLIPS)),
+    Item("start.follow", "plan", "fit a second pass to a first one that went wrong", "design",
+         (Span("mark", "deg", (-12.0, -10.0, -8.0, 8.0, 10.0, 12.0)), Span("dip", "deg", steps(11.0, 16.0, 1.0))),
+         follow, SIMULATED),
+    Item("start.train", "plan", "choose what a hand should train first", "design",
+         (Span("off", "mm", (0.4, 0.45, 0.5)), Span("lean", "deg", (3.0, 4.0, 5.0))), train,
+         "computed by the simulation with the table of hands, most of whose spreads are assumptions"),
+)  # fmt: skip

@@ -81,7 +81,7 @@ def test_wrong_answers_to_exercises_do_not_give_the_solution_away():
 
 
 def test_ids_are_stable_and_unknown_ones_are_answered():
-    stable = {"marks.which-way", "needle.two-walls", "tunnel.recentre-evening", "start.will-it-sit", "see.which-one"}
+    stable = {"marks.which-way", "needle.two-walls", "tunnel.recentre-evening", "start.limits", "see.which-one"}
     assert stable <= set(IDS)
     assert len(set(IDS)) == len(IDS)
     with pytest.raises(es.LearnerError, match=r"marks\.which-way"):
@@ -128,9 +128,9 @@ def test_largest_error_is_where_the_limit_is_reached():
 @pytest.mark.parametrize(
     ("id", "key", "seen"),
     [
-        ("start.will-it-sit", "off-centre",
+        ("start.limits", "off-centre",
          lambda: lesson.matters(lies(second={"meridian": 188.0, "iris_angle": 8.0})).key == "off-centre"),
-        ("start.both-wrong", "deeper",
+        ("start.alike", "deeper",
          lambda: lies({"iris_angle": 15.0}, {"iris_angle": 15.0}).depth > lies().depth + 0.3),
         ("marks.turned", "only-turned",
          lambda: lies({"meridian": 15.0}, {"meridian": 195.0}).decentration < 1e-6),

@@ -14,10 +14,10 @@
 
 from __future__ import annotations
 
-from .. import marks
+from .. import marks, start
 from ..item import KINDS, LEVELS, Item, Span, collect
 from ..texts import TEXTS, Text
-from . import causes, hands, logs, needles, sight, start, tunnels
+from . import causes, hands, logs, needles, sight, tunnels
 
 ITEMS = {
     id: one for id, one in collect(start, marks, needles, tunnels, sight, hands, causes, logs).items() if one.spans
