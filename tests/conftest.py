@@ -7,6 +7,7 @@ import signal
 import threading
 from pathlib import Path
 
+import numpy as np
 import pytest
 from hypothesis import settings
 
@@ -22,6 +23,7 @@ os.environ.setdefault("MPLBACKEND", "agg")
 if signal.getsignal(signal.SIGINT) is signal.SIG_IGN and threading.current_thread() is threading.main_thread():
     signal.signal(signal.SIGINT, signal.default_int_handler)
 
+SEEDS = pytest.StashKey[list]()
 SECONDS = {}
 """What files of tests cost that take longer than ten seconds, on one quiet core; in the order in which they run."""
 
@@ -63,3 +65,34 @@ def longest_first(items):
         path = lanes[lane].pop(0)
         spent[lane] += cost[path]
         yield from files[path]
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_call(item):
+    """Remember with which seeds random numbers were begun, by the test or by what it calls."""
+    begin, item.stash[SEEDS] = np.random.default_rng, []
+
+    def remembered(seed=None):
+        item.stash[SEEDS].append(seed)
+        return begin(seed)
+
+    np.random.default_rng = remembered
+    try:
+        return (yield)
+    finally:
+        np.random.default_rng = begin
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_makereport(item, call):
+    """Name the seeds of what failed; Hypothesis names its example itself."""
+    report = yield
+    seeds = list(dict.fromkeys(map(_plain, item.stash.get(SEEDS, []))))
+    if report.failed and seeds:
+        report.sections.append(("seeds of random numbers", ", ".join(seeds[:50])))
+    return report
+
+
+def _plain(seed):
+    """Write a seed down: a number, several, or a generator that was begun elsewhere."""
+    return repr(np.ravel(seed).tolist() if isinstance(seed, (list, tuple, np.ndarray)) else seed)

@@ -345,6 +345,18 @@ def test_no_test_asserts_what_a_clock_says():
     assert not watched
 
 
+def test_random_numbers_in_tests_can_be_drawn_again():
+    """A seed is written down, or drawn and printed; `tests/conftest.py` names the seeds of what failed."""
+    unseeded = []
+    for path in sorted((ROOT / "tests").rglob("*.py")):
+        calls = [node for node in ast.walk(tree_of(path)) if isinstance(node, ast.Call) and not node.args]
+        names = {ast.unparse(node.func) for node in calls if not node.keywords}
+        drawn = names & {"np.random.default_rng", "random.Random", "np.random.seed", "random.seed", "random.random"}
+        if drawn or ("random.SystemRandom" in names and "seed {" not in path.read_text()):
+            unseeded.append(name_of(path))
+    assert not unseeded
+
+
 def test_a_clock_would_be_noticed():
     seen = "start = time.time(); times.append(time.perf_counter() - start); best = min(times)\n    assert best < 1"
     assert clocked(ast.parse(f"def test():\n    {seen}")) == [3]
