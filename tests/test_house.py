@@ -61,6 +61,11 @@ def tree_of(path):
     return ast.parse(path.read_text())
 
 
+@functools.cache
+def nodes_of(path):
+    return tuple(ast.walk(tree_of(path)))
+
+
 def name_of(path):
     return str(path.relative_to(ROOT))
 
@@ -84,7 +89,7 @@ def heads(full):
 def imports_of(path):
     """Full dotted names of all that a module imports, also inside its functions."""
     package = ["eyesim", *path.relative_to(PACKAGE).parts[:-1]]
-    for node in ast.walk(tree_of(path)):
+    for node in nodes_of(path):
         if isinstance(node, ast.Import):
             yield from (alias.name for alias in node.names)
         elif isinstance(node, ast.ImportFrom):
@@ -229,14 +234,14 @@ def test_the_measures_of_size_do_not_depend_on_how_it_is_set():
 
 def test_a_module_is_a_chapter():
     """Statements count, and all that stands in them, so that nothing is won by packing lines or expressions."""
-    sizes = {name_of(path): (statements(tree_of(path)), sum(1 for _ in ast.walk(tree_of(path)))) for path in MODULES}
+    sizes = {name_of(path): (statements(tree_of(path)), len(nodes_of(path))) for path in MODULES}
     assert not {name: size for name, size in sizes.items() if size > (280, 0) or size[1] > 5500}
 
 
 def test_a_function_is_a_paragraph():
     long = {}
     for path in MODULES:
-        for node in ast.walk(tree_of(path)):
+        for node in nodes_of(path):
             if isinstance(node, ast.FunctionDef):
                 size = statements(node), nesting(node), ways(node)
                 if any(found > bound for found, bound in zip(size, (36, 5, 25), strict=True)):
@@ -349,7 +354,7 @@ def test_random_numbers_in_tests_can_be_drawn_again():
     """A seed is written down, or drawn and printed; `tests/conftest.py` names the seeds of what failed."""
     unseeded = []
     for path in sorted((ROOT / "tests").rglob("*.py")):
-        calls = [node for node in ast.walk(tree_of(path)) if isinstance(node, ast.Call) and not node.args]
+        calls = [node for node in nodes_of(path) if isinstance(node, ast.Call) and not node.args]
         names = {ast.unparse(node.func) for node in calls if not node.keywords}
         drawn = names & {"np.random.default_rng", "random.Random", "np.random.seed", "random.seed", "random.random"}
         if drawn or ("random.SystemRandom" in names and "seed {" not in path.read_text()):
