@@ -169,11 +169,11 @@ def _operate(asked):
     path = asked.plan or data_folder() / "demo_plan.toml"
     plan = read_plan(path)
     folder = asked.out or Path("my-workbook") / f"operated-{path.stem}"
-    report.make_room(folder, overwrite=asked.force)
+    report.check_folder(folder, overwrite=asked.force)
     warm()
     done = report.report_on(plan)
     print(done.text)
-    print(f"\nKept in {folder.resolve()}: {', '.join(report.keep(done, path, folder))}")
+    print(f"\nKept in {folder.resolve()}: {', '.join(report.write_report(done, path, folder))}")
     return 0
 
 
@@ -224,22 +224,22 @@ def _mark(asked):
     from .marking import by_hand
     from .marking.assignment import read_assignment
     from .marking.roster import read_roster
-    from .page import marked
     from .page.hand_out import read_items
+    from .page.results import check_folder, left_over, mark_class, write_results
 
     assignment, roster = read_assignment(asked.assignment), read_roster(asked.roster)
-    marked.make_room(asked.out, asked.folder, overwrite=asked.force)
+    check_folder(asked.out, asked.folder, overwrite=asked.force)
     warm()
     items = read_items(asked.items) if asked.items else None
     given = by_hand.read_given(asked.out / by_hand.NAME)
-    results = marked.marked(assignment, roster, asked.folder, given=given)
+    results = mark_class(assignment, roster, asked.folder, given=given)
     if results.remarks:
         print(results.words)
-    names = marked.keep(assignment, results, asked.out, items=items)
+    names = write_results(assignment, results, asked.out, items=items)
     here = sum(one.state != "missing" for one in results.everybody)
     print(f"{here} of {len(results.everybody)} handed in. Kept in {asked.out.resolve()}: {len(names)} files.")
     print(f"Begin with {asked.out / 'class.html'} and {asked.out / 'gradebook.csv'}.")
-    for name in marked.left_over(asked.out, names):
+    for name in left_over(asked.out, names):
         print(f"{name} is from before, and of nobody in the roster.")
     waiting = sum(len(one.by_hand) for one in results.everybody)
     if waiting:
@@ -250,7 +250,7 @@ def _mark(asked):
 
 def _measure(asked):
     """Measure a practice eye in a photograph, by points that were set on it: place of the optic, marks, lines, tilt."""
-    from .page.measuring import measure_files
+    from .page.measurement import measure_files
     from .photo.camera import Known
 
     given = {name: getattr(asked, name) for name in ("white_to_white", "camera_from", "depth")}
@@ -276,7 +276,7 @@ def _practice(asked):
     warm()
     print(practice.summarize(log))
     if asked.out:
-        names = practice_report.keep(log, asked.out, overwrite=asked.force)
+        names = practice_report.write_practice(log, asked.out, overwrite=asked.force)
         print(f"\nKept in {asked.out.resolve()}: {', '.join(names)}.")
     print(f"\n{CAUTION}")
     return 0

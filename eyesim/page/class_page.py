@@ -4,22 +4,21 @@ from __future__ import annotations
 
 from html import escape
 
-from ..text.caution import CAUTION
-from .feedback_page import page
+from .html import html_page
 
 _ALWAYS = 2  # questions that are named however they went
 _HARD = 0.5  # mean share of the points below which a question is worth teaching again; chosen for teaching
 _BLIND = 0.2  # discrimination below which a question may be at fault itself; chosen for teaching
 
 
-def class_page(assignment, everybody, found, remarks, items=None):
+def class_page(assignment, everybody, statistics, remarks, items=None):
     """HTML page for the director.
 
     Parameters
     ----------
     assignment : Assignment
     everybody : list of Marked
-    found : Class
+    statistics : Class
         From `marking.statistics.of_class`.
     remarks : iterable of Remark
     items : dict or None
@@ -33,52 +32,50 @@ def class_page(assignment, everybody, found, remarks, items=None):
     states = {state: sum(one.state == state for one in everybody) for state in ("handed in", "late", "missing")}
     lead = f"{len(everybody)} people: " + ", ".join(f"{n} {state}" for state, n in states.items()) + "."
     body = [
-        f"<h1>{escape(assignment.title)}: the class</h1>",
-        f"<p class='caution'>{escape(CAUTION)}</p>",
         f"<p class='lead'>{escape(lead)}</p>",
-        f"<p>{escape(_reliable(found))}</p>",
+        f"<p>{escape(_reliable(statistics))}</p>",
         "<p class='small'>A pass shows that consequences are understood, not operative skill; answers can be computed "
         "from this open package, and files can be shared. It is formative. The pass standard is yours to set.</p>",
-        _again(assignment, found, aims),
+        _again(assignment, statistics, aims),
         "<h2>Questions</h2>",
-        _questions(assignment, found, aims),
+        _questions(assignment, statistics, aims),
         "<h2>How sure, and how right</h2>",
-        _calibration(found),
+        _calibration(statistics),
         "<h2>Files and people to look at</h2>",
         _remarks(remarks),
     ]
-    return page(f"{assignment.title}: the class", "\n".join(body))
+    return html_page(f"{assignment.title}: the class", "\n".join(body))
 
 
-def _reliable(found):
-    if found.reliability is None:
+def _reliable(statistics):
+    if statistics.reliability is None:
         return "Too few people, or no differences between them: nothing can be said of reliability."
-    name = "KR-20" if found.right_or_wrong else "Cronbach's alpha"
-    judged = sum(one.difficulty is not None for one in found.asked)
+    name = "KR-20" if statistics.right_or_wrong else "Cronbach's alpha"
+    judged = sum(one.difficulty is not None for one in statistics.asked)
     return (
-        f"Reliability ({name}, of the {judged} questions that are all marked): {found.reliability.text('.2f')}. A wide "
-        "interval says that people are too few to rank them by their points."
+        f"Reliability ({name}, of the {judged} questions that are all marked): {statistics.reliability.text('.2f')}. "
+        "A wide interval says that people are too few to rank them by their points."
     )
 
 
-def _again(assignment, found, aims):
+def _again(assignment, statistics, aims):
     """Name what to teach again: the questions that went worst, and what misled there."""
     lines = []
-    ranked = sorted((a for a in found.asked if a.difficulty is not None), key=lambda a: a.difficulty.value)
+    ranked = sorted((a for a in statistics.asked if a.difficulty is not None), key=lambda a: a.difficulty.value)
     for i, one in enumerate(ranked):
         if i >= _ALWAYS and one.difficulty.value >= _HARD:
             break
         why = f" Most often: {one.misconceptions[0][0]} ({one.misconceptions[0][1]})." if one.misconceptions else ""
         aim = aims[one.name][0] or one.name
         lines.append(f"<li>{escape(aim[0].upper() + aim[1:])} ({escape(one.name)}).{escape(why)}</li>")
-    told = "".join(lines) or "<li>Nothing can be said yet: nobody's answers could be marked.</li>"
+    items = "".join(lines) or "<li>Nothing can be said yet: nobody's answers could be marked.</li>"
     words = (
         f"The {_ALWAYS} questions that went worst, and every other that brought less than {_HARD:.0%} of its points:"
     )
-    return f"<h2>What to teach again</h2><p>{words}</p><ul>{told}</ul>"
+    return f"<h2>What to teach again</h2><p>{words}</p><ul>{items}</ul>"
 
 
-def _questions(assignment, found, aims):
+def _questions(assignment, statistics, aims):
     head = (
         "question",
         "objective",
@@ -89,16 +86,16 @@ def _questions(assignment, found, aims):
         "unanswered",
     )
     rows = ["<tr>" + "".join(f"<th>{name}</th>" for name in head) + "</tr>"]
-    if not found.asked:
+    if not statistics.asked:
         return "<p>Nothing was handed in that could be marked.</p>"
-    for entry, one in zip(assignment.entries, found.asked, strict=True):
+    for entry, one in zip(assignment.entries, statistics.asked, strict=True):
         misled = "; ".join(f"{name} ({n})" for name, n in one.misconceptions)
         cells = [entry.name, *aims[entry.name]]
         rows.append(
-            "<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in cells) + f"<td>{_bar(one.difficulty)}</td>"
-            f"<td>{escape(_tells(one.discrimination))}</td><td>{escape(misled)}</td><td "
-            f"class='number'>{one.unanswered}</td></tr>"
-        )  # fmt: skip
+            f"<tr>{''.join(f'<td>{escape(cell)}</td>' for cell in cells)}<td>{_bar(one.difficulty)}</td>"
+            f"<td>{escape(_tells(one.discrimination))}</td><td>{escape(misled)}</td>"
+            f"<td class='number'>{one.unanswered}</td></tr>"
+        )
     return f"<p class='small'>{_LEGEND}</p><table>{''.join(rows)}</table>"
 
 
@@ -126,19 +123,19 @@ def _tells(r):
     return f"{words}; look at its wording" if r.high < _BLIND else words
 
 
-def _calibration(found):
-    if not found.sure:
+def _calibration(statistics):
+    if not statistics.sure:
         return "<p>Nobody said how sure they were.</p>"
     rows = "".join(
         f"<tr><td>{escape(level)}</td><td>{_bar(right)} right</td><td class='number'>{n} answers</td></tr>"
-        for level, (right, n) in found.sure.items()
+        for level, (right, n) in statistics.sure.items()
     )
-    return f"<p>{escape(_sure_in_words(found))}</p><table>{rows}</table>"
+    return f"<p>{escape(_sure_in_words(statistics))}</p><table>{rows}</table>"
 
 
-def _sure_in_words(found):
+def _sure_in_words(statistics):
     """Say whether those who were certain were right more often than those who guessed."""
-    certain, guessing = (found.sure.get(level) for level in ("certain", "guessing"))
+    certain, guessing = (statistics.sure.get(level) for level in ("certain", "guessing"))
     if certain is None:
         return "Nobody was certain."
     words = f"Who was certain was right in {100.0 * certain[0].value:.0f} % of {certain[1]} answers"
@@ -150,7 +147,7 @@ def _sure_in_words(found):
 
 def _remarks(remarks):
     if not remarks:
-        return "<p>Nothing odd was found.</p>"
+        return "<p>Nothing odd was statistics.</p>"
     rows = "".join(
         f"<tr><td>{escape(one.kind)}</td><td>{escape(one.about)}</td><td>{escape(one.words)}</td></tr>"
         for one in remarks

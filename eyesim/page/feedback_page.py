@@ -3,57 +3,29 @@
 from __future__ import annotations
 
 import contextlib
+import itertools
 from html import escape
 
 from ..draw.pdf import document
 from ..draw.views import both_views
 from ..eye.checks import LearnerError
-from ..text.caution import CAUTION
 from ..text.reading import read_choice
+from .html import html_page
 
 _LIMITS = (
     "What this shows: whether consequences are understood, in a model, with these numbers. It is no measure of "
     "operative skill, and it is meant for learning."
 )
 _SIGNS = {True: "\N{CHECK MARK}", False: "\N{RIGHTWARDS ARROW}", None: "\N{HORIZONTAL ELLIPSIS}"}
-STYLE = """
-body { font-family: system-ui, "Segoe UI", "DejaVu Sans", Arial, sans-serif; max-width: 60em; margin: 2em auto;
-  padding: 0 1em; line-height: 1.45; color: #18222b; background: #fff; }
-.caution { border: 1px solid; padding: 0.6em 1em; }
-.lead { font-size: 1.2em; }
-section { border-top: 1px solid #cfd4d6; padding: 0.6em 0; break-inside: avoid; }
-h3 { margin: 0.4em 0; font-size: 1.05em; }
-.small { font-size: 0.9em; color: #4f5b66; }
-.answer { margin: 0.4em 0; padding-left: 1em; border-left: 4px solid #94b8cb; overflow-wrap: anywhere; }
-.told { margin: 0.4em 0; }
-figure { margin: 0.8em 0; break-inside: avoid; }
-figure svg { max-width: 46em; height: auto; }
-table { border-collapse: collapse; }
-th, td { text-align: left; padding: 0.25em 0.8em 0.25em 0; border-bottom: 1px solid #e2e6e8; vertical-align: top; }
-td.number { text-align: right; font-variant-numeric: tabular-nums; }
-.bar { position: relative; width: 9em; height: 0.8em; background: #eef2f4; display: inline-block; }
-.bar i { position: absolute; top: 0; bottom: 0; background: #005b94; left: 0; }
-.bar b { position: absolute; top: 30%; bottom: 30%; background: #9c3d00; }
-"""
-
-
-def page(title, body):
-    """One HTML page that needs nothing else; the title is escaped, the body must be."""
-    return (
-        f'<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8"><title>{escape(title)}</title>'
-        '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        f"<style>{STYLE}</style></head><body>\n{body}\n</body></html>\n"
-    )
 
 
 def feedback_pdf(assignment, marked, *, sheet="A4"):
     """Return the same as a PDF, bytes; parameters as in `feedback_page`, and the paper, a key of `pdf.SHEETS`."""
-    parts, shown = [("lead", _lead(assignment, marked)), ("small", _LIMITS)], ""
-    for entry, mark in _shown(assignment, marked):
-        if entry.part != shown:
-            parts.append(("heading", entry.part))
-            shown = entry.part
-        parts += [("line", ""), *_told(assignment, entry, mark, marked.person.id)]
+    parts = [("lead", _lead(assignment, marked)), ("small", _LIMITS)]
+    for name, answers in _by_part(assignment, marked):
+        parts.append(("heading", name))
+        for entry, mark in answers:
+            parts += [("line", ""), *_feedback(assignment, entry, mark, marked.person.id)]
     return document(f"{assignment.title}: {marked.person.called}", parts, sheet=sheet)
 
 
@@ -70,23 +42,21 @@ def feedback_page(assignment, marked):
     str
     """
     person = marked.person
-    parts, shown = [], ""
-    for entry, mark in _shown(assignment, marked):
-        if entry.part != shown:
-            parts.append(f"<h2>{escape(entry.part)}</h2>")
-            shown = entry.part
-        parts.append(_section(assignment, entry, mark, person.id))
+    parts = []
+    for name, answers in _by_part(assignment, marked):
+        parts.append(f"<h2>{escape(name)}</h2>")
+        parts += [_section(assignment, entry, mark, person.id) for entry, mark in answers]
     body = (
-        f"<h1>{escape(assignment.title)}</h1>\n<p class='caution'>{escape(CAUTION)}</p>\n<p "
-        f"class='lead'>{escape(_lead(assignment, marked))}</p>\n<p "
-        f"class='small'>{escape(_LIMITS)}</p>\n{''.join(parts)}"
+        f"<p class='lead'>{escape(_lead(assignment, marked))}</p>\n<p class='small'>{escape(_LIMITS)}</p>\n"
+        f"{''.join(parts)}"
     )
-    return page(f"{assignment.title}: {person.called}", body)
+    return html_page(f"{assignment.title}: {person.called}", body, heading=assignment.title)
 
 
-def _shown(assignment, marked):
-    """Questions with their marks; none for who is missing, since the answers stand beside them."""
-    return [] if marked.state == "missing" else zip(assignment.entries, marked.marks, strict=True)
+def _by_part(assignment, marked):
+    """Questions with their marks, by part; none for who is missing, since the answers stand beside them."""
+    answers = [] if marked.state == "missing" else zip(assignment.entries, marked.marks, strict=True)
+    return itertools.groupby(answers, key=lambda answer: answer[0].part)
 
 
 def _lead(assignment, marked):
@@ -98,7 +68,7 @@ def _lead(assignment, marked):
     return words + (" Handed in late." if marked.state == "late" else "")
 
 
-def _told(assignment, entry, mark, who):
+def _feedback(assignment, entry, mark, who):
     """All that is said of one answer: pairs of kind and content, as `pdf.document` takes them."""
     question = assignment.question(entry, who)
     yield "question", entry.text if question is None else question.text
@@ -129,7 +99,7 @@ _TAGS = {"question": "h3", "words": "p", "answer": "p class='answer'", "small": 
 
 def _section(assignment, entry, mark, who):
     parts = []
-    for kind, content in _told(assignment, entry, mark, who):
+    for kind, content in _feedback(assignment, entry, mark, who):
         if kind == "picture":
             parts.append(f"<figure>{content}</figure>")
         else:
@@ -156,8 +126,8 @@ def answer_words(answer, labels=None):
             inner = value.items() if isinstance(value, dict) else (("", value),)
             for more, one in inner:
                 path = f"{name}__{more}" if more else name
-                said = (labels or {}).get(path, path.replace("__", ", ").replace("_", " "))
-                parts.append(f"{said}: {one:g}" if isinstance(one, float) else f"{said}: {one}")
+                label = (labels or {}).get(path, path.replace("__", ", ").replace("_", " "))
+                parts.append(f"{label}: {one:g}" if isinstance(one, float) else f"{label}: {one}")
         return "; ".join(parts)
     return f"{answer:.3g}" if isinstance(answer, float) else str(answer)
 

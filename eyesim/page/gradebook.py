@@ -40,7 +40,7 @@ def tables(assignment, everybody, remarks, waiting=()):
     """
     rows = _rows(assignment, everybody)
     head = ["points", "state", "not marked yet"]
-    email = [["email", *head], *([one.person.email, *_told(one)] for one in everybody if one.person.email)]
+    email = [["email", *head], *([one.person.email, *_cells(one)] for one in everybody if one.person.email)]
     odd = [["kind", "about", "remark"], *([one.kind, one.about, one.words] for one in remarks)]
     return {
         "gradebook.csv": table_bytes(rows),
@@ -48,7 +48,7 @@ def tables(assignment, everybody, remarks, waiting=()):
         "answers.csv": table_bytes(_answers(everybody)),
         **({by_hand.NAME: table_bytes(waiting)} if len(waiting) > 1 else {}),
         "remarks.csv": table_bytes(odd),
-        "platform/by-id.csv": table_bytes([["id", *head], *([one.person.id, *_told(one)] for one in everybody)]),
+        "platform/by-id.csv": table_bytes([["id", *head], *([one.person.id, *_cells(one)] for one in everybody)]),
         "platform/by-email.csv": table_bytes(email),
         "platform/by-name.csv": table_bytes(_by_name(assignment, everybody)),
         "oneroster/lineItems.csv": table_bytes(_line_items(assignment)),
@@ -76,10 +76,10 @@ def _answers(everybody):
     for one in everybody:
         for mark in one.marks:
             given = "" if mark.answer is None else mark.answer
-            told = given if isinstance(given, (str, int, float)) else json.dumps(given, ensure_ascii=False)
+            answer = given if isinstance(given, (str, int, float)) else json.dumps(given, ensure_ascii=False)
             points = "" if mark.points is None else mark.points
             rows.append(
-                [one.person.id, mark.name, told, mark.confidence, points, mark.of, mark.misconception, mark.words]
+                [one.person.id, mark.name, answer, mark.confidence, points, mark.of, mark.misconception, mark.words]
             )
     return rows
 
@@ -91,11 +91,11 @@ def _by_name(assignment, everybody):
         words = f"{one.state}; {right} of {len(one.marks) - waits} right" + (
             f", {waits} not marked yet" if waits else ""
         )
-        rows.append([one.person.id, one.person.name, _told(one)[0], words])
+        rows.append([one.person.id, one.person.name, _cells(one)[0], words])
     return rows
 
 
-def _told(one):
+def _cells(one):
     """Points for a platform, empty for who handed in nothing; the state, and how many questions wait."""
     return ["" if one.state == "missing" else _points(one), one.state, len(one.by_hand)]
 

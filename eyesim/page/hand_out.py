@@ -7,6 +7,7 @@ says what to do. Files that were changed since are never overwritten.
 from __future__ import annotations
 
 import functools
+import itertools
 import json
 from html import escape
 
@@ -16,7 +17,8 @@ from ..lesson import bank
 from ..text.caution import CAUTION
 from ..text.files import reason, safe_name, write_whole
 from ..text.tables import cells, parse_table, read_text, table_bytes, unescape_formula
-from .feedback_page import given_words, page, tolerance
+from .feedback_page import given_words, tolerance
+from .html import html_page
 
 NOTEBOOK, PAGE, PREVIEW, ITEMS = "Assignment.ipynb", "Read me first.html", "preview.html", "items.csv"
 _HONEST = (
@@ -48,7 +50,7 @@ def hand_out(assignment, roster, folder):
     try:
         for person in progress_bar(roster.people, words="assign", unit="people"):
             place = folder / safe_name(person.id)
-            for name, content in handed_out(assignment, person).items():
+            for name, content in files_for(assignment, person).items():
                 kept += _put(place / name, content, folder)
         write_whole(folder / PREVIEW, preview(assignment, roster).encode())
         kept += _put(folder / ITEMS, items(assignment), folder)
@@ -59,12 +61,12 @@ def hand_out(assignment, roster, folder):
 
 def items(assignment):
     """Table (CSV, bytes) of what is asked: question, part, item, kind, objective, level, points; to be edited."""
-    told = [["question", "part", "item", "kind", "objective", "level", "points", "source"]]
+    table = [["question", "part", "item", "kind", "objective", "level", "points", "source"]]
     for entry in assignment.entries:
         item = bank.ITEMS.get(entry.item)
         kind, source = ("text", "") if item is None else (item.kind, item.source)
-        told.append([entry.name, entry.part, entry.item, kind, *entry.aim, entry.points, source])
-    return table_bytes(told)
+        table.append([entry.name, entry.part, entry.item, kind, *entry.aim, entry.points, source])
+    return table_bytes(table)
 
 
 def read_items(path):
@@ -83,7 +85,7 @@ def read_items(path):
     return {question: (objective, level) for question, objective, level in read}
 
 
-def handed_out(assignment, person):
+def files_for(assignment, person):
     """Files for one person: name to content, bytes."""
     return {
         "assignment.toml": assignment.without_rubrics().encode(),
@@ -110,12 +112,11 @@ def notebook(assignment, person):
             f'sheet = open_sheet("assignment.toml", person={json.dumps(person.id)})\nsheet'
         ),
     ]
-    shown = ""
-    for i, entry in enumerate(assignment.entries, 1):
-        if entry.part != shown:
-            cells.append(_words(f"## {entry.part}"))
-            shown = entry.part
-        cells += [_words(f"**Question {i}**"), _code(f'answer_panel(sheet, "{entry.name}")')]
+    number = itertools.count(1)
+    for part, entries in _by_part(assignment):
+        cells.append(_words(f"## {part}"))
+        for entry in entries:
+            cells += [_words(f"**Question {next(number)}**"), _code(f'answer_panel(sheet, "{entry.name}")')]
     cells += [
         _words(f"## Hand in\n\nOne file holds all your answers. Make it, and send that file alone. {_HONEST}"),
         _code("hand_in_panel(sheet)"),
@@ -126,6 +127,10 @@ def notebook(assignment, person):
     metadata = {"kernelspec": kernel, "language_info": {"name": "python"}}
     content = {"cells": cells, "metadata": metadata, "nbformat": 4, "nbformat_minor": 5}
     return json.dumps(content, ensure_ascii=False, indent=1) + "\n"
+
+
+def _by_part(assignment):
+    return itertools.groupby(assignment.entries, key=lambda entry: entry.part)
 
 
 def _words(text):
@@ -144,14 +149,14 @@ def _for(assignment, person):
         lines[0] += f" To be handed in by {assignment.due:%d %B %Y, %H:%M %Z}."
     if assignment.introduction:
         lines.append(assignment.introduction)
-    told = {
+    when = {
         "at once": "You hear the result of each question once you commit to it.",
         "after hand-in": "You hear the results when you have made the hand-in file; answers stay as they are then.",
         "director": "You hear the results from your director.",
     }
     lines.append(
         "Run all cells first (menu *Run*, *Run All Cells*). Each answer is saved as you write it; you may close the "
-        f"notebook and go on another day. {told[assignment.feedback]}"
+        f"notebook and go on another day. {when[assignment.feedback]}"
     )
     return "\n\n".join(lines)
 
@@ -199,33 +204,29 @@ def instructions(assignment, person):
         f"Press Make the hand-in file, and send the file hand-in-{safe_name(person.id)}.json, and nothing else.",
     )
     body = (
-        f"<h1>{escape(assignment.title)}</h1><p class='caution'>{escape(CAUTION)}</p>"
         f"<p class='lead'>For {escape(person.called)} ({escape(person.id)})</p>"
         f"<ol>{''.join(f'<li>{escape(step)}</li>' for step in steps)}</ol>{_due(assignment)}"
         f"<p>{escape(assignment.introduction)}</p>{_terms()}<p "
         f"class='small'>{escape(_HONEST)} Numbers are your own: a file of somebody else is marked by your numbers, "
         "not by theirs. No patient is in it, and no patient belongs in it.</p>"
     )
-    return page(assignment.title, body)
+    return html_page(assignment.title, body)
 
 
 def preview(assignment, roster):
     """Page for the director: every question for the first person, with its answer, and what is taken for what."""
     first = roster.people[0]
-    parts, shown = [], ""
-    for entry in assignment.entries:
-        if entry.part != shown:
-            parts.append(f"<h2>{escape(entry.part)}</h2>")
-            shown = entry.part
-        parts.append(_previewed(assignment, entry, first.id))
+    parts = []
+    for part, entries in _by_part(assignment):
+        parts += [f"<h2>{escape(part)}</h2>", *(_previewed(assignment, entry, first.id) for entry in entries)]
     body = (
-        f"<h1>{escape(assignment.title)}: preview for the director</h1><p class='caution'>{escape(CAUTION)}</p><p "
-        f"class='lead'>{len(assignment.entries)} questions for {len(roster.people)} people, "
+        f"<p class='lead'>{len(assignment.entries)} questions for {len(roster.people)} people, "
         f"{sum(entry.points for entry in assignment.entries):g} points. Shown in the numbers of "
         f"{escape(first.called)}; everybody has their own.</p><p class='small'>It holds the answers: keep it to "
         f"yourself. The pass standard is yours to set. {escape(_HONEST)}</p>{''.join(parts)}"
     )
-    return page(f"{assignment.title}: preview", body)
+    heading = f"{assignment.title}: preview for the director"
+    return html_page(f"{assignment.title}: preview", body, heading=heading)
 
 
 def _previewed(assignment, entry, who):

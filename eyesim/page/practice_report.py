@@ -8,15 +8,20 @@ from pathlib import Path
 from ..chart.practice import curve_chart, miss_chart
 from ..practice.skills import agreements, skills
 from ..practice.summary import curve_of
-from ..text.caution import CAUTION
 from ..text.files import refuse_to_overwrite, write_all
 from ..text.tables import table_bytes
+from .html import html_page
 
 FILES = ("practice.html", "practice-skill.csv")
 """What is kept."""
-_LOOK = "body{font-family:system-ui,sans-serif;max-width:62em;margin:2em auto;padding:0 1em;line-height:1.45}"
-_COLUMNS = ("quantity", "attempts told apart by", "group", "n", "unit", "bias", "bias low", "bias high", "spread",
-            "spread low", "spread high", "own bias", "own spread", "cohort's spread")  # fmt: skip
+_STYLE = (
+    "body{font-family:system-ui,sans-serif;max-width:62em;margin:2em auto;padding:0 1em;line-height:1.45}"
+    ".caution{font-weight:bold}"
+)
+_COLUMNS = (
+    *("quantity", "attempts told apart by", "group", "n", "unit", "bias", "bias low", "bias high"),
+    *("spread", "spread low", "spread high", "own bias", "own spread", "cohort's spread"),
+)
 
 
 def practice_page(log, rates=None):
@@ -37,22 +42,19 @@ def practice_page(log, rates=None):
         If the log holds no attempts.
     """
     curve = curve_of(log, rates)
-    parts = [f"<h1>Practice</h1><p><strong>{escape(CAUTION)}</strong></p>", _paragraph(log)]
-    parts += ["<h2>How hands miss</h2>", miss_chart(log).html]
+    parts = [_paragraph(log), "<h2>How hands miss</h2>", miss_chart(log).html]
     if any(row.way for row in log.rows):
         parts += ["<h2>Towards oneself and away</h2>", miss_chart(log, by="way").html]
     parts += ["<h2>Learning curve</h2>", curve_chart(curve).html]
-    told = agreements(log)
-    if told:
-        parts += ["<h2>Who measured</h2>", *(_paragraph(one) for one in told)]
+    if agreed := agreements(log):
+        parts += ["<h2>Who measured</h2>", *map(_paragraph, agreed)]
     if log.bad_lines:
         parts += ["<h2>Not read</h2>", "<ul>", *(f"<li>{escape(repr(bad))}</li>" for bad in log.bad_lines), "</ul>"]
     parts.append("<p>Tolerances, rates and the weight of the cohort are chosen for teaching.</p>")
-    head = f'<meta charset="utf-8"><title>Practice</title><style>{_LOOK}</style>'
-    return f'<!DOCTYPE html>\n<html lang="en"><head>{head}</head><body>{"".join(parts)}</body></html>\n'
+    return html_page("Practice", "".join(parts), style=_STYLE)
 
 
-def keep(log, folder, *, overwrite=False, rates=None):
+def write_practice(log, folder, *, overwrite=False, rates=None):
     """Write page and table of a practice log into a folder, each whole or not at all.
 
     Parameters

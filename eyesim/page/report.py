@@ -21,27 +21,24 @@ from ..study.summary import operations
 from ..study.verdict import DECENTRATION_LIMIT, TILT_LIMIT
 from ..text.caution import CAUTION
 from ..text.files import reason, refuse_to_overwrite, write_whole
+from .html import html_page
 
-_PAGE = """<!DOCTYPE html>
-<html lang="en"><head><meta charset="utf-8"><title>{title}</title>
-<style>
-body {{ font-family: sans-serif; max-width: 60em; margin: 2em auto; padding: 0 1em; line-height: 1.45; }}
-.caution {{ border: 1px solid; padding: 0.6em 1em; }}
-.lead {{ font-size: 1.25em; }}
-.row {{ display: flex; flex-wrap: wrap; gap: 1.5em; }}
-.row figure {{ flex: 1 1 22em; }}
-figure {{ break-inside: avoid; margin: 1.2em 0; }}
-figure svg, figure img {{ display: block; max-width: 100%; height: auto; margin: 0 auto; }}
-figcaption {{ font-size: 0.9em; text-align: center; margin-top: 0.3em; }}
-h2 {{ clear: both; }}
-.beside p {{ margin: 0 0 0.7em; }}
-.after {{ clear: both; }}
-@media (min-width: 56em) {{ .beside figure {{ float: left; width: 35.4em; margin: 0 1.5em 0.7em 0; }} }}
-pre {{ white-space: pre-wrap; font-size: 0.85em; }}
-</style></head><body>
-<h1>{title}</h1>
-<p class="caution">{caution}</p>
-<p class="lead">{lead}</p>
+_STYLE = """
+body { font-family: sans-serif; max-width: 60em; margin: 2em auto; padding: 0 1em; line-height: 1.45; }
+.caution { border: 1px solid; padding: 0.6em 1em; }
+.lead { font-size: 1.25em; }
+.row { display: flex; flex-wrap: wrap; gap: 1.5em; }
+.row figure { flex: 1 1 22em; }
+figure { break-inside: avoid; margin: 1.2em 0; }
+figure svg, figure img { display: block; max-width: 100%; height: auto; margin: 0 auto; }
+figcaption { font-size: 0.9em; text-align: center; margin-top: 0.3em; }
+h2 { clear: both; }
+.beside p { margin: 0 0 0.7em; }
+.after { clear: both; }
+@media (min-width: 56em) { .beside figure { float: left; width: 35.4em; margin: 0 1.5em 0.7em 0; } }
+pre { white-space: pre-wrap; font-size: 0.85em; }
+"""
+_BODY = """<p class="lead">{lead}</p>
 {caveat}
 <h2>The plan, if everything comes out as aimed</h2>
 <p>{aimed}</p>
@@ -51,9 +48,7 @@ pre {{ white-space: pre-wrap; font-size: 0.85em; }}
 {words}</div>
 <div class="after">{outcomes}</div>
 <h2>The plan's file</h2>
-<pre>{file}</pre>
-</body></html>
-"""
+<pre>{file}</pre>"""
 _CAPTIONS = {
     "cloud.png": "Where the optic's centre came to lie, seen from in front.",
     "refraction.png": "The refraction surprise, and the cylinder that is left.",
@@ -101,9 +96,11 @@ class Report:
         )
 
 
-FILES = ("report.html", "report.txt", "outcomes.csv", "plan-front.svg", "plan-side.svg", "cloud.png",
-         "refraction.png", "tilt-rose.png", "histograms.png", "plan.toml")  # fmt: skip
-"""What `keep` may write, in the order in which to look at it."""
+FILES = (
+    *("report.html", "report.txt", "outcomes.csv", "plan-front.svg", "plan-side.svg"),
+    *("cloud.png", "refraction.png", "tilt-rose.png", "histograms.png", "plan.toml"),
+)
+"""What `write_report` may write, in the order in which to look at it."""
 
 
 def report_on(plan, progress=None) -> Report:
@@ -127,13 +124,13 @@ def report_on(plan, progress=None) -> Report:
         drawn = {"plan-front.svg": front_view(aimed), "plan-side.svg": side_view(aimed)}
     summary = outcomes.summary()
     refracted = bool(summary.seen.within) and not summary.seen.nobody
-    told = {}
+    charts = {}
     if summary.settled.value:
-        told["cloud.png"] = cloud(outcomes, colour="surprise" if refracted else None)
+        charts["cloud.png"] = cloud(outcomes, colour="surprise" if refracted else None)
     if refracted:
-        told["refraction.png"] = refractions(outcomes)
+        charts["refraction.png"] = refractions(outcomes)
     if summary.settled.value:
-        told |= {"tilt-rose.png": tilt_rose(outcomes), "histograms.png": histograms(outcomes)}
+        charts |= {"tilt-rose.png": tilt_rose(outcomes), "histograms.png": histograms(outcomes)}
     times = "once" if plan.n == 1 else f"{plan.n:,} times"
     who = f"{plan.eye!r}." if many else f"Operated {times}, one {eye_in_words(plan.eye)}."
     lines = (
@@ -144,7 +141,7 @@ def report_on(plan, progress=None) -> Report:
     aimed = f"As aimed{', in their mean eye' if many else ''}: {aimed!r}."
     caveat = HANDS_AND_EYES if _at_its_word(outcomes) else ONLY_HANDS
     caveat = caveat if refracted else ""
-    return Report(plan.title, _lead(outcomes, summary), caveat, aimed, lines, drawn, told, outcomes.frame())
+    return Report(plan.title, _lead(outcomes, summary), caveat, aimed, lines, drawn, charts, outcomes.frame())
 
 
 def _at_its_word(outcomes):
@@ -171,7 +168,7 @@ def _lead(outcomes, summary):
     return f"{lead} (Limits chosen for teaching.)"
 
 
-def make_room(folder: Path, *, overwrite: bool) -> None:
+def check_folder(folder: Path, *, overwrite: bool) -> None:
     """See that a folder can take a report, before the work is done.
 
     Raises
@@ -191,7 +188,7 @@ def make_room(folder: Path, *, overwrite: bool) -> None:
         ) from None
 
 
-def keep(report: Report, source: Path, folder: Path) -> list[str]:
+def write_report(report: Report, source: Path, folder: Path) -> list[str]:
     """Write a report into a folder, every file whole or not at all.
 
     Parameters
@@ -211,14 +208,14 @@ def keep(report: Report, source: Path, folder: Path) -> list[str]:
     LearnerError
         If the folder cannot be written to.
     """
-    said = source.read_bytes()
+    plan = source.read_bytes()
     content = {
-        "report.html": page(report, said.decode("utf-8-sig")).encode(),
+        "report.html": report_page(report, plan.decode("utf-8-sig")).encode(),
         "report.txt": (report.text + "\n").encode(),
         "outcomes.csv": report.table.to_csv(index=False, float_format="%.6g", lineterminator="\n").encode(),
         **{name: picture.svg.encode() for name, picture in report.plan.items()},
         **{name: chart.png for name, chart in report.outcomes.items()},
-        "plan.toml": said,
+        "plan.toml": plan,
     }
     try:
         for name in FILES:  # a picture of a plan that does not settle is not left over from an earlier one
@@ -231,12 +228,10 @@ def keep(report: Report, source: Path, folder: Path) -> list[str]:
     return [name for name in FILES if name in content]
 
 
-def page(report: Report, said: str) -> str:
-    """Return the report as one HTML page that needs nothing else and can be printed."""
+def report_page(report: Report, source: str) -> str:
+    """Return the report, with the text of the plan's file, as one HTML page that needs nothing else."""
     figures = {name: _figure(chart, _CAPTIONS[name]) for name, chart in report.outcomes.items()}
-    return _PAGE.format(
-        title=escape(report.title),
-        caution=escape(CAUTION),
+    body = _BODY.format(
         lead=escape(report.lead),
         caveat=f"<p>{escape(report.caveat)}</p>" if report.caveat else "",
         aimed=escape(report.aimed),
@@ -244,8 +239,9 @@ def page(report: Report, said: str) -> str:
         plan="\n".join(f"<figure>{picture.svg}</figure>" for picture in report.plan.values()),
         cloud=figures.pop("cloud.png", ""),
         outcomes="\n".join(figures.values()),
-        file=escape(said),
+        file=escape(source),
     )
+    return html_page(report.title, body, style=_STYLE)
 
 
 def _figure(chart, caption):

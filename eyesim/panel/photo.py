@@ -22,7 +22,7 @@ from ..draw import palette
 from ..draw.measured_picture import measured_picture
 from ..eye.checks import LearnerError, known_name, short
 from ..eye.sources import data_folder
-from ..page.measuring import numbers
+from ..page.measurement import number_rows
 from ..photo.camera import Known
 from ..photo.ellipse import LEAST, fit_ellipse
 from ..photo.front import measure_front, upright
@@ -220,7 +220,7 @@ class PhotoPanel(Shown):
 
     def _told(self, kind):
         """Return what was measured: a line and a table where it is much, else the sentence."""
-        rows = numbers(self.found)
+        rows = number_rows(self.found)
         if not rows:
             return readout(self._words, kind)
         lines = "".join(f"<tr><th scope='row'>{escape(a)}</th><td>{escape(b)}</td></tr>" for a, b in rows[1:])

@@ -25,7 +25,7 @@ from eyesim.marking.assignment import assignment_of, read_assignment
 from eyesim.marking.handin import Answered, HandIn
 from eyesim.marking.marking import collect
 from eyesim.marking.roster import roster_of
-from eyesim.page.marked import keep, marked
+from eyesim.page.results import mark_class, write_results
 
 PLAIN = (
     "marks.shift", "marks.limit", "marks.turned", "marks.ring", "start.limits",
@@ -62,9 +62,9 @@ def _one(assignment, roster, place):
 
 def _timed(assignment, roster, handed, out):
     start = time.perf_counter()
-    results = marked(assignment, roster, handed)
+    results = mark_class(assignment, roster, handed)
     done = time.perf_counter()
-    files = keep(assignment, results, out)
+    files = write_results(assignment, results, out)
     memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024.0
     return done - start, time.perf_counter() - done, len(files), memory
 

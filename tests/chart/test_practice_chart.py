@@ -9,7 +9,7 @@ import eyesim as es
 from eyesim.chart.practice import curve_chart, miss_chart
 from eyesim.draw.picture import Chart
 from eyesim.eye.sources import data_folder
-from eyesim.page.practice_report import FILES, keep, practice_page
+from eyesim.page.practice_report import FILES, practice_page, write_practice
 from eyesim.practice.failures import failed_by_outcome, group_attempts
 from eyesim.practice.learning_curve import learning_curve
 from eyesim.practice.log import parse_log, read_log
@@ -75,17 +75,17 @@ def test_names_are_never_html_on_the_page():
 
 def test_page_and_table_are_kept_and_never_overwritten_unasked(tmp_path):
     folder = tmp_path / "out"
-    assert keep(LOG, folder) == FILES
+    assert write_practice(LOG, folder) == FILES
     assert sorted(path.name for path in folder.iterdir()) == sorted(FILES)
     table = (folder / "practice-skill.csv").read_text("utf-8-sig").splitlines()
     assert len(table) == 1 + 3 + 6 + 6
     before = (folder / "practice.html").read_bytes()
     with pytest.raises(es.LearnerError, match="--force"):
-        keep(LOG, folder)
-    keep(LOG, folder, overwrite=True)
+        write_practice(LOG, folder)
+    write_practice(LOG, folder, overwrite=True)
     assert (folder / "practice.html").read_bytes() == before
     with pytest.raises(es.LearnerError, match="cannot be kept"):
-        keep(LOG, folder / "practice.html" / "deeper")
+        write_practice(LOG, folder / "practice.html" / "deeper")
 
 
 def test_the_page_says_what_was_not_read():

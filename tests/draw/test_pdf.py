@@ -98,7 +98,7 @@ def test_a_picture_is_painted_where_its_svg_has_it():
 
 
 def test_paper_says_what_the_page_says():
-    hour, everybody = demo.hour(), demo.results().everybody
+    hour, everybody = demo.assignment(), demo.results().everybody
     for one in (everybody[1], everybody[3], everybody[7]):
         page = re.sub(r"<style>.*?</style>|<svg.*?</svg>|<[^>]+>", " ", feedback_page(hour, one), flags=re.DOTALL)
         page = (

@@ -11,7 +11,7 @@ from eyesim.draw.drawing import CAUTION
 from eyesim.draw.measured_picture import measured_picture
 from eyesim.draw.practice_photo import PracticeEye, circle, clicked, true_points
 from eyesim.eye.sources import data_folder
-from eyesim.page.measuring import Measured, measure_files
+from eyesim.page.measurement import Measurement, measure_files
 from eyesim.photo.camera import Known
 from eyesim.photo.front import measure_front
 from eyesim.photo.photograph import Photograph, read_photograph
@@ -24,9 +24,9 @@ KNOWN = Known(camera_from=300.0)
 
 def test_files_are_measured_and_drawn_at_once():
     done = measure_files(*FRONT, KNOWN)
-    assert isinstance(done, Measured)
+    assert isinstance(done, Measurement)
     assert repr(done) == done.words
-    assert repr(done.found) == repr(measure_front(read_points(FRONT[1]), KNOWN)) == done.picture.sentence
+    assert repr(done.result) == repr(measure_front(read_points(FRONT[1]), KNOWN)) == done.picture.sentence
     assert done.words.startswith("The optic's centre lies")
     assert CAUTION in done.picture.svg
     assert "mark1: " in done.picture.svg

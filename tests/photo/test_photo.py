@@ -17,7 +17,7 @@ from eyesim.__main__ import main
 from eyesim.draw import practice_photo
 from eyesim.draw.practice_photo import PracticeEye, clicked, ruler_points, true_points, true_side
 from eyesim.eye.sources import data_folder
-from eyesim.page.measuring import measure_files, report
+from eyesim.page.measurement import measure_files, measurement_words
 from eyesim.panel.photo import KINDS, photo_panel
 from eyesim.photo import ellipse, photograph
 from eyesim.photo.camera import Known, angle_interval
@@ -636,20 +636,20 @@ def test_the_demonstration_is_as_it_is_painted_and_says_that_it_is_invented():
 
 def test_the_demonstration_is_measured_to_what_was_painted():
     eye, known = PracticeEye(), Known(camera_from=300.0)
-    found = measure_files(DEMO / "eye-in-front.jpg", DEMO / "eye-in-front.csv", known).found
+    found = measure_files(DEMO / "eye-in-front.jpg", DEMO / "eye-in-front.csv", known).result
     assert held(found.x, eye.x)
     assert held(found.y, eye.y)
     assert held(found.white_to_white, eye.white_to_white)
     assert all(held(one.limbus_angle, line[2]) for one, line in zip(found.drawn, eye.lines, strict=True))
-    text = report(found)
+    text = measurement_words(found)
     assert "decentration" in text
     assert "line2" in text
     side = measure_files(
         DEMO / "eye-from-the-side.jpg", DEMO / "eye-from-the-side.csv", known.but(white_to_white=11.8)
-    ).found
+    ).result
     assert held(side.tilt, eye.tilt)
     assert held(side.depth, eye.depth)
-    assert report(side).startswith("The optic leans")
+    assert measurement_words(side).startswith("The optic leans")
 
 
 # --- the panel --------------------------------------------------------------------------------------------------
@@ -668,7 +668,7 @@ def test_points_set_in_the_panel_are_measured_at_once():
     assert len(page.values["points"]["edges"]) == 2
     assert repr(panel.found) == repr(measure_files(
         DEMO / "eye-in-front.jpg", DEMO / "eye-in-front.csv", Known(white_to_white=11.8, camera_from=300.0)
-    ).found)  # fmt: skip
+    ).result)  # fmt: skip
     assert "The optic's centre lies 0.52 mm" in page.last()[0]["said"]
 
 

@@ -12,26 +12,30 @@ from ..photo.points import read_points
 from ..photo.side import Side, measure_side
 
 _ROWS = (
-    ("decentration", "size", ".2f"), ("to the right", "x", ".2f"), ("upwards", "y", ".2f"),
-    ("optic's diameter", "optic_diameter", ".2f"), ("white-to-white", "white_to_white", ".2f"),
-    ("scale", "scale", ".2f"), ("camera oblique", "obliquity", ".0f"),
-)  # fmt: skip
+    ("decentration", "size", ".2f"),
+    ("to the right", "x", ".2f"),
+    ("upwards", "y", ".2f"),
+    ("optic's diameter", "optic_diameter", ".2f"),
+    ("white-to-white", "white_to_white", ".2f"),
+    ("scale", "scale", ".2f"),
+    ("camera oblique", "obliquity", ".0f"),
+)
 
 
 @dataclasses.dataclass(frozen=True, repr=False)
-class Measured:
+class Measurement:
     """What a photograph and its points come to.
 
     Attributes
     ----------
-    found : Frontal or Side
+    result : Frontal or Side
     words : str
         The sentence, then one line a number.
     picture : Picture
         The photograph with what was fitted drawn into it; saved as .svg or .html.
     """
 
-    found: Frontal | Side
+    result: Frontal | Side
     words: str
     picture: Picture
 
@@ -54,7 +58,7 @@ def measure_files(photo, table, known, *, front="up", meridian=None):
 
     Returns
     -------
-    Measured
+    Measurement
 
     Raises
     ------
@@ -64,38 +68,39 @@ def measure_files(photo, table, known, *, front="up", meridian=None):
     picture, points = read_photograph(photo), read_points(table)
     picture.check(points)
     if points.from_the_side:
-        found = measure_side(points, known, front=front, meridian=meridian)
+        result = measure_side(points, known, front=front, meridian=meridian)
     else:
-        found = measure_front(points, known)
-    return Measured(found, report(found, points.remarks), measured_picture(picture, points, found))
+        result = measure_front(points, known)
+    return Measurement(result, measurement_words(result, points.remarks), measured_picture(picture, points, result))
 
 
-def report(found, remarks=()):
+def measurement_words(result, remarks=()):
     """Text of what was measured: the sentence, then one line a number.
 
     Parameters
     ----------
-    found : Frontal or Side
+    result : Frontal or Side
     remarks : iterable of str
         On the table of points.
     """
-    told = numbers(found)
-    return "\n".join([repr(found), *remarks, *([""] if told else []), *(f"  {words:<18}{one}" for words, one in told)])
+    rows = number_rows(result)
+    lines = [f"  {words:<18}{number}" for words, number in rows]
+    return "\n".join([repr(result), *remarks, *([""] if rows else []), *lines])
 
 
-def numbers(found):
+def number_rows(result):
     """Pairs of words and number, one for each that a photograph from in front gave; none from the side.
 
     Parameters
     ----------
-    found : Frontal or Side
+    result : Frontal or Side
     """
-    if not isinstance(found, Frontal):
+    if not isinstance(result, Frontal):
         return []
-    rows = [(words, getattr(found, name), spec) for words, name, spec in _ROWS]
-    told = [(words, one.text(spec)) for words, one, spec in rows if one is not None]
-    if found.meridian is not None and found.meridian.high - found.meridian.low < 360.0:
-        told.insert(1, ("towards", meridian_words(found.meridian)))
-    for one in (*found.marks, *found.drawn):
-        told.append((one.name, f"meridian {meridian_words(one.meridian, '.1f')}"))
-    return told + [(one.name, f"limbus angle {one.limbus_angle.text('.1f')}") for one in found.drawn]
+    values = [(words, getattr(result, name), spec) for words, name, spec in _ROWS]
+    rows = [(words, value.text(spec)) for words, value, spec in values if value is not None]
+    if result.meridian is not None and result.meridian.high - result.meridian.low < 360.0:
+        rows.insert(1, ("towards", meridian_words(result.meridian)))
+    for one in (*result.marks, *result.drawn):
+        rows.append((one.name, f"meridian {meridian_words(one.meridian, '.1f')}"))
+    return rows + [(one.name, f"limbus angle {one.limbus_angle.text('.1f')}") for one in result.drawn]

@@ -25,9 +25,9 @@ from eyesim.machine import processes
 from eyesim.marking.assignment import Assignment, Entry, assignment_of, read_assignment
 from eyesim.marking.handin import Answered, HandIn
 from eyesim.marking.roster import roster_of
-from eyesim.page import marked
 from eyesim.page.gradebook import tables
 from eyesim.page.hand_out import items
+from eyesim.page.results import ABOUT, mark_class, write_results
 
 PATH = data_folder() / "demo" / "assignment.toml"
 HOUR = read_assignment(PATH)
@@ -218,17 +218,17 @@ def test_killed_at_any_moment_every_file_is_whole(tmp_path):
                 right(person.id) if kind else right(person.id, **{"start.tilt": Answered(0)})
             )
             os.utime(folder / f"{person.id}.json", (1e9, 1e9))
-        results.append(marked.marked(HOUR, roster, folder))
+        results.append(mark_class(HOUR, roster, folder))
     whole = [tmp_path / "one", tmp_path / "two"]
     for one, place in zip(results, whole, strict=True):
-        marked.keep(HOUR, one, place)
+        write_results(HOUR, one, place)
     wanted = [contents(place) for place in whole]
     assert wanted[0] != wanted[1]
     out, draw, context = tmp_path / "out", random.Random(4), multiprocessing.get_context("fork")
 
     def work():
         for i in range(1000):
-            marked.keep(HOUR, results[i % 2], out)
+            write_results(HOUR, results[i % 2], out)
 
     for _ in range(100):
         child = context.Process(target=work)
@@ -238,13 +238,13 @@ def test_killed_at_any_moment_every_file_is_whole(tmp_path):
         child.join()
         for name, data in contents(out).items() if out.exists() else ():
             assert name.endswith(".part") or data in (wanted[0][name], wanted[1][name]), name
-    marked.keep(HOUR, results[1], out)
+    write_results(HOUR, results[1], out)
     assert contents(out) == wanted[1]
 
 
 def test_the_same_marks_give_the_same_tables_whatever_the_time(places):
     roster, folder, _ = places
-    found = marked.marked(HOUR, roster_of(roster.read_text()), folder)
+    found = mark_class(HOUR, roster_of(roster.read_text()), folder)
     first = tables(HOUR, found.everybody, found.remarks)
     time.sleep(2.1)  # archives count in steps of two seconds
     assert tables(HOUR, found.everybody, found.remarks) == first
@@ -318,9 +318,9 @@ def test_results_never_fall_among_hand_ins_nor_over_what_is_not_of_an_earlier_ru
     assert (out / "gradebook.csv").read_text("utf-8") == "mine"
     assert main(["mark", str(PATH), str(roster), str(folder), str(out), "--force"]) == 0
     assert run(places) == 0  # it is of an earlier run now
-    about = (out / marked.ABOUT).read_text("utf-8")
+    about = (out / ABOUT).read_text("utf-8")
     for name in contents(out):
-        assert name.split("/")[0] in about or name == marked.ABOUT, name
+        assert name.split("/")[0] in about or name == ABOUT, name
 
 
 def test_a_class_of_which_nothing_can_be_marked_is_told_and_has_a_gradebook(places, capsys):
@@ -356,7 +356,7 @@ def test_of_two_files_that_one_counts_which_says_that_it_was_made_later(tmp_path
     for name in ("r-03-first.json", "r-03.json"):
         (tmp_path / name).write_bytes(demo_files[name].replace(b'"r-03"', b'"r-3"'))
     os.utime(tmp_path / "r-03.json", (1e9, 1e9))  # as copying may leave it
-    found = marked.marked(HOUR, roster, tmp_path)
+    found = mark_class(HOUR, roster, tmp_path)
     assert found.everybody[0].file == "r-03.json"
 
 

@@ -1,4 +1,4 @@
-"""Collect, mark and keep: what `python -m eyesim mark` does.
+"""Results of a class, worked out and written: what `python -m eyesim mark` does.
 
 Everything is worked out first and then written, every file whole or not at all; the same hand-ins give the same files.
 Files of an earlier run are replaced. Nothing outside the folder of results is ever written.
@@ -18,11 +18,11 @@ from ..machine.processes import parallel_map
 from ..marking import by_hand
 from ..marking.marking import STATES, Remark, collect, mark_one
 from ..marking.statistics import of_class
-from ..text.caution import CAUTION
 from ..text.files import reason, safe_name, write_whole
 from .class_page import class_page
-from .feedback_page import feedback_page, feedback_pdf, page
+from .feedback_page import feedback_page, feedback_pdf
 from .gradebook import tables
+from .html import html_page
 
 
 @dataclasses.dataclass(frozen=True, repr=False)
@@ -31,13 +31,13 @@ class Results:
 
     everybody: tuple
     remarks: tuple
-    found: object
+    statistics: object
     waiting: tuple = ()
 
     def __repr__(self):
         states = Counter(one.state for one in self.everybody)
-        told = ", ".join(f"{states[state]} {state}" for state in STATES)
-        return f"{len(self.everybody)} people: {told}; {len(self.remarks)} remarks."
+        counts = ", ".join(f"{states[state]} {state}" for state in STATES)
+        return f"{len(self.everybody)} people: {counts}; {len(self.remarks)} remarks."
 
     @property
     def words(self):
@@ -45,7 +45,7 @@ class Results:
         return "\n".join(f"{one.kind}: {one.about}: {one.words}" for one in self.remarks)
 
 
-def marked(assignment, roster, folder, *, given=None):
+def mark_class(assignment, roster, folder, *, given=None):
     """Collect the hand-ins of a folder and mark them.
 
     Parameters
@@ -65,22 +65,22 @@ def marked(assignment, roster, folder, *, given=None):
     LearnerError
         If there is no such folder.
     """
-    found = collect(folder, assignment, roster)
-    handed = [(person, found.by_person.get(person.id)) for person in roster.people]
-    each = parallel_map(functools.partial(_marked, assignment), handed)
+    collected = collect(folder, assignment, roster)
+    handed = [(person, collected.by_person.get(person.id)) for person in roster.people]
+    each = parallel_map(functools.partial(_mark, assignment), handed)
     everybody = list(progress_bar(each, words="mark", unit="people", total=len(handed)))
     waiting = by_hand.table(assignment, everybody, given or {})
     everybody, odd = by_hand.with_points(everybody, given or {})
-    remarks = [Remark("roster", "roster", f"{words}.") for words in roster.remarks] + list(found.remarks) + odd
+    remarks = [Remark("roster", "roster", f"{words}.") for words in roster.remarks] + list(collected.remarks) + odd
     remarks += [
-        Remark(one.state, one.person.id, _STATES[one.state] + _perhaps(one, found.remarks))
+        Remark(one.state, one.person.id, _STATES[one.state] + _perhaps(one, collected.remarks))
         for one in everybody
         if one.state in _STATES
     ]
     return Results(tuple(everybody), tuple(remarks), of_class(everybody), tuple(waiting))
 
 
-def _marked(assignment, handed):
+def _mark(assignment, handed):
     return mark_one(assignment, *handed)
 
 
@@ -100,7 +100,7 @@ def _perhaps(one, remarks):
     return f" It may be {named[0]}, see there." if named else ""
 
 
-def keep(assignment, results, folder, *, items=None):
+def write_results(assignment, results, folder, *, items=None):
     """Write all results into a folder; return the names of the files; `items` as in `class_page`.
 
     Raises
@@ -114,8 +114,8 @@ def keep(assignment, results, folder, *, items=None):
         for left in folder.rglob(".*.part"):  # of a run that was killed
             left.unlink()
         content = tables(assignment, results.everybody, results.remarks, results.waiting)
-        page = class_page(assignment, results.everybody, results.found, results.remarks, items)
-        content["class.html"] = page.encode()
+        about_class = class_page(assignment, results.everybody, results.statistics, results.remarks, items)
+        content["class.html"] = about_class.encode()
         for name, data in content.items():
             names.append(_put(folder, name, data))
         each = parallel_map(functools.partial(_pages, assignment), results.everybody)
@@ -126,7 +126,7 @@ def keep(assignment, results, folder, *, items=None):
     return names
 
 
-def make_room(folder, handed, *, overwrite=False):
+def check_folder(folder, handed, *, overwrite=False):
     """See that a folder may take results: it is new, empty, or holds results already.
 
     Parameters
@@ -163,7 +163,6 @@ def _about(assignment, results):
     mail = f" {without} of {len(results.everybody)} have no address in the roster and are left out." if without else ""
     rows = "".join(f"<tr><td>{escape(name)}</td><td>{escape(words)}</td></tr>" for name, words in _FILES)
     body = (
-        f"<h1>{escape(assignment.title)}: what is in this folder</h1><p class='caution'>{escape(CAUTION)}</p>"
         f"<table>{rows}</table><p>Points are those that are marked so far: a text that waits for you counts nothing "
         f"yet.{escape(mail)} Who handed in nothing has empty points in the tables for platforms: put in what your "
         "rules say.</p><p>Late is told by the time of a file on this disk; copying can change it. Which of two files "
@@ -171,7 +170,7 @@ def _about(assignment, results):
         "<p>Answers that can be had in part (near numbers, plans) earn a share of the points, rounded to two decimals. "
         "Mark again at any time with the same command: all but your points in by-hand.csv is written anew.</p>"
     )
-    return page("What is in this folder", body)
+    return html_page("What is in this folder", body, heading=f"{assignment.title}: what is in this folder")
 
 
 ABOUT = "What is in this folder.html"
