@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
 import json
 import sys
 import urllib.parse
 
+from playwright.sync_api import TimeoutError as PlaywrightTimeout
 from playwright.sync_api import sync_playwright
 
 FLAGS = """--no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking
@@ -29,10 +31,10 @@ UNFOLD = """async () => {
     await window.jupyterapp.commands.execute(`notebook:${command}`);
 }"""
 
-# Run all cells; give up after two minutes, so that a kernel that hangs fails a test instead of holding it up.
+# Run all cells; give up after four minutes, so that a kernel that hangs fails a test instead of holding it up.
 RUN = """() => Promise.race([
   window.jupyterapp.commands.execute('notebook:run-all-cells').then(() => true),
-  new Promise(done => setTimeout(() => done(false), 120000))])"""
+  new Promise(done => setTimeout(() => done(false), 240000))])"""
 
 CELLS = """() => window.jupyterapp.shell.currentWidget.content.model.toJSON().cells
     .filter(cell => cell.cell_type === 'code' && cell.source.length)
@@ -47,7 +49,8 @@ PICTURES = """async () => {
   for (let i = 0; i < find().length && i < 60; i++) {
     const picture = find()[i];
     picture.scrollIntoView({block: 'center'});
-    await new Promise(done => setTimeout(done, 150));
+    const there = () => picture.getBoundingClientRect().height > 80 && picture.complete !== false;
+    for (let k = 0; k === 0 || (k < 100 && !there()); k++) await new Promise(done => setTimeout(done, 30));
     const box = picture.getBoundingClientRect();
     seen.push({words: picture.getAttribute('alt') || picture.getAttribute('aria-label') || '',
                width: Math.round(box.width), height: Math.round(box.height),
@@ -88,7 +91,7 @@ def drive(address, chromium, lesson=None, shot=None, slider=0, presses=3):
         page.evaluate(UNFOLD)
         seen["stored"] = page.evaluate(PICTURES)
         seen["ended"] = page.evaluate(RUN)
-        page.wait_for_timeout(1500)
+        page.wait_for_timeout(300)  # the last outputs are laid out
         seen["cells"] = page.evaluate(CELLS)
         seen["run"] = page.evaluate(PICTURES)
         seen["dialogs"] = page.locator(".jp-Dialog, .Toastify__toast").all_inner_texts()
@@ -114,7 +117,8 @@ def _move_slider(page, number, presses):
     value = handle.input_value()
     for _ in range(presses):
         page.keyboard.press("ArrowRight")
-    page.wait_for_timeout(3000)
+    with contextlib.suppress(PlaywrightTimeout):  # then "after" says that nothing changed
+        page.wait_for_function(f"before => ({PANEL})() !== before", arg=before, timeout=20_000)
     return {
         "before": before,
         "after": page.evaluate(PANEL),
