@@ -216,6 +216,7 @@ def asked_to_end(kernel, address, opener, origin):
         return refused.code
 
 
+@pytest.mark.server
 @pytest.mark.skipif(os.name != "posix", reason="Ctrl-C is sent to a child in another way")
 @pytest.mark.parametrize("end", ["SIGINT", "SIGTERM", "SIGHUP"], ids=["Ctrl-C", "ended", "terminal closed"])
 def test_the_live_page_is_served_to_who_has_the_key_and_leaves_nothing(tmp_path, end):

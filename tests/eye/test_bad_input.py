@@ -40,6 +40,7 @@ junk = st.one_of(
 many = settings(max_examples=1500, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
 
 
+@pytest.mark.slow
 @many
 @given(st.data())
 def test_property_no_field_takes_nonsense_or_answers_in_other_words(data):

@@ -163,6 +163,7 @@ def test_a_mark_error_moves_across_and_drawing_through_moves_along_the_line_of_t
     assert np.array([drawn.x, drawn.y]) @ line > 0  # towards the side that was drawn
 
 
+@pytest.mark.slow
 def test_hundred_thousand_draws_around_realistic_plans_none_lost_none_unconverged():
     rng = np.random.default_rng(2)
     n = 50_000

@@ -215,6 +215,7 @@ def test_four_writers_at_once_lose_nothing(tmp_path):
     assert log.bad_lines == ()
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(sys.platform == "win32", reason="processes are ended otherwise there")
 def test_two_dozen_writers_killed_at_random_moments_leave_every_row_that_was_said_to_be_kept(tmp_path):
     path, said, draw = tmp_path / "log.csv", [], random.Random(3)
@@ -258,6 +259,7 @@ def test_a_folder_that_is_not_there_is_said(tmp_path):
     assert repr(Log(())) == "A practice log without rows."
 
 
+@pytest.mark.slow
 def test_the_command_adds_rows_and_says_what_they_tell(tmp_path, capsys):
     path = tmp_path / "mine.csv"
     for i in range(4):

@@ -75,6 +75,7 @@ def test_reference_the_same_as_a_library_s():
     assert [one.value for one in total] == pytest.approx(theirs.total_order, abs=2e-3)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("draws", ["random", "sobol"])
 def test_95_percent_intervals_of_indices_cover_the_truth_in_93_to_98_percent_of_runs(draws):
     truth = [*ISHIGAMI[0], *ISHIGAMI[1]]
@@ -177,6 +178,7 @@ def test_tilt_comes_from_dips_and_decentration_from_tunnels_more_than_from_marks
     assert "Tilt comes from dips 8" in repr(usual)
 
 
+@pytest.mark.slow
 def test_the_same_numbers_again_and_parts_add_up(usual):
     again = blame(EYE, LENS, *PLAN, USUAL)
     assert again == usual

@@ -97,6 +97,7 @@ def test_operating_traces_no_ray_until_it_is_asked(monkeypatch):
     assert len(calls) == 2
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("draws", ["random", "sobol"])
 @pytest.mark.parametrize("eye", [EYE, es.Population()])
 def test_same_seed_same_sight_bit_by_bit_however_the_work_is_cut(draws, eye):

@@ -47,6 +47,7 @@ def test_hands_that_err_in_their_dips_alone_do_better_with_a_tunnel_that_is_chos
     assert found.plans[1].behind.low > 0.0
 
 
+@pytest.mark.slow
 def test_a_slack_haptic_is_not_taken_and_is_still_shown():
     found = robust_plan(EYE, LENS, es.Hands(), CHOSEN, n=256, least_pull=30.0)
     assert found.best.pull >= 25.0  # on other draws, the middle is a little elsewhere

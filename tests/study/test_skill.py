@@ -138,6 +138,7 @@ def test_hands_from_a_log_err_as_the_log_says_and_elsewhere_as_the_cohort():
     assert es.Hands.from_log([]) == usual
 
 
+@pytest.mark.slow
 def test_my_virtual_patients_and_the_drill_that_gains_most():
     mine = es.Hands.from_log(rater_means(LOG))
     found = compare_with_cohort(mine, *PLAN, n=2000)

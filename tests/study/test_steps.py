@@ -38,6 +38,7 @@ def done(hands):
 # ---------------------------------------------------------------- against other ways to the same
 
 
+@pytest.mark.slow
 def test_half_of_an_error_is_what_halving_gives(usual):
     halved = {one.cause: one for one in halve(EYE, LENS, *PLAN, USUAL, **ON)}
     assert set(named(usual)) == set(halved)
@@ -105,6 +106,7 @@ def test_reference_dips_alone_follow_the_normal_distribution(limit, spread):
     assert one.first.low > one.last.high  # the first degree brings more than the last
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("draws", ["random", "sobol"])
 def test_95_percent_intervals_of_a_step_cover_the_closed_form(draws):
     hands = es.Hands.perfect().but(iris_angle=es.Error(spread=2.5))

@@ -36,6 +36,7 @@ def found_of(seen, i, generator, names, directions=True):
     return Examination(**values)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("names", "directions"), [
     (("decentration", "tilt", "depth"), True),
     (("decentration", "tilt"), False),
@@ -80,6 +81,7 @@ def test_reference_a_straight_line_has_the_posterior_of_the_textbook():
     assert variance == pytest.approx(4.0 * sd**2 / below, rel=0.12)
 
 
+@pytest.mark.slow
 def test_rounds_and_one_long_run_agree():
     # the same posterior by plain weighting of many operations, without rounds: another way to the same number
     found = Examination(decentration=0.5, decentration_meridian=80.0, tilt=3.0, tilt_meridian=250.0)
@@ -100,6 +102,7 @@ def test_rounds_and_one_long_run_agree():
             assert rounds.weights @ ours == pytest.approx(weights @ plain, abs=4.0 * error), (side, name)
 
 
+@pytest.mark.slow
 def test_a_lens_that_leans_about_the_line_speaks_for_a_dip_and_the_side_is_told_by_the_depth():
     steeper = es.settle(EYE, LENS, PLAN[0], PLAN[1].but(iris_angle=13.0))
     lean = {"tilt": float(steeper.tilt), "tilt_meridian": float(steeper.tilt_meridian)}
@@ -115,6 +118,7 @@ def test_a_lens_that_leans_about_the_line_speaks_for_a_dip_and_the_side_is_told_
     assert deep.open < one.open
 
 
+@pytest.mark.slow
 def test_measuring_what_is_told_to_be_measured_closes_as_much_as_was_told():
     found = {"decentration": 0.6, "decentration_meridian": 75.0}
     one = likely_causes(work_back(EYE, LENS, *PLAN, USUAL, Examination(**found)))
@@ -133,6 +137,7 @@ def test_only_a_size_tells_no_direction_and_so_hardly_any_cause_from_another():
     assert len(one.ambiguous) == len(named) * (len(named) - 1) // 2 > 0
 
 
+@pytest.mark.slow
 def test_eyes_that_differ_may_be_the_cause_and_the_same_seed_gives_the_same():
     found = Examination(depth=2.2, depth_sd=0.05)
     one = work_back(es.Population(), LENS, *PLAN, USUAL, found, n=1024)
@@ -188,6 +193,7 @@ def test_what_cannot_have_been_found_is_said_in_words(given, words):
         Examination(**given)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("given", "words"), [
     ({"found": 6}, "found must be"), ({"n": 10}, "at least 256"), ({"hands": es.Hands.perfect()}, "exactly what was"),
     ({"found": Examination(first_tunnel=7.9, tunnel_sd=0.005)}, "rarely|anywhere near"), ({"eye": 3}, "must be an Eye"),
