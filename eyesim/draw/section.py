@@ -10,6 +10,7 @@ import numpy as np
 
 from ..eye.checks import number
 from ..eye.frames import meridian_to_side, unit_at, whole_degrees, wrap
+from ..eye.globe import sag
 from ..hold.pose import pose_in_words
 from . import palette
 from .case import draw_ghost, draw_haptic, heading
@@ -126,12 +127,6 @@ def _globe(plane, eye, along):
         plane.path(ring, part="wall", closed=True, fill=palette.WALL, stroke=palette.SCLERA_EDGE, width=0.06)
     shell = np.concatenate([front, back[::-1]])
     plane.path(shell, part="cornea", closed=True, fill=palette.CORNEA, stroke=palette.LIMBUS, width=0.08)
-
-
-def sag(h, radius, q):
-    """Depth [mm] of a conic below its vertex at height h [mm]; beyond its reach, that of its end."""
-    h, curve = np.asarray(h, float), 1.0 / float(radius)
-    return curve * h**2 / (1.0 + np.sqrt(np.maximum(1.0 - (1.0 + float(q)) * (curve * h) ** 2, 0.0)))
 
 
 def _iris(plane, eye, along, pupil):

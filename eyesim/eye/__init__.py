@@ -4,13 +4,3 @@ from .checks import LearnerError
 from .frames import clock_to_meridian, meridian_to_clock, meridian_to_side, side_to_meridian
 from .globe import Eye
 from .lens import Lens
-
-__all__ = [
-    "Eye",
-    "LearnerError",
-    "Lens",
-    "clock_to_meridian",
-    "meridian_to_clock",
-    "meridian_to_side",
-    "side_to_meridian",
-]

@@ -118,9 +118,19 @@ def unchecked(kind, values):
     return one
 
 
-def taken(kind, many, shape, place):
-    """Object of a kind of quantities, at a place of `shape`, to which the arrays of `many` broadcast."""
-    values = {}
+def element(many, place, kind=None, shape=None):
+    """Object of quantities at one place of an object with arrays.
+
+    Parameters
+    ----------
+    many : object of quantities
+    place : index, slice or tuple
+    kind : class or None
+        Of the object that is made; None takes that of `many`.
+    shape : tuple or None
+        To which the arrays broadcast; None takes that of `many`.
+    """
+    kind, shape, values = kind or type(many), many.shape if shape is None else shape, {}
     for field in dataclasses.fields(kind):
         value = getattr(many, field.name)
         if isinstance(value, np.ndarray) and value.ndim:

@@ -160,3 +160,16 @@ class Eye:
         """Z [mm] of the centre of the wall's sphere."""
         radius = np.asarray(self.scleral_radius if radius is None else radius, float)
         return -np.sqrt(radius**2 - self.limbal_radius**2)
+
+
+def sag(h, radius, q):
+    """Depth [mm] of a single conic below its vertex at height h [mm]; beyond its reach, that of its end.
+
+    Parameters
+    ----------
+    h : float or array [mm]
+    radius, q : float [mm], [1]
+        Radius of curvature at the vertex, and conic constant.
+    """
+    h, curve = np.asarray(h, float), 1.0 / float(radius)
+    return curve * h**2 / (1.0 + np.sqrt(np.maximum(1.0 - (1.0 + float(q)) * (curve * h) ** 2, 0.0)))

@@ -4,8 +4,3 @@ from .needle import Fixation, Passage, least_dip_that_enters, needle_pass
 from .pose import Pose
 from .rest import REASONS, Settled, haptic_curves
 from .settle import settle
-
-__all__ = [
-    "REASONS", "Fixation", "Passage", "Pose", "Settled", "haptic_curves", "needle_pass", "settle",
-    "least_dip_that_enters",
-]  # fmt: skip

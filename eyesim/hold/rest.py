@@ -45,15 +45,11 @@ class Settled(Pose):
         tilt, meridian, roll = tilt_of(state[..., 3:12].reshape(*code.shape, 3, 3))
         with np.errstate(invalid="ignore"):
             force = np.linalg.norm(state[..., 12:15], axis=-1) * np.asarray(lens.bending_stiffness)
-        values = {
-            "x": state[..., 0], "y": state[..., 1], "z": state[..., 2],
-            "tilt": tilt, "tilt_meridian": meridian, "roll": roll,
-            "tension": np.stack([force, force], axis=-1), "wrench": state[..., 12:18],
-            "settled": code == 0, "code": code, "reason": np.array(REASONS)[code],
-            "free_length": free_length, "passages": passages, "residual": residual,
-            "eye": eye, "lens": lens, "first": first, "second": second,
-            "_joints": joints, "_lead": None,
-        }  # fmt: skip
+        values = dict(zip("xyz", np.moveaxis(state[..., :3], -1, 0), strict=True))
+        values |= {"tilt": tilt, "tilt_meridian": meridian, "roll": roll, "wrench": state[..., 12:18]}
+        values |= {"settled": code == 0, "code": code, "reason": np.array(REASONS)[code], "residual": residual}
+        values |= {"tension": np.stack([force, force], axis=-1), "free_length": free_length, "passages": passages}
+        values |= {"eye": eye, "lens": lens, "first": first, "second": second, "_joints": joints, "_lead": None}
         for name, value in values.items():
             if isinstance(value, (np.ndarray, np.generic)) and np.ndim(value) == 0:
                 value = value.item()

@@ -11,6 +11,7 @@ import functools
 import numpy as np
 
 from ..eye.checks import LearnerError, number, short
+from ..eye.globe import sag
 from ..eye.lens import Lens
 from ..hold.pose import Pose
 from ..sight import refract
@@ -259,21 +260,15 @@ def touches(eye, lens, pose):
     face = (lens.anterior_radius, lens.anterior_q)
     if lens.flipped:
         face = (-lens.posterior_radius, lens.posterior_q)
-    front = lens.optic_thickness / 2.0 - _sag(r, *face)
+    front = lens.optic_thickness / 2.0 - sag(r, *face)
     points = np.stack([r * np.cos(phi), r * np.sin(phi), front], axis=-1) @ np.asarray(pose.rotation).T
     x, y, z = np.moveaxis(points + [pose.x, pose.y, pose.z], -1, 0)
     h = np.hypot(x, y)
-    back = eye.limbal_depth - eye.corneal_thickness - _sag(h, eye.posterior_corneal_radius, eye.posterior_corneal_q)
+    back = eye.limbal_depth - eye.corneal_thickness - sag(h, eye.posterior_corneal_radius, eye.posterior_corneal_q)
     if np.any(z > back):
         return "cornea"
     beside = np.hypot(x - eye.pupil_x, y - eye.pupil_y) > DAY / 2.0
     return "iris" if np.any(beside & (z > eye.iris_z)) else ""
-
-
-def _sag(h, radius, q):
-    """Depth [mm] of a conic below its vertex at height h [mm]; beyond its reach, that of its end."""
-    curve = 1.0 / float(radius)
-    return curve * h**2 / (1.0 + np.sqrt(np.maximum(1.0 - (1.0 + float(q)) * (curve * h) ** 2, 0.0)))
 
 
 def loss(read, goal):

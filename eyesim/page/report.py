@@ -123,7 +123,7 @@ def report_on(plan, progress=None) -> Report:
     if aimed.settled:
         drawn = {"plan-front.svg": front_view(aimed), "plan-side.svg": side_view(aimed)}
     summary = outcomes.summary()
-    refracted = bool(summary.seen.within) and not summary.seen.nobody
+    refracted = bool(summary.sight.within) and not summary.sight.no_refraction
     charts = {}
     if summary.settled.value:
         charts["cloud.png"] = cloud(outcomes, colour="surprise" if refracted else None)
@@ -157,9 +157,9 @@ def _lead(outcomes, summary):
         f"Of {operations(outcomes.n)} {percent_long(summary.within, 0)} end within {DECENTRATION_LIMIT:g} mm of the "
         f"centre and tilted by no more than {TILT_LIMIT:g} deg."
     )
-    if summary.seen.nobody:
+    if summary.sight.no_refraction:
         return f"{lead} No eye has a refraction. (Limits chosen for teaching.)"
-    for limit, near in list(summary.seen.within.items())[:1]:
+    for limit, near in list(summary.sight.within.items())[:1]:
         share = percent_long(near, 0)
         if _at_its_word(outcomes):
             lead += f" In {share} the refraction ends within {limit:g} D of {signed(outcomes.target)} D."

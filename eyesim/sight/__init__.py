@@ -8,8 +8,3 @@ from .schematic import SchematicEye, schematic_eye
 from .seen import Sight
 from .spectacles import best_spectacles
 from .spread import PointSpread, point_spread
-
-__all__ = [
-    "Acuity", "PointSpread", "Refraction", "SchematicEye", "Sight", "acuity", "best_spectacles", "point_spread",
-    "power_for", "refract", "schematic_eye", "toric_for",
-]  # fmt: skip

@@ -39,18 +39,10 @@ def _cornea(eye):
     step = np.asarray(eye.corneal_cylinder) / (2000.0 * (np.asarray(eye.n_cornea) - 1.0))
     curve = 1.0 / np.asarray(eye.corneal_radius)
     vertex = _on_axis(eye.limbal_depth)
-    front = surface(
-        vertex,
-        eye.n_cornea,
-        -curve - step,
-        eye.corneal_q,
-        frame=_turned(eye.corneal_steep_meridian),
-        across=-curve + step,
-    )
-    back = surface(
-        vertex - _on_axis(eye.corneal_thickness), eye.n_aqueous, -1.0 / np.asarray(eye.posterior_corneal_radius),
-        eye.posterior_corneal_q,
-    )  # fmt: skip
+    frame, across = _turned(eye.corneal_steep_meridian), -curve + step
+    front = surface(vertex, eye.n_cornea, -curve - step, eye.corneal_q, frame=frame, across=across)
+    behind, inner = vertex - _on_axis(eye.corneal_thickness), -1.0 / np.asarray(eye.posterior_corneal_radius)
+    back = surface(behind, eye.n_aqueous, inner, eye.posterior_corneal_q)
     return front, back
 
 
@@ -64,10 +56,8 @@ def _optic(eye, lens, pose):
     marks = rotation @ _turned(sign * np.asarray(lens.toric_marks))
     step = lens.toric_step
     toric, plain = -sign / np.asarray(lens.anterior_radius), -sign / np.asarray(lens.posterior_radius)
-    front = {
-        "curvature": toric + sign * step, "across": toric - sign * step, "conic": lens.anterior_q,
-        "frame": marks, "edge": edge,
-    }  # fmt: skip
+    front = {"curvature": toric + sign * step, "across": toric - sign * step, "conic": lens.anterior_q}
+    front |= {"frame": marks, "edge": edge}
     back = {"curvature": plain, "conic": lens.posterior_q, "frame": rotation, "edge": edge}
     first, last = (back, front) if lens.flipped else (front, back)
     return surface(centre + half, lens.index, **first), surface(centre - half, eye.n_vitreous, **last)

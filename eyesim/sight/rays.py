@@ -102,15 +102,14 @@ def trace(surfaces, points, directions, index=1.0):
     given, rays, systems = points.shape[:-2], points.shape[-2], math.prod(shape)
     given = shape if math.prod(given) > 1 else ()  # one set of rays serves all systems
     starts, ways = (
-        contiguous(a.reshape(a.shape[-2:]) if not given else a, (*given, rays, 3)) for a in (points, directions)
+        contiguous(a if given else a.reshape(a.shape[-2:]), (*given, rays, 3)).reshape(-1, rays, 3)
+        for a in (points, directions)
     )
-    rows, before = contiguous(surfaces, (*shape, *surfaces.shape[-2:])), contiguous(index, shape)
+    rows = contiguous(surfaces, (*shape, *surfaces.shape[-2:])).reshape(systems, -1, FIELDS)
+    before = contiguous(index, shape).reshape(systems)
     filled = [np.empty((systems, rays, 3)), np.empty((systems, rays, 3)), np.empty((systems, rays))]
     marks = np.empty((2, systems, rays), np.int8)
-    trace_all(
-        rows.reshape(systems, -1, FIELDS), before.reshape(systems), starts.reshape(-1, rays, 3),
-        ways.reshape(-1, rays, 3), *filled, marks,
-    )  # fmt: skip
+    trace_all(rows, before, starts, ways, *filled, marks)
     return Rays(*(a.reshape(*shape, *a.shape[1:]) for a in (*filled, *marks)))
 
 

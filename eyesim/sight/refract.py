@@ -137,11 +137,17 @@ def _look(size, eye, lens, pose, pupil, opening):
         shape[cut] = fit_coefficients(wave[cut], through[cut])
     prism = _prism(rows, rays, beam, eye, lens, pose)
     found = {
-        "zernike": shape, "pupil": beam.diameter, "prism": np.hypot(*prism), "reference": reference,
-        "prism_meridian": wrap(np.degrees(np.arctan2(prism[1], prism[0]))), "middle": beam.middle,
-        "missed_light": missed_share(rows, beam, eye), "retina_point": rays.points[:, 0, :2],
-        "chamber_depth": chamber_depth(eye, lens, pose), "code": code,
-    }  # fmt: skip
+        "zernike": shape,
+        "pupil": beam.diameter,
+        "middle": beam.middle,
+        "reference": reference,
+        "retina_point": rays.points[:, 0, :2],
+        "prism": np.hypot(*prism),
+        "prism_meridian": wrap(np.degrees(np.arctan2(prism[1], prism[0]))),
+        "missed_light": missed_share(rows, beam, eye),
+        "chamber_depth": chamber_depth(eye, lens, pose),
+        "code": code,
+    }
     bad = code != 0
     if bad.any():
         for name in ("zernike", "prism", "prism_meridian", "retina_point", "reference"):

@@ -6,7 +6,7 @@ import dataclasses
 
 import numpy as np
 
-from ..eye.checks import LearnerError, common_shape, number, short, taken
+from ..eye.checks import LearnerError, common_shape, element, number, short
 from ..eye.frames import wrap
 from ..eye.globe import Eye
 from ..eye.lens import Lens
@@ -151,10 +151,8 @@ class Sight(Refraction):
         beam = beam_of_sight(self).rays(np.append(0.0, x), np.append(0.0, y))
         rays = trace(surfaces(self.eye, self.lens, self.pose), *beam)
         wave = wavefront(rays, self.reference, self.eye.n_vitreous)
-        return Traced(
-            wave[1:].reshape(x.shape), rays.points[1:].reshape(*x.shape, 3), rays.through[1:].reshape(x.shape),
-            misses_optic(rays)[1:].reshape(x.shape),
-        )  # fmt: skip
+        wave, through, missed = (a[1:].reshape(x.shape) for a in (wave, rays.through, misses_optic(rays)))
+        return Traced(wave, rays.points[1:].reshape(*x.shape, 3), through, missed)
 
     def __getitem__(self, place):
         """Take one eye of many, or some.
@@ -170,7 +168,7 @@ class Sight(Refraction):
         try:
             code = self.code[place]
             for name, kind in (("eye", Eye), ("lens", Lens), ("pose", Pose)):
-                values[name] = taken(kind, values[name], self.shape, place)
+                values[name] = element(values[name], place, kind, self.shape)
             values["paraxial"] = Refraction(*(getattr(self.paraxial, name)[place] for name in ("M", "J0", "J45")))
             for name, value in values.items():
                 if isinstance(value, np.ndarray):

@@ -43,12 +43,10 @@ def wavefront(rays, reference, index):
 
     shape, count = rays.path.shape[:-1], rays.path.shape[-1]
     systems = math.prod(shape)
-    sphere, medium = (contiguous(v, shape) for v in (reference, index))
+    sphere, medium = (contiguous(v, shape).reshape(systems) for v in (reference, index))
+    points, directions = (a.reshape(systems, count, 3) for a in (rays.points, rays.directions))
     wave = np.empty((systems, count))
-    step_all(
-        rays.points.reshape(systems, count, 3), rays.directions.reshape(systems, count, 3),
-        rays.path.reshape(systems, count), sphere.reshape(systems), medium.reshape(systems), wave,
-    )  # fmt: skip
+    step_all(points, directions, rays.path.reshape(systems, count), sphere, medium, wave)
     return wave.reshape(*shape, count)
 
 

@@ -15,9 +15,3 @@ from .published import compare_published
 from .robust import robust_plan
 from .steps import lessen
 from .working_back import work_back
-
-__all__ = [
-    "Error", "Estimate", "Examination", "Hands", "Outcomes", "Population", "blame", "compare_published",
-    "compare_with_cohort", "errors_in_common", "halve", "lessen", "likely_causes", "mean_gained", "operate",
-    "robust_plan", "share_gained", "work_back",
-]  # fmt: skip

@@ -88,9 +88,21 @@ class Halving:
 
 @spoken
 def blame(
-    eye, lens, first, second, hands, of=QUANTITIES, n=2048, rng=1, draws="sobol", progress=None, *, parts=False,
-    pupil=PUPIL, power=None,
-):  # fmt: skip
+    eye,
+    lens,
+    first,
+    second,
+    hands,
+    of=QUANTITIES,
+    n=2048,
+    rng=1,
+    draws="sobol",
+    progress=None,
+    *,
+    parts=False,
+    pupil=PUPIL,
+    power=None,
+):
     """Tell from which causes the variance of each quantity comes.
 
     Parameters
@@ -140,8 +152,9 @@ def blame(
 
 
 @spoken
-def halve(eye, lens, first, second, hands, n=4096, rng=1, draws="sobol", progress=None, *, decentration=None,
-          tilt=None):  # fmt: skip
+def halve(
+    eye, lens, first, second, hands, n=4096, rng=1, draws="sobol", progress=None, *, decentration=None, tilt=None
+):
     """Operate once more for each cause, with that one halved and all chance as before.
 
     Parameters

@@ -98,8 +98,9 @@ class CohortComparison:
 
 
 @spoken
-def compare_with_cohort(mine, eye, lens, first, second, n=2000, rng=1, *, cohort=None, decentration=DECENTRATION_LIMIT,
-           tilt=TILT_LIMIT):  # fmt: skip
+def compare_with_cohort(
+    mine, eye, lens, first, second, n=2000, rng=1, *, cohort=None, decentration=DECENTRATION_LIMIT, tilt=TILT_LIMIT
+):
     """Operate on the same virtual patients with my hands and with the cohort's.
 
     Parameters

@@ -114,10 +114,8 @@ class Examination:
 
 
 DIRECTED = ("decentration", "tilt")
-UNITS = {
-    "decentration": "mm", "tilt": "deg", "depth": "mm", "roll": "deg", "first_tunnel": "mm", "second_tunnel": "mm",
-    "first_mark": "deg", "second_mark": "deg",
-}  # fmt: skip
+UNITS = {"decentration": "mm", "tilt": "deg", "depth": "mm", "roll": "deg"}
+UNITS |= {"first_tunnel": "mm", "second_tunnel": "mm", "first_mark": "deg", "second_mark": "deg"}
 MEASURED = tuple(UNITS)
 """What can be measured."""
 SPREADS = {name: f"{name.rpartition('_')[2]}_sd" for name in MEASURED}
@@ -139,15 +137,12 @@ def measurable(done):
         "tilt": pose.tilt * np.stack([np.cos(towards), np.sin(towards)]),
         "depth": pose.depth,
         "roll": pose.roll,
-        "first_tunnel": tunnels[0], "second_tunnel": tunnels[1],
-        "first_mark": done.first.meridian, "second_mark": done.second.meridian,
-    }  # fmt: skip
+        "first_tunnel": tunnels[0],
+        "second_tunnel": tunnels[1],
+        "first_mark": done.first.meridian,
+        "second_mark": done.second.meridian,
+    }
     return {name: np.where(pose.settled, value, np.nan) for name, value in found.items()}
-
-
-def measured_again(seen, name, sd, generator):
-    """Values that a measurement with this spread would give, of many cases [unit of the quantity]."""
-    return seen[name] + sd * generator.standard_normal(np.shape(seen[name]))
 
 
 def _rice(value, truth, sd):

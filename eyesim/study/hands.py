@@ -180,11 +180,9 @@ def _row(name, value):
         bias, spread, shared = value.bias, value.spread, value.shared
     else:
         bias, spread, shared = value, None, None
-    return {
-        "quantity": name, "what": words, "bias": bias, "spread": spread, "shared": shared, "unit": unit,
-        "plausible": f"{source.low:g} to {source.high:g}", "kind": source.kind if usual else "your own",
-        "source": (source.source or source.note) if usual else "",
-    }  # fmt: skip
+    row = {"quantity": name, "what": words, "bias": bias, "spread": spread, "shared": shared, "unit": unit}
+    row |= {"plausible": f"{source.low:g} to {source.high:g}", "kind": source.kind if usual else "your own"}
+    return row | {"source": (source.source or source.note) if usual else ""}
 
 
 def _made(values):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ..eye.calls import spoken
-from ..eye.checks import LearnerError
+from ..eye.checks import LearnerError, element
 from ..eye.globe import Eye
 from ..eye.lens import Lens
 from ..eye.progress import progress_bar
@@ -17,7 +17,7 @@ from .error import columns
 from .hands import Hands
 from .outcomes import Outcomes
 from .population import Population
-from .store import Gathered, at
+from .store import Store
 from .vision import PUPIL, checked
 
 _MOST = 10_000_000
@@ -26,9 +26,21 @@ _SCOUTS = 256
 
 @spoken
 def operate(
-    eye, lens, first, second, hands, n=10_000, rng=1, draws="random", progress=None, *, pupil=PUPIL,
-    target=None, power=None, block=4096
-):  # fmt: skip
+    eye,
+    lens,
+    first,
+    second,
+    hands,
+    n=10_000,
+    rng=1,
+    draws="random",
+    progress=None,
+    *,
+    pupil=PUPIL,
+    target=None,
+    power=None,
+    block=4096,
+):
     """Do a planned operation n times with given hands.
 
     Parameters
@@ -108,15 +120,15 @@ def run_operations(
     typical = eye.mean_eye() if many else eye
     pilot = _pilot(typical, lens, *plan, case, n)
     block = block if pilot is not None else 4096  # without a common pilot the cut would show in the last digits
-    gathered = Gathered(n)
+    store = Store(n)
     with progress_bar(words="operations", unit="cases", total=n, shown=progress) as bar:
         for start in range(0, n, block):
             stop = min(start + block, n)
             eyes, achieved, limited = case(start, stop)
             pose = settle(eyes, lens, *achieved, on_failure="flag", pilot=pilot)
-            gathered.put(slice(start, stop), eyes, achieved, pose, limited)
+            store.put(slice(start, stop), eyes, achieved, pose, limited)
             bar.update(stop - start)
-    return Outcomes(gathered, lens, plan, hands, seed, draws, typical, pupil, target, power)
+    return Outcomes(store, lens, plan, hands, seed, draws, typical, pupil, target, power)
 
 
 def _pilot(eye, lens, first, second, case, n):
@@ -127,7 +139,7 @@ def _pilot(eye, lens, first, second, case, n):
     eyes, achieved, _ = case(0, min(n, _SCOUTS))
     scouts = settle(eyes, lens, *achieved, on_failure="flag")
     for k in np.flatnonzero(np.atleast_1d(scouts.settled)):
-        alone = settle(at(eyes, k), lens, *(at(one, k) for one in achieved), on_failure="flag")
+        alone = settle(element(eyes, k), lens, *(element(one, k) for one in achieved), on_failure="flag")
         if alone.settled:
             return alone
     return None

@@ -4,21 +4,18 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..eye.checks import LearnerError, known_name, number
+from ..eye.checks import LearnerError, element, known_name, number
 from ..hold.rest import REASONS
 from ..hold.settle import settle
 from . import estimates
 from .draws import REPLICATES
-from .lens_words import cylinder_in_words, lens_in_words, meant_in_words
-from .store import GatheredPose, at
-from .summary import Measure, Seen, Summary, counted
-from .table import table_of
-from .verdict import CYLINDER_LIMIT, DECENTRATION_LIMIT, REFRACTION_LIMITS, TILT_LIMIT
+from .store import StoredPose
+from .summary import counted, summarise, table_of
+from .verdict import CYLINDER_LIMIT, DECENTRATION_LIMIT, TILT_LIMIT
 from .vision import UNITS as SIGHT_UNITS
 from .vision import Vision
 
-_LYING = {"decentration": "mm", "tilt": "deg", "depth": "mm", "tension": "mN"}
-_UNITS = _LYING | SIGHT_UNITS
+_UNITS = {"decentration": "mm", "tilt": "deg", "depth": "mm", "tension": "mN"} | SIGHT_UNITS
 
 
 class Outcomes:
@@ -51,13 +48,13 @@ class Outcomes:
         `limited` of `summary`, once they have been chosen.
     """
 
-    def __init__(self, gathered, lens, plan, hands, seed, draws, typical, pupil, target, power):
-        self.n, self.seed, self.draws = gathered.n, seed, draws
+    def __init__(self, store, lens, plan, hands, seed, draws, typical, pupil, target, power):
+        self.n, self.seed, self.draws = store.n, seed, draws
         self.hands, self.plan, self.lens = hands, plan, lens
         self.pupil, self.target, self.power = pupil, target, power
-        self.eye, self.first, self.second = (_whole(*kept) for kept in (gathered.eye, *gathered.passes))
-        self.limited = dict(gathered.limited)
-        self.pose = GatheredPose(gathered, self.eye, lens, (self.first, self.second))
+        self.eye, self.first, self.second = (_whole(*kept) for kept in (store.eye, *store.passes))
+        self.limited = dict(store.limited)
+        self.pose = StoredPose(store, self.eye, lens, (self.first, self.second))
         self._vision = Vision(self.pose, typical, plan, pupil, target, power)
 
     @property
@@ -116,7 +113,7 @@ class Outcomes:
     @property
     def planned_sight(self):
         """What that eye sees with the lens where the plan puts it, a single `Sight`; with "each", its own lens."""
-        return self._vision.as_planned
+        return self._vision.planned_sight
 
     @property
     def settled_share(self):
@@ -207,8 +204,8 @@ class Outcomes:
         """
         if not isinstance(i, (int, np.integer)) or isinstance(i, bool) or not -self.n <= i < self.n:
             raise LearnerError(f"Cases run from 0 to {self.n - 1}; {str(i)[:60]!r} was asked for.")
-        fixed = at(self.first, i), at(self.second, i)
-        return settle(at(self.eye, i), self._vision.lens_of(i), *fixed, on_failure="raise")
+        fixed = element(self.first, i), element(self.second, i)
+        return settle(element(self.eye, i), self._vision.lens_of(i), *fixed, on_failure="raise")
 
     def frame(self):
         """Table (pandas), one row a case: pose, tension, reason, sight, both passes as achieved, and eyes that vary.
@@ -221,41 +218,7 @@ class Outcomes:
     def summary(self, decentration=DECENTRATION_LIMIT, tilt=TILT_LIMIT, refraction=None, **other):
         """Short report with 95 % intervals, a `Summary`; the limits are those of `share`."""
         _no_other("summary", other)
-        measures = {}
-        for what in (*_LYING, *self._told()):
-            if np.sum(self._known(what)) >= 4:
-                measures[what] = Measure(
-                    self.mean(what), self.spread(what), self.quantile(what, 0.05), self.quantile(what, 0.95)
-                )
-        return Summary(
-            self.n, self.settled_share, self.share(decentration, tilt, refraction), (decentration, tilt, refraction),
-            measures, self.counts(), self._limited(), self._seen(),
-        )  # fmt: skip
-
-    def _told(self):
-        """Quantities of sight that the summary tells."""
-        if self._vision.impossible:
-            return ()
-        return ("chamber_depth",) if self._vision.unknown else ("surprise", "chamber_depth")
-
-    def _limited(self):
-        chosen = None if self._vision.impossible else self._vision.chosen
-        return self.limited | ({"power": chosen.held} if chosen is not None and chosen.held else {})
-
-    def _seen(self):
-        vision = self._vision
-        if vision.impossible:
-            return Seen(self.pupil, unknown=vision.impossible)
-        known, nobody = not vision.unknown, ""
-        if not np.any(self.sight.seen):
-            nobody = "None of those that settled is seen through" if np.any(self.pose.settled) else "None settled"
-        return Seen(
-            self.pupil, lens_in_words(vision), meant=meant_in_words(vision) if known else "",
-            unknown="" if known else f"{vision.unknown}.",
-            within={limit: self.share(None, None, limit) for limit in REFRACTION_LIMITS} if known else {},
-            cylinder_limit=CYLINDER_LIMIT, cylinder=self.cylinder_share(), cylinder_words=cylinder_in_words(vision),
-            unseen=vision.unseen, nobody=nobody,
-        )  # fmt: skip
+        return summarise(self, self._vision, (decentration, tilt, refraction))
 
     @property
     def replicate(self):

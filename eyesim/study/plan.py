@@ -17,8 +17,8 @@ from .operate import operate
 from .population import Population
 from .vision import PUPIL, checked
 
-_KEYS = ("title", "n", "rng", "draws", "pupil", "target", "power", "population", "eye", "lens", "first", "second",
-         "hands")  # fmt: skip
+_SECTIONS = ("eye", "lens", "first", "second", "hands")
+_KEYS = ("title", "n", "rng", "draws", "pupil", "target", "power", "population", *_SECTIONS)
 
 
 @dataclasses.dataclass(frozen=True)
@@ -40,10 +40,8 @@ class Plan:
 
     def operate(self, progress=None):
         """Carry the plan out n times; see `eyesim.operate`."""
-        return operate(
-            self.eye, self.lens, self.first, self.second, self.hands, self.n, self.rng, self.draws, progress,
-            pupil=self.pupil, target=self.target, power=self.power,
-        )  # fmt: skip
+        given = {f.name: getattr(self, f.name) for f in dataclasses.fields(self) if f.name != "title"}
+        return operate(**given, progress=progress)
 
 
 def read_plan(path):
@@ -92,13 +90,11 @@ def read_plan(path):
         if "population" in values:
             eye = _population(values["population"], Path(path).parent, eye)
         opposite = {"meridian": 180.0, **_section(values, "second")}
-        plan = Plan(
-            str(values.get("title", name)), eye, _made(Lens, values, "lens"),
-            _made(Fixation, values, "first"), _made(Fixation, {"second": opposite}, "second"),
-            _hands(_section(values, "hands")),
-            values.get("n", 10_000), values.get("rng", 1), values.get("draws", "random"),
-            *checked(values.get("pupil", PUPIL), values.get("target"), _power(values)),
-        )  # fmt: skip
+        sides = _made(Fixation, values, "first"), _made(Fixation, {"second": opposite}, "second")
+        lens, hands = _made(Lens, values, "lens"), _hands(_section(values, "hands"))
+        chance = values.get("n", 10_000), values.get("rng", 1), values.get("draws", "random")
+        light = checked(values.get("pupil", PUPIL), values.get("target"), _power(values))
+        plan = Plan(str(values.get("title", name)), eye, lens, *sides, hands, *chance, *light)
     except LearnerError as fault:
         raise LearnerError(f"{name}: {fault}{_decimal_comma(said)}") from None
     for key in ("first", "second"):

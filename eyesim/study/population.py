@@ -14,10 +14,8 @@ from ..eye.sources import cell_number, fact, facts, read_rows
 from .error import normal
 
 _FIELDS = {f.name: f.metadata for f in dataclasses.fields(Eye) if "low" in f.metadata}
-PUBLISHED = (
-    "white_to_white", "axial_length", "corneal_radius", "iris_depth", "corneal_thickness", "scleral_radius",
-    "scleral_thickness",
-)  # fmt: skip
+PUBLISHED = ("white_to_white", "axial_length", "corneal_radius", "iris_depth", "corneal_thickness")
+PUBLISHED = (*PUBLISHED, "scleral_radius", "scleral_thickness")
 _BESIDE = ("eye", "side", "age", "note")  # columns of a biometry table that say nothing of an eye's shape
 
 

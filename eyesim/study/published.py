@@ -160,11 +160,10 @@ def _own(outcomes, quantity):
 
 def _published(row):
     """One row of the table of series."""
-    more = row.more
-    return Series(
-        more["quantity"], more["label"], _UNITS[more["quantity"]], row.value, row.spread, row.n, None, row.kind,
-        more["method"], more["axis"], row.source, row.doi, row.note, more["weak"] == "yes",
-    )  # fmt: skip
+    own = {name: getattr(row, name) for name in ("spread", "n", "kind", "source", "doi", "note")}
+    more = {name: row.more[name] for name in ("quantity", "label", "method", "axis")}
+    weak = row.more["weak"] == "yes"
+    return Series(**more, **own, unit=_UNITS[more["quantity"]], mean=row.value, weak=weak)
 
 
 def _off_axis(outcomes, settled):
@@ -175,8 +174,7 @@ def _off_axis(outcomes, settled):
     axis = np.array([math.sin(alpha), 0.0, math.cos(alpha)])
     tilt = np.degrees(np.arctan2(np.linalg.norm(np.cross(normal, axis), axis=-1), normal @ axis))
     mean = estimates.mean(tilt, replicate=outcomes.replicate, unit="deg")
-    return Series(
-        "tilt", f"The same, against an axis {angle.value:g} deg off", "deg", mean.value,
-        float(np.std(tilt, ddof=1)), settled, mean, "simulated", "mechanics, no healing",
-        "an axis that leans horizontally, towards meridian 0", angle.source, angle.doi,
-    )  # fmt: skip
+    label = f"The same, against an axis {angle.value:g} deg off"
+    how = ("simulated", "mechanics, no healing", "an axis that leans horizontally, towards meridian 0")
+    spread = float(np.std(tilt, ddof=1))
+    return Series("tilt", label, "deg", mean.value, spread, settled, mean, *how, angle.source, angle.doi)

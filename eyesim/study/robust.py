@@ -119,8 +119,21 @@ class Robust:
 
 
 @spoken
-def robust_plan(eye, lens, hands, ways=tuple(WAYS), n=4096, rng=1, progress=None, *, usual=None,
-                decentration=DECENTRATION_LIMIT, tilt=TILT_LIMIT, refraction=None, least_pull=5.0):  # fmt: skip
+def robust_plan(
+    eye,
+    lens,
+    hands,
+    ways=tuple(WAYS),
+    n=4096,
+    rng=1,
+    progress=None,
+    *,
+    usual=None,
+    decentration=DECENTRATION_LIMIT,
+    tilt=TILT_LIMIT,
+    refraction=None,
+    least_pull=5.0,
+):
     """Search the plan that leaves most lenses within limits, with these hands in these eyes.
 
     Parameters
@@ -171,7 +184,7 @@ def robust_plan(eye, lens, hands, ways=tuple(WAYS), n=4096, rng=1, progress=None
     tried = [
         TriedPlan(way, first, first.opposite(), one.share(*limits), share_gained(one, best, *limits), _pull(one))
         for way, first, one in done
-    ]  # fmt: skip
+    ]
     usual, *tried = tried
     tried.sort(key=lambda one: (-one.share.value, one.pull))
     return Robust(tuple(tried), usual, tuple(search.candidates), limits)

@@ -119,8 +119,22 @@ class Steps:
 
 
 @spoken
-def lessen(eye, lens, first, second, hands, causes=None, n=2048, rng=1, draws="sobol", progress=None, *, steps=4,
-           decentration=None, tilt=None):  # fmt: skip
+def lessen(
+    eye,
+    lens,
+    first,
+    second,
+    hands,
+    causes=None,
+    n=2048,
+    rng=1,
+    draws="sobol",
+    progress=None,
+    *,
+    steps=4,
+    decentration=None,
+    tilt=None,
+):
     """Take each error off step by step, and tell what the first degree or tenth of a millimetre gains, and the last.
 
     Parameters

@@ -6,14 +6,13 @@ import dataclasses
 
 import numpy as np
 
-from ..eye.checks import taken
 from ..hold.needle import needle_pass
 from ..hold.rest import REASONS, Settled
 
 _POSE = ("x", "y", "z", "tilt", "tilt_meridian", "roll", "residual")
 
 
-class Gathered:
+class Store:
     """Room for n cases, filled in chunk by chunk; holds only what the outcomes need."""
 
     def __init__(self, n):
@@ -24,7 +23,18 @@ class Gathered:
         self.eye, self.passes = None, ({}, {})
 
     def put(self, where, eyes, achieved, pose, limited):
-        """Take in one chunk."""
+        """Take in one chunk.
+
+        Parameters
+        ----------
+        where : slice
+        eyes : Eye
+        achieved : two Fixation
+            As they came out.
+        pose : Settled
+        limited : dict
+            How many values were held at the end of their range, by name.
+        """
         for name in _POSE:
             self.pose[name][where] = getattr(pose, name)
         self.tension[where] = np.asarray(pose.tension)[..., 0]
@@ -47,16 +57,14 @@ class Gathered:
         return kept
 
 
-class GatheredPose(Settled):
+class StoredPose(Settled):
     """Poses of many cases; reasons and passages are worked out when they are asked for."""
 
-    def __init__(self, gathered, eye, lens, achieved):
+    def __init__(self, store, eye, lens, achieved):
         first, second = achieved
-        values = {
-            **gathered.pose, "code": gathered.code, "settled": gathered.code == 0,
-            "tension": np.stack([gathered.tension] * 2, axis=-1), "free_length": gathered.free_length,
-            "eye": eye, "lens": lens, "first": first, "second": second,
-        }  # fmt: skip
+        values = store.pose | {"code": store.code, "settled": store.code == 0, "free_length": store.free_length}
+        values |= {"tension": np.stack([store.tension] * 2, axis=-1)}
+        values |= {"eye": eye, "lens": lens, "first": first, "second": second}
         for name, value in values.items():
             if isinstance(value, np.ndarray):
                 value.setflags(write=False)
@@ -71,8 +79,3 @@ class GatheredPose(Settled):
     def passages(self):
         """Both needles' ways through the wall."""
         return needle_pass(self.eye, self.first), needle_pass(self.eye, self.second)
-
-
-def at(many, i):
-    """Pick element i of an Eye or a Fixation with arrays."""
-    return taken(type(many), many, many.shape, i)

@@ -1,4 +1,4 @@
-"""Many operations in a few sentences, in the order in which a surgeon asks."""
+"""Many operations in a few sentences, in the order in which a surgeon asks, and in a table of all cases."""
 
 from __future__ import annotations
 
@@ -6,7 +6,10 @@ import dataclasses
 
 import numpy as np
 
+from ..hold.rest import REASONS
+from ..sight.refraction import in_words, signed
 from .estimates import Estimate
+from .verdict import CYLINDER_LIMIT, REFRACTION_LIMITS
 
 
 @dataclasses.dataclass(frozen=True)
@@ -20,7 +23,7 @@ class Measure:
 
 
 @dataclasses.dataclass(frozen=True)
-class Seen:
+class SightSummary:
     """What the eyes of many operations see.
 
     Attributes
@@ -28,7 +31,7 @@ class Seen:
     pupil : float [mm]
     lens : str
         Which lens the eyes got.
-    meant, unknown : str
+    target, unknown : str
         What refraction was meant, or a sentence why that is not known.
     within : dict of float [D] to Estimate
         Share of all operations with no more refraction surprise than that, either way.
@@ -39,33 +42,33 @@ class Seen:
         Whose cylinder that is.
     unseen : dict
         How many settled and have no refraction, by reason.
-    nobody : str
+    no_refraction : str
         Why there is no refraction at all, if so.
     """
 
     pupil: float
     lens: str = ""
-    meant: str = ""
+    target: str = ""
     unknown: str = ""
     within: dict = dataclasses.field(default_factory=dict)
     cylinder_limit: float = 0.0
     cylinder: Estimate | None = None
     cylinder_words: str = ""
     unseen: dict = dataclasses.field(default_factory=dict)
-    nobody: str = ""
+    no_refraction: str = ""
 
     def lines(self):
         """Sentences of the report."""
         lines = [self.lens] if self.lens else []
-        if self.nobody:
-            lines.append(f"{self.nobody}, so there is no refraction and no cylinder to tell of.")
+        if self.no_refraction:
+            lines.append(f"{self.no_refraction}, so there is no refraction and no cylinder to tell of.")
             return [*lines, f"Settled, but without a refraction: {counted(self.unseen)}."] if self.unseen else lines
         if self.unknown:
             lines.append(f"Refraction surprise is not told: {self.unknown}")
         if self.within:
             (least, share), *more = self.within.items()
             rest = "".join(f"; within {limit:g} D: {_percent(wide)}" for limit, wide in more)
-            lines.append(f"Refraction meant, at a {self.pupil:g} mm pupil: {self.meant}.")
+            lines.append(f"Refraction meant, at a {self.pupil:g} mm pupil: {self.target}.")
             lines.append(f"Within {least:g} D of it, of all operations: {_percent(share)}{rest}.")
         if self.cylinder is not None:
             lines.append(
@@ -88,7 +91,7 @@ class Summary:
     measures: dict
     counts: dict
     limited: dict
-    seen: Seen
+    sight: SightSummary
 
     def __repr__(self):
         d, t, r = self.tolerance
@@ -101,9 +104,9 @@ class Summary:
         ]
         lines.append(f"Settled: {_percent(self.settled)}. {counted(self.counts)}.")
         lines.append(f"Within tolerance ({asked}), of all operations: {_percent(self.within)}.")
-        lines += self.seen.lines()
+        lines += self.sight.lines()
         if self.measures and self.settled.value < 1.0:
-            blind = "; refractions, of those that have one" if self.seen.unseen else ""
+            blind = "; refractions, of those that have one" if self.sight.unseen else ""
             lines.append(f"What follows is of those that settled{blind}.")
         for what, (words, digits) in _WORDS.items():
             if what in self.measures:
@@ -115,6 +118,55 @@ class Summary:
             held = ", ".join(f"{name} {count}" for name, count in self.limited.items())
             lines.append(f"Held at the end of their sensible range: {held}.")
         return "\n".join(lines)
+
+
+def summarise(outcomes, vision, limits):
+    """Put the report together.
+
+    Parameters
+    ----------
+    outcomes : Outcomes
+    vision : Vision
+    limits : (decentration [mm], tilt [deg], refraction [D])
+        Each a number or None.
+
+    Returns
+    -------
+    Summary
+    """
+    quantities = ["decentration", "tilt", "depth", "tension"]
+    if not vision.impossible:
+        quantities += ["chamber_depth"] if vision.unknown else ["surprise", "chamber_depth"]
+    measures = {}
+    for what in quantities:
+        if len(outcomes.settled_values(what)) >= 4:
+            ends = outcomes.quantile(what, 0.05), outcomes.quantile(what, 0.95)
+            measures[what] = Measure(outcomes.mean(what), outcomes.spread(what), *ends)
+    powers = None if vision.impossible else vision.chosen
+    limited = outcomes.limited | ({"power": powers.held} if powers is not None and powers.held else {})
+    shares = outcomes.settled_share, outcomes.share(*limits)
+    sight = _sight_summary(outcomes, vision)
+    return Summary(outcomes.n, *shares, limits, measures, outcomes.counts(), limited, sight)
+
+
+def _sight_summary(outcomes, vision):
+    if vision.impossible:
+        return SightSummary(outcomes.pupil, unknown=vision.impossible)
+    nobody = "None of those that settled is seen through" if np.any(outcomes.pose.settled) else "None settled"
+    known = {"unknown": f"{vision.unknown}."}
+    if not vision.unknown:
+        shares = {limit: outcomes.share(None, None, limit) for limit in REFRACTION_LIMITS}
+        known = {"target": _target_in_words(vision), "within": shares}
+    return SightSummary(
+        outcomes.pupil,
+        _lens_in_words(vision),
+        cylinder_limit=CYLINDER_LIMIT,
+        cylinder=outcomes.cylinder_share(),
+        cylinder_words=_cylinder_in_words(vision),
+        unseen=vision.unseen,
+        no_refraction="" if np.any(outcomes.sight.seen) else nobody,
+        **known,
+    )
 
 
 _WORDS = {
@@ -157,3 +209,121 @@ def operations(n, form=","):
 def counted(counts):
     """Say how many settled, and how many did not and why."""
     return ", ".join(f"{count} {reason}" for reason, count in sorted(counts.items(), key=lambda kv: kv[0] != "settled"))
+
+
+def _lens_in_words(vision):
+    """Say in one or more sentences which lens the eyes got, and what it leaves them where the plan puts it."""
+    if vision.chosen is not None:
+        return _powers_in_words(vision)
+    power = f"{vision.powers:.2f} D"
+    if vision.power == "each":
+        return f"Power of the lens: {power} as given; without a place no other could be chosen."
+    left = np.atleast_1d(vision.planned_refraction)
+    left = left[np.isfinite(left)]
+    if not vision.many:
+        if vision.target is None or not left.size:
+            return f"Power of the lens: {power}."
+        return f"Power of the lens: {power}; where the plan puts it, it leaves {signed(float(left[0]))} D."
+    words = f"Power of the lens: {power}, the same in all eyes."
+    if not left.size:
+        return words
+    words += f" What it leaves where the plan puts it in their mean eye: {_mean_and_spread(left)}."
+    if vision.target is not None and _owed_to_eyes(vision, left):
+        words += " So the spread about the target is mostly that of the eyes, of their lengths above all, not of hands."
+    return words
+
+
+def _powers_in_words(vision):
+    chosen, aim = vision.chosen, signed(vision.aim)
+    if not vision.many:
+        words = f"Power of the lens, chosen to leave this eye at {aim} D were the lens where the plan puts it: "
+        words += f"{vision.powers:.2f} D."
+    else:
+        words = (
+            f"Power of the lens, chosen for each eye to leave it at {aim} D were the lens where the plan puts it in "
+            f"the mean eye: {_mean_and_spread(vision.powers, '.2f')}"
+        )
+        several = len(vision.powers) > 1
+        words += f", from {vision.powers.min():.2f} to {vision.powers.max():.2f} D." if several else "."
+    if chosen.held:
+        words += f" Held at the end of what can be made: {chosen.held}; what such a lens leaves counts as meant."
+    if chosen.blind:
+        words += (
+            f" Seeing nothing with the lens in that place: {chosen.blind}; these keep {vision.pose.lens.power:.2f} D "
+            "and have no refraction surprise."
+        )
+    return words
+
+
+def _mean_and_spread(values, form=None):
+    mean = f"{values.mean():{form}}" if form else signed(float(values.mean()))
+    return f"mean {mean} D, SD {values.std(ddof=1):.2f} D" if len(values) > 1 else f"{mean} D"  # one eye has no spread
+
+
+def _owed_to_eyes(vision, left):
+    """Whether most of the variance of what is left was there before any hand moved."""
+    got = vision.sight.M[np.isfinite(vision.sight.M)]
+    return len(got) > 1 and len(left) > 1 and np.var(left) > 0.5 * np.var(got)
+
+
+def _target_in_words(vision):
+    """Say which refraction was meant."""
+    if vision.power == "each":
+        whose = "each eye" if vision.many else "the eye"
+        return f"a spherical equivalent of {signed(vision.aim)} D, which that lens would leave {whose} there"
+    if vision.target is not None:
+        return f"a spherical equivalent of {signed(vision.target)} D"
+    if vision.many:
+        return "what this lens leaves each eye where the plan puts it in their mean eye"
+    return f"what this lens leaves where the plan puts it, {in_words(vision.planned_sight)}"
+
+
+def _cylinder_in_words(vision):
+    """Whose cylinder it is: the lens's alone, where cornea and lens are round and the eye looks along its axis."""
+    eye = vision.pose.eye
+    others = (eye.corneal_cylinder, eye.sight_x, eye.sight_y, vision.pose.lens.toric_cylinder)
+    return "cylinder left" if any(np.any(other) for other in others) else "cylinder from the lens"
+
+
+_POSE = {
+    "x": "mm",
+    "y": "mm",
+    "z": "mm",
+    "decentration": "mm",
+    "decentration_meridian": "deg",
+    "depth": "mm",
+    "tilt": "deg",
+    "tilt_meridian": "deg",
+    "roll": "deg",
+}
+_PASS = ("meridian", "limbus_distance", "limbus_angle", "iris_angle", "tunnel_length", "outside", "exit_angle")
+_PASS = (*_PASS, "exit_swing", "wall")
+
+
+def table_of(outcomes, sight):
+    """Table (pandas) of outcomes, one row a case; `frame.attrs["units"]` names each column's unit.
+
+    Parameters
+    ----------
+    outcomes : Outcomes
+    sight : dict
+        Columns of what is seen: name to (unit, values).
+    """
+    import pandas as pd
+
+    pose, eye = outcomes.pose, outcomes.eye
+    columns = {name: (unit, getattr(pose, name)) for name, unit in _POSE.items()}
+    reasons = pd.Categorical.from_codes(pose.code.astype(int), list(REASONS))
+    columns |= {"tension": ("mN", pose.tension[:, 0]), "settled": ("", pose.settled), "reason": ("", reasons)}
+    columns |= sight
+    for side in ("first", "second"):
+        fixation = getattr(outcomes, side)
+        values = {name: getattr(fixation, name) for name in _PASS}
+        units = {name: type(fixation).__dataclass_fields__[name].metadata["unit"] for name in _PASS}
+        columns |= {f"{side}_{k}": (units[k], np.nan if v is None else v) for k, v in values.items()}
+    varied = [field for field in dataclasses.fields(eye) if isinstance(getattr(eye, field.name), np.ndarray)]
+    columns |= {f"eye_{field.name}": (field.metadata["unit"], getattr(eye, field.name)) for field in varied}
+    values = {name: column for name, (_, column) in columns.items()}
+    frame = pd.DataFrame(values, index=pd.RangeIndex(outcomes.n, name="case"))
+    frame.attrs["units"] = {name: unit for name, (unit, _) in columns.items()}
+    return frame

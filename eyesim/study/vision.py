@@ -12,24 +12,32 @@ import functools
 
 import numpy as np
 
-from ..eye.checks import LearnerError, number, short
+from ..eye.checks import LearnerError, element, number, short
 from ..hold.settle import settle
 from ..sight.refract import refract
 from .powers import KINDS, powers_for
-from .store import at
 
 PUPIL = 3.0
 """[mm] Diameter of the beam at the cornea at which an eye is refracted. Chosen for teaching: a pupil in room light."""
 
-UNITS = {
-    "surprise": "D", "sphere": "D", "cylinder": "D", "M": "D", "J0": "D", "J45": "D", "coma": "um",
-    "spherical_aberration": "um", "rms_hoa": "um", "prism": "prism dioptres", "missed_light": "", "chamber_depth": "mm",
+_COLUMNS = {
     "power": "D",
-}  # fmt: skip
+    "sphere": "D",
+    "cylinder": "D",
+    "axis": "deg",
+    "M": "D",
+    "J0": "D",
+    "J45": "D",
+    "surprise": "D",
+    "coma": "um",
+    "spherical_aberration": "um",
+    "rms_hoa": "um",
+    "prism": "prism dioptres",
+    "missed_light": "",
+    "chamber_depth": "mm",
+}
+UNITS = {name: unit for name, unit in _COLUMNS.items() if name != "axis"}
 """Quantities of sight that can be averaged, and their units; an axis cannot."""
-
-_COLUMNS = ("power", "sphere", "cylinder", "axis", "M", "J0", "J45", "surprise", "coma", "spherical_aberration",
-            "rms_hoa", "prism", "missed_light", "chamber_depth")  # fmt: skip
 
 
 class Vision:
@@ -93,7 +101,7 @@ class Vision:
         try:
             if not self.many:
                 return self.lens
-            known = self.powers[i] if "chosen" in self.__dict__ else self._chosen_for(at(self.pose.eye, i)).values
+            known = self.powers[i] if "chosen" in self.__dict__ else self._chosen_for(element(self.pose.eye, i)).values
             return self.pose.lens.with_power(float(known))
         except LearnerError:  # there can be no such lens, which only light notices
             return self.pose.lens
@@ -107,7 +115,7 @@ class Vision:
         return 0.0 if self.target is None else self.target
 
     @functools.cached_property
-    def as_planned(self):
+    def planned_sight(self):
         """What the typical eye sees with the lens where the plan puts it, a `Sight`."""
         lens = self.pose.lens
         if self.power == "each" and self.planned.settled:
@@ -115,12 +123,12 @@ class Vision:
         return refract(self.typical, lens, self.planned, self.pupil, on_failure="flag")
 
     @functools.cached_property
-    def left_as_planned(self):
+    def planned_refraction(self):
         """Spherical equivalent [D] that each eye's lens leaves it where the plan puts it; a number for a single eye.
 
         NaN where nothing is seen, or the plan does not settle.
         """
-        return np.atleast_1d(self._seen_at(self.planned).M) if self.many else float(self.as_planned.M)
+        return np.atleast_1d(self._seen_at(self.planned).M) if self.many else float(self.planned_sight.M)
 
     @functools.cached_property
     def impossible(self):
@@ -139,13 +147,13 @@ class Vision:
         where = " in the mean eye" if self.many else ""
         if not self.planned.settled:
             return f"the plan itself does not settle{where} ({self.planned.reason})"
-        if not np.any(np.isfinite(self.left_as_planned)):
-            why = self.as_planned.reason or "in none of these eyes"
-            return f"nothing is seen through the lens as planned{where if self.as_planned.reason else ''} ({why})"
+        if not np.any(np.isfinite(self.planned_refraction)):
+            why = self.planned_sight.reason or "in none of these eyes"
+            return f"nothing is seen through the lens as planned{where if self.planned_sight.reason else ''} ({why})"
         return ""
 
     @functools.cached_property
-    def meant(self):
+    def intended(self):
         """Refraction [D] that was meant: one number, or one for each eye of a population.
 
         Raises
@@ -159,12 +167,12 @@ class Vision:
                 f"There is no refraction to compare with: {self.unknown}. Choose a plan that settles, or say what was "
                 f"meant, such as operate(..., {taken}) [D]."
             )
-        return self.target if self.target is not None and self.power == "given" else self.left_as_planned
+        return self.target if self.target is not None and self.power == "given" else self.planned_refraction
 
     @functools.cached_property
     def surprise(self):
         """Refraction surprise [D] of each eye; NaN where it has no refraction, or none was meant."""
-        values = self.sight.M - self.meant
+        values = self.sight.M - self.intended
         values.setflags(write=False)
         return values
 
@@ -182,12 +190,10 @@ class Vision:
         return self.surprise if what == "surprise" else getattr(self.sight, what)
 
     def table(self):
-        """Columns of the table of outcomes, by name."""
-        columns = {"seen": False} | dict.fromkeys(_COLUMNS, np.nan)
-        if self.impossible:
-            return columns
-        known = [name for name in _COLUMNS if name != "surprise" or not self.unknown]
-        return columns | {"seen": self.sight.seen} | {name: self.values(name) for name in known}
+        """Columns of the table of outcomes: name to (unit, values)."""
+        blank = set(_COLUMNS) if self.impossible else {"surprise"} if self.unknown else set()
+        columns = {"seen": ("", False if self.impossible else self.sight.seen)}
+        return columns | {k: (unit, np.nan if k in blank else self.values(k)) for k, unit in _COLUMNS.items()}
 
     @property
     def many(self):

@@ -128,7 +128,7 @@ def test_every_row_says_how_far_to_trust_it():
         for face in eye.surfaces:
             assert face.kind in ("tabulated", "from memory")
             assert face.source
-            assert surface.note
+            assert face.note
         if any(s.kind == "from memory" for s in eye.surfaces):
             assert "from memory" in eye.source
     assert "from memory" not in schematic_eye("exact Gullstrand").source

@@ -408,9 +408,9 @@ def test_the_summary_adds_up_with_the_frame(which, request):
     got = request.getfixturevalue(which)
     frame, summary = got.frame(), got.summary(refraction=0.5)
     size = frame["surprise"].abs()
-    assert summary.seen.within[0.5].value == (size <= 0.5).mean()
-    assert summary.seen.within[1.0].value == (size <= 1.0).mean()
-    assert summary.seen.cylinder.value == (frame["cylinder"] < -0.5).mean()
+    assert summary.sight.within[0.5].value == (size <= 0.5).mean()
+    assert summary.sight.within[1.0].value == (size <= 1.0).mean()
+    assert summary.sight.cylinder.value == (frame["cylinder"] < -0.5).mean()
     good = (frame["decentration"] <= 0.4) & (frame["tilt"] <= 5.0) & (size <= 0.5)
     assert summary.within.value == good.mean()
     for name in ("surprise", "chamber_depth"):
