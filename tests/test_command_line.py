@@ -202,7 +202,7 @@ def test_the_live_page_says_what_it_lacks(monkeypatch):
 
 
 def test_a_panel_that_cannot_be_built_is_told_on_the_page():
-    page = live_page.panel_or_words("eyesim.panel.passes:no_such_panel")
+    page = live_page.panel_or_words("eyesim.panel:no_such_panel")
     assert "could not be built" in page.data
     assert "no_such_panel" in page.data
 

@@ -20,7 +20,7 @@ from ..eye.checks import LearnerError
 from .host import Server, serve
 
 TITLE = "eyesim live session"
-PANEL = "eyesim.panel.passes:live_panel"
+PANEL = "eyesim.panel:live_panel"
 _JUPYTER = Path(__file__).parent / "jupyter"  # where Voila finds the look of the page, `eyesim`
 _EXTENSIONS = ["anywidget", "@jupyter-widgets/jupyterlab-manager", "@voila-dashboards/widgets-manager8"]
 _FAILED = "The panel could not be built. Reload the page, or close it and start it again."

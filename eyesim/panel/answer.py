@@ -3,22 +3,21 @@
 from __future__ import annotations
 
 import re
-import threading
 from html import escape
 
 from ..eye.checks import LearnerError
 from ..lesson.question import CONFIDENCE
 from ..marking.handin import Answered
 from ..page.feedback_page import answer_words, plan_picture, tolerance
-from ..text.caution import CAUTION
 from ..text.reading import read_number
-from .board import Board, Shown, layout
+from .base import Panel
+from .board import layout
 from .controls import answer_control, confidence_control, readout
 
 _UNIT = re.compile(r"\[([A-Za-z]+)\]")
 
 
-class AnswerPanel(Shown):
+class AnswerPanel(Panel):
     """One question being answered; every change is kept at once.
 
     Attributes
@@ -29,46 +28,31 @@ class AnswerPanel(Shown):
     """
 
     def __init__(self, sheet, entry):
-        self._lock = threading.RLock()
         self.sheet, self.entry = sheet, entry
         self.question = sheet.assignment.question(entry, sheet.person)
         self._fields = {} if self.question is None else fields(self.question)
         given = sheet.answered(entry.name)
         self._values, self._told = self._start(), given is not None and given.final
-        self._board = Board("Question", self._content(), self._heard, self._lock, look="asked", file="eyesim-question")
+        super().__init__("Question", self._content(), look="asked", file="eyesim-question")
         text = entry.text if self.question is None else self.question.text
-        self._board.show(
-            regions={
-                "text": f'<div class="eyesim-question">{escape(text)}</div>{self._within()}',
-                "caution": f'<div class="eyesim-small">{escape(CAUTION)}</div>',
-            }
-        )
+        self._board.show(regions={"text": f'<div class="eyesim-question">{escape(text)}</div>{self._within()}'})
         self._show()
         sheet.after_handing_in(self._show)
 
     @property
     def sentence(self):
         """What is asked and answered, in words."""
-        return repr(self)
-
-    def set(self, **values):
-        """Set fields by their names, as the page does: `answer`, `sure`, or the names of a plan's numbers."""
-        with self._lock:
-            for name, value in values.items():
-                self._heard("set", name, value)
-
-    def commit(self):
-        """Commit to the answer and hear what the simulation says, where the assignment tells it at once."""
-        with self._lock:
-            self._heard("press", "commit", None)
-
-    def __repr__(self):
         given = self.sheet.answered(self.entry.name)
         text = self.entry.text if self.question is None else self.question.text
         if given is None:
             return f"Question {self.entry.name}: {text} Not answered yet."
         sure = f" ({given.confidence})" if given.confidence else ""
         return f"Question {self.entry.name}: {text} Your answer: {answer_words(given.answer)}{sure}."
+
+    def commit(self):
+        """Commit to the answer and hear what the simulation says, where the assignment tells it at once."""
+        with self._lock:
+            self._heard("press", "commit", None)
 
     def _within(self):
         """Say within what a number is right."""
@@ -223,18 +207,17 @@ class AnswerPanel(Shown):
         return controls
 
 
-class HandInPanel(Shown):
+class HandInPanel(Panel):
     """The button that makes the one file to hand in."""
 
     def __init__(self, sheet):
-        self._lock, self.sheet, self._asked = threading.RLock(), sheet, False
+        self.sheet, self._asked = sheet, False
         content = layout.column(
             layout.region("text"),
             layout.row(layout.button("make", "Make the hand-in file", look="main"), look="buttons"),
             layout.region("caution"),
         )
-        self._board = Board("Hand in", content, self._heard, self._lock, look="asked", file="eyesim-hand-in")
-        self._board.show(regions={"caution": f'<div class="eyesim-small">{escape(CAUTION)}</div>'})
+        super().__init__("Hand in", content, look="asked", file="eyesim-hand-in")
         self._show()
         sheet.after_keeping(self._show)
 
@@ -243,15 +226,12 @@ class HandInPanel(Shown):
         with self._lock:
             self._heard("press", "make", None)
 
-    def __repr__(self):
-        if self.sheet.handed.exists():
-            return f"{self.sheet!r} The file to hand in is {self.sheet.handed.name}."
-        return f"{self.sheet!r} No file to hand in has been made yet."
-
     @property
     def sentence(self):
         """How far it is, in words."""
-        return repr(self)
+        if self.sheet.handed.exists():
+            return f"{self.sheet!r} The file to hand in is {self.sheet.handed.name}."
+        return f"{self.sheet!r} No file to hand in has been made yet."
 
     def _heard(self, kind, name, value):
         if kind == "press":

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import threading
-from html import escape
-
 import numpy as np
 
 from ..chart.hand_cloud import hand_cloud
@@ -14,11 +11,11 @@ from ..eye.lens import Lens
 from ..hold.needle import Fixation
 from ..study import Error, Hands, operate
 from ..study.verdict import DECENTRATION_LIMIT, TILT_LIMIT, checked_limits
-from ..text.caution import CAUTION
-from ..text.reading import read_number
 from .at_rest import AtRest
-from .board import Board, Shown, layout
-from .controls import Single, one_number, readout, single_control
+from .base import Panel
+from .board import layout
+from .controls import preset_buttons, preset_of, readout
+from .quantities import Quantities, Single
 
 _NAME = "The hand"
 _SPREADS = (
@@ -36,13 +33,10 @@ _PRESETS = {
 }
 _STEPS = (125, 500, 1000, 2000)
 """Operations after which the cloud is drawn: the first of a longer run are those of a shorter one."""
-_CAUTION = (
-    f'<div class="eyesim-small">{escape(CAUTION)} Spreads to begin with are assumptions; limits chosen for teaching. '
-    "Numbers beside the sliders can be typed.</div>"
-)
+_REMARK = "Spreads to begin with are assumptions; limits chosen for teaching. Numbers beside the sliders can be typed."
 
 
-class HandPanel(Shown):
+class HandPanel(Panel):
     """Five spreads, a button, and a cloud of virtual operations; its repr is a sentence with the numbers.
 
     Attributes
@@ -56,14 +50,13 @@ class HandPanel(Shown):
     """
 
     def __init__(self, eye, lens, first, second, seed, decentration, tilt):
-        self._lock = threading.RLock()
         self._plan, self._seed = (eye, lens, first, second), seed
         self._limits = checked_limits(decentration, tilt)
         self.outcomes = None
-        self._values = {q.key: q.start for q in _SPREADS}
-        self._run = AtRest(self._lock, self._operated, self._show_step, pause=0.0)
-        self._board = Board("Your hand", _content(), self._heard, self._lock, file="eyesim-hand")
-        self._board.show(regions={"caution": _CAUTION})
+        self._quantities = Quantities(_NAME, _SPREADS)
+        self._values = dict(self._quantities.start)
+        super().__init__("Your hand", _content(self._quantities), file="eyesim-hand", remark=_REMARK)
+        self._run = AtRest(self._lock, self._operate, self._show_step, pause=0.0)
         self._wait()
 
     @property
@@ -96,11 +89,7 @@ class HandPanel(Shown):
         LearnerError
             If a name is unknown or a value out of range.
         """
-        known = {q.key: q for q in _SPREADS}
-        checked = {}
-        for name, value in spreads.items():
-            known_name(_NAME, name, list(known))
-            checked[name] = one_number(_NAME, name, value, known[name])
+        checked = self._quantities.checked(spreads)
         with self._lock:
             if self._values | checked != self._values:
                 self._values |= checked
@@ -115,7 +104,7 @@ class HandPanel(Shown):
             If there is no such hand.
         """
         known_name(_NAME, name, self.presets)
-        self.set(**{q.key: q.start for q in _SPREADS} | _PRESETS[name])
+        self.set(**self._quantities.start | _PRESETS[name])
 
     def reset(self):
         """Go back to the spreads one begins with."""
@@ -134,7 +123,7 @@ class HandPanel(Shown):
             values = self._begin()
             try:
                 for n in _STEPS:
-                    if not self._show((values, n), self._operated((values, n))):
+                    if not self._show((values, n), self._operate((values, n))):
                         break
             except LearnerError as error:
                 self._show((values, n), error)
@@ -164,22 +153,17 @@ class HandPanel(Shown):
                 raise LearnerError("There is no picture: these operations cannot be carried out; the panel says why.")
             return hand_cloud(outcomes, self._limits, self._words(outcomes))
 
-    def __repr__(self):
-        return self.sentence
-
-    def _repr_mimebundle_(self, include=None, exclude=None):
-        view = {"version_major": 2, "version_minor": 0, "model_id": self.widget.model_id}
-        return {"application/vnd.jupyter.widget-view+json": view, "text/plain": repr(self)}
+    def _without_scripts(self):
+        return None  # it would have to operate first
 
     def _heard(self, kind, name, value):
         """Answer the page: see `Board`."""
         if kind == "press" and name == "operate":
             self._run.ask((self._begin(), _STEPS[0]))
         elif kind == "press":
-            self.preset(self.presets[int(name.removeprefix("preset_"))])
+            self.preset(preset_of(name, _PRESETS))
         elif kind == "typed":
-            q = next(q for q in _SPREADS if q.key == name)
-            self.set(**{name: one_number(_NAME, q.words, read_number(value, q.unit), q)})
+            self.set(**{name: self._quantities.read(name, value)})
         elif kind == "set":
             self.set(**{name: value})
 
@@ -188,7 +172,7 @@ class HandPanel(Shown):
         self._board.show(regions={"progress": _progress(0)}, off=["operate"], said="Operating.")
         return dict(self._values)
 
-    def _operated(self, asked):
+    def _operate(self, asked):
         values, n = asked
         return operate(*self._plan, _hands(values), n=n, rng=self._seed, progress=False)
 
@@ -295,17 +279,16 @@ def _hands(values):
     return Hands.perfect().but(**{name: Error(spread=value) for name, value in values.items()})
 
 
-def _content():
+def _content(quantities):
     """Lay the board out."""
-    presets = [layout.button(f"preset_{i}", name, hint=f"Set: {name}") for i, name in enumerate(_PRESETS)]
     controls = layout.column(
-        layout.group("Your hand: spread (SD) a side", *(single_control(q) for q in _SPREADS)),
+        layout.group("Your hand: spread (SD) a side", *quantities.layout()),
         layout.button("operate", "Operate 2,000 times", hint="Operate 2,000 times with this hand", look="main"),
         layout.region("progress"),
         look="controls",
     )
     shown = layout.column(layout.region("readout"), layout.region("cloud"), look="shown")
-    return layout.column(layout.row(*presets, look="buttons"), layout.row(controls, shown), layout.region("caution"))
+    return layout.column(preset_buttons([*_PRESETS]), layout.row(controls, shown), layout.region("caution"))
 
 
 def _progress(done):

@@ -12,7 +12,6 @@ Rows are only added, never changed. What stays the same from row to row stays fi
 
 from __future__ import annotations
 
-import threading
 from html import escape
 from pathlib import Path
 
@@ -23,8 +22,8 @@ from ..practice.log import Log, add, check_day, read_log
 from ..practice.measurement import PLAIN, Measurement, number_text, today
 from ..practice.skills import GROUPS
 from ..study.error import MEASURED, QUANTITIES
-from ..text.caution import CAUTION
-from .board import Board, Shown, layout
+from .base import Panel
+from .board import layout
 from .controls import readout
 
 _TEXTS = {
@@ -42,7 +41,7 @@ _HINTS = {
 _PLAN = Fixation(), Fixation().opposite()
 
 
-class LogPanel(Shown):
+class LogPanel(Panel):
     """A form for the practice log; its repr says what the file holds.
 
     Attributes
@@ -53,21 +52,14 @@ class LogPanel(Shown):
     """
 
     def __init__(self, path):
-        self._lock, self.path = threading.RLock(), Path(path)
+        self.path = Path(path)
         self.log = read_log(self.path) if self.path.exists() else Log(())
         self._values = dict.fromkeys(_NAMES, "") | {"quantity": "iris_angle"}
         self._values |= {"when": today().isoformat()}
         self._aims = {}
-        self._board = Board("Practice log", _content(), self._heard, self._lock, look="form", file="eyesim-practice")
-        self._board.show(regions={"caution": f'<div class="eyesim-small">{escape(CAUTION)}</div>'})
+        super().__init__("Practice log", _content(), look="form", file="eyesim-practice")
         self._aim()
         self._show("Fill in what was measured of one pass, then add it.", "wait")
-
-    def set(self, **values):
-        """Fill the form in by the names of its fields, as the page does; texts as they are typed."""
-        with self._lock:
-            for name, value in values.items():
-                self._heard("set", name, value)
 
     def add(self):
         """Add what is filled in to the file.
@@ -98,16 +90,13 @@ class LogPanel(Shown):
     @property
     def sentence(self):
         """What the file holds."""
-        return repr(self)
+        if not self.log.rows and not self.log.bad_lines:
+            return f"Practice log {self.path.name}: nothing in it yet."
+        return f"{self.path.name}. {self.log!r}"
 
     def picture(self):
         """Return how the hands of the file miss their aims, a `Chart`; None while it holds nothing."""
         return miss_chart(self.log) if self.log.rows else None
-
-    def __repr__(self):
-        if not self.log.rows and not self.log.bad_lines:
-            return f"Practice log {self.path.name}: nothing in it yet."
-        return f"{self.path.name}. {self.log!r}"
 
     def _heard(self, kind, name, value):
         """Answer the page: see `Board`."""

@@ -1,51 +1,182 @@
-"""Panels: sliders beside the eye, from in front and from the side.
+"""Sliders for two passes of a needle, and the lens that they hold, from in front and from the side.
 
 ::
 
-    from eyesim import panel
+    from eyesim.panel import marks_panel
 
-    panel = panel.marks_panel()      # the last line of a cell shows it
+    panel = marks_panel()             # the last line of a cell shows it
     panel                             # its repr: one sentence with the numbers
     panel.set(mark_second=10)         # the sliders in the page follow
     panel.preset("One mark 10 deg off")
     panel.choose(seat="temporal")     # or eye, keep, hide, limit_decentration [mm], limit_tilt [deg]
     panel.state                       # {"mark_first": 0.0, "mark_second": 10.0, "ring_x": 0.0, ...}
     panel.controls                    # what the controls stand at: {"mark_both": 5.0, "mark_against": -5.0, ...}
-    panel.settled                     # the settled lens, flagged where it could not settle
+    panel.settled, panel.verdict      # the settled lens, and whether it matters where it sits
     panel.picture()                   # a Picture of the present state, for readers without a kernel
     panel.reset()
 
-`marks_panel`, `needle_panel`, `tunnel_panel` each take `eye`, `lens` and the two limits `decentration` [mm] and
-`tilt` [deg], which are chosen for teaching. `sight_panel` shows the letter chart as a patient sees it; it takes `eye`,
-`lens` and the `pose` in which the lens should lie; *Keep to compare* puts the kept chart beside the next one and the
-kept lens under it in dashes. `hand_panel` operates two thousand times with a hand of your own. `live_panel` is for a
-group: everything on one board. `photo_panel` measures a practice eye in a photograph, `log_panel` writes a pass into a
-practice log.
-A panel begins with two sliders; *More sliders* opens the rest. Every pair of quantities is set *both together*
-(half sum) and *one against the other* (half difference), or each side for itself. A case that cannot settle is told
-in words.
+A panel begins with two sliders; *More sliders* opens the rest. Every pair of quantities is set *both together* (half
+sum) and *one against the other* (half difference), or each side for itself. A case that cannot settle is told in words.
 """
 
 from __future__ import annotations
 
+import contextlib
+import functools
+
 from ..chart.dip_plot import dip_plot
-from ..eye.checks import LearnerError
+from ..draw.front import SEATS
+from ..draw.picture import Picture
+from ..draw.views import both_views
+from ..eye.checks import LearnerError, known_name
 from ..eye.globe import Eye
 from ..eye.lens import Lens
 from ..hold.marker import ring_marks
 from ..hold.needle import Fixation
 from ..hold.rest import line_parts
-from ..study.verdict import DECENTRATION_LIMIT, TILT_LIMIT
-from .base import Panel
-from .controls import Pair, Single, Switch
-from .hand import HandPanel, hand_panel
-from .live.panel import LivePanel, live_panel
-from .log import LogPanel, log_panel
-from .photo import PhotoPanel, photo_panel
-from .sight import SightPanel, sight_panel
+from ..hold.settle import settle
+from ..study.verdict import DECENTRATION_LIMIT, TILT_LIMIT, checked_limits, judge
+from .board import layout
+from .controls import HIDDEN, SEAT_OPTIONS, failure, readout, words_alone
+from .quantities import Pair, Single, Switch
+from .sliders import SliderPanel
 
 _FIRST = Fixation(meridian=0.0)
 _SECOND = _FIRST.opposite()
+_SEATS, _SIDES = tuple(SEATS), ("right", "left")
+
+
+class PassPanel(SliderPanel):
+    """Sliders beside the eye from in front and from the side, for two passes of a needle and the lens they hold.
+
+    Parameters
+    ----------
+    name : str
+    quantities : list of Single, Pair and Switch
+    seen : tuple of str
+        Keys of those that are in sight from the start.
+    presets : dict
+        Name of a mistake to the values it changes.
+    build : callable
+        From the eye and values of all quantities to `Eye`, `Lens` and two `Fixation`.
+    say : callable
+        From values and a settled lens to a sentence.
+    extra : callable or None
+        From values, lens and sentence to HTML below the picture.
+    eye : Eye
+    decentration, tilt : float [mm], [deg]
+        Limits.
+    """
+
+    def __init__(self, name, quantities, seen, presets, build, say, *, extra=None, eye, decentration, tilt):
+        self._build, self._say, self._extra, self._eye = build, say, extra, eye
+        self._settled_at = functools.lru_cache(maxsize=4)(self._settle)  # words, picture and verdict ask for one
+        self._limits = dict(zip(("decentration", "tilt"), checked_limits(decentration, tilt), strict=True))
+        super().__init__(name, quantities, seen, presets)
+        self._options |= {"seat": "front", "eye": eye.side}
+        planned = self._result(self._values)
+        self._planned_depth = float(planned.depth) if planned.settled else None
+        self._draw()
+
+    def choose(self, **options):
+        """Choose how the panel is seen.
+
+        Parameters
+        ----------
+        seat : "front", "superior" or "temporal"
+        eye : "right" or "left"
+        keep : bool
+            Keep the lens as it lies now in dashes under the next one, or let go of it.
+        hide : bool
+            Hide the outcome, for a prediction.
+        limit_decentration, limit_tilt : float [mm], [deg]
+
+        Raises
+        ------
+        LearnerError
+            If there is no such choice.
+        """
+        super().choose(**options)
+
+    @property
+    def settled(self):
+        """The settled lens, flagged where it could not settle."""
+        with self._lock:
+            return self._result(self._values)
+
+    @property
+    def verdict(self):
+        """Whether it matters where the lens sits, a `Verdict`; None where it has not settled."""
+        with self._lock:
+            pose = self._result(self._values)
+            return self._judge(pose) if pose.settled else None
+
+    def picture(self):
+        """Picture of the present state, for readers without a running kernel; nothing is hidden in it."""
+        with self._lock:
+            pose = self._result(self._values)
+            return Picture(self._view(pose, hidden=False).svg, self._words(pose))
+
+    def _result(self, values):
+        return self._settled_at(self._options.get("eye", self._eye.side), *values.items())
+
+    def _settle(self, side, *items):
+        eye, lens, first, second = self._build(self._eye.but(side=side), dict(items))
+        return settle(eye, lens, first, second, on_failure="flag")
+
+    def _judge(self, pose):
+        return judge(pose, planned_depth=self._planned_depth, **self._limits)
+
+    def _words(self, pose):
+        if not pose.settled:
+            return f"{self._name}: {failure(pose)}"
+        return f"{self._name}: {self._say(self._values, pose)} {self._judge(pose)}"
+
+    def _view(self, pose, hidden):
+        """Picture of one settled or flagged lens; marks and needles only, where there is no lens to draw."""
+        if pose.settled:
+            kept = None if hidden else self._kept
+            return both_views(pose, seat=self._options["seat"], compare=kept, hidden=hidden)
+        with contextlib.suppress(LearnerError):
+            return both_views(pose, seat=self._options["seat"], hidden=True if hidden else "no outcome")
+        words = failure(pose)
+        return Picture(words_alone(words), words)
+
+    def _pictures(self, values):
+        return {"eye": self._view(self._result(values), self._options["hide"])}
+
+    def _regions(self):
+        pose = self._result(self._values)
+        if self._options["hide"]:
+            return {"readout": readout("What do you expect?", "wait", HIDDEN), "after": ""}
+        after = self._extra(self._values, pose, self._words(pose)) if self._extra else ""
+        if not pose.settled:
+            return {"readout": readout(failure(pose), "stop", "There is no outcome to show."), "after": after}
+        verdict = self._judge(pose)
+        kind = "go" if verdict.within else "stop"
+        return {"readout": readout(self._say(self._values, pose), kind, verdict.short), "after": after}
+
+    def _choose(self, name, value):
+        if name.startswith("limit_") and name.removeprefix("limit_") in self._limits:
+            limits = self._limits | {name.removeprefix("limit_"): value}
+            self._limits = dict(zip(limits, checked_limits(**limits), strict=True))
+        elif name in ("seat", "eye"):
+            known_name(self._name, value, _SEATS if name == "seat" else _SIDES)
+            self._options[name] = value
+        else:
+            super()._choose(name, value)
+
+    def _option_values(self):
+        return super()._option_values() | {f"limit_{name}": value for name, value in self._limits.items()}
+
+    def _view_part(self):
+        return [
+            layout.menu("seat", "Seat", SEAT_OPTIONS),
+            layout.menu("eye", "Eye", [(side, side) for side in _SIDES]),
+            *super()._view_part(),
+            layout.slider("limit_decentration", "Limit of decentration", "mm", 0.01, 5.0, 0.05, bare=True),
+            layout.slider("limit_tilt", "Limit of tilt", "deg", 0.1, 90.0, 0.5, bare=True),
+        ]
 
 
 def marks_panel(eye=None, lens=None, *, decentration=DECENTRATION_LIMIT, tilt=TILT_LIMIT):
@@ -60,7 +191,7 @@ def marks_panel(eye=None, lens=None, *, decentration=DECENTRATION_LIMIT, tilt=TI
 
     Returns
     -------
-    Panel
+    PassPanel
         Quantities: mark_first, mark_second [deg, off 0 and 180, counter-clockwise], ring_x, ring_y [mm], calipers.
     """
     eye, lens = _given(eye, lens)
@@ -95,7 +226,7 @@ def marks_panel(eye=None, lens=None, *, decentration=DECENTRATION_LIMIT, tilt=TI
             f"{_from_opposite(pose):.1f} deg from opposite{ring}. {_parts(pose)}"
         )
 
-    return Panel("Marks", quantities, ("mark",), presets, build, say, eye=eye, decentration=decentration, tilt=tilt)
+    return PassPanel("Marks", quantities, ("mark",), presets, build, say, eye=eye, decentration=decentration, tilt=tilt)
 
 
 def needle_panel(eye=None, lens=None, *, decentration=DECENTRATION_LIMIT, tilt=TILT_LIMIT):
@@ -105,7 +236,7 @@ def needle_panel(eye=None, lens=None, *, decentration=DECENTRATION_LIMIT, tilt=T
 
     Returns
     -------
-    Panel
+    PassPanel
         Quantities: dip, limbus, wall, turn (each _first and _second), straight, turned, wrong_way.
     """
     eye, lens = _given(eye, lens)
@@ -151,7 +282,7 @@ def needle_panel(eye=None, lens=None, *, decentration=DECENTRATION_LIMIT, tilt=T
             f"{v['limbus_second']:.1f} deg to the limbus{ends}: tunnels {lengths} mm. {_parts(pose)}"
         )
 
-    return Panel(
+    return PassPanel(
         "Needles", quantities, ("dip", "straight"), presets, build, say,
         extra=dip_plot, eye=eye, decentration=decentration, tilt=tilt,
     )  # fmt: skip
@@ -164,7 +295,7 @@ def tunnel_panel(eye=None, lens=None, *, decentration=DECENTRATION_LIMIT, tilt=T
 
     Returns
     -------
-    Panel
+    PassPanel
         Quantities: tunnel, outside (each _first and _second) [mm], mark [deg].
     """
     eye, lens = _given(eye, lens)
@@ -195,7 +326,7 @@ def tunnel_panel(eye=None, lens=None, *, decentration=DECENTRATION_LIMIT, tilt=T
             f"mm deep. {_parts(pose)}"
         )
 
-    return Panel(
+    return PassPanel(
         "Tunnels", quantities, ("outside",), presets, build, say, eye=eye, decentration=decentration, tilt=tilt
     )
 
@@ -218,9 +349,3 @@ def _given(eye, lens):
     if not isinstance(eye, Eye) or not isinstance(lens, Lens) or eye.shape or lens.shape:
         raise LearnerError("A panel shows one eye and one lens: give an Eye and a Lens of single numbers, or none.")
     return eye, lens
-
-
-__all__ = [
-    "HandPanel", "LivePanel", "LogPanel", "PhotoPanel", "SightPanel", "hand_panel", "live_panel", "log_panel",
-    "marks_panel", "needle_panel", "photo_panel", "sight_panel", "tunnel_panel",
-]  # fmt: skip

@@ -13,7 +13,6 @@
 from __future__ import annotations
 
 import math
-import threading
 from html import escape
 
 import numpy as np
@@ -29,9 +28,9 @@ from ..photo.front import measure_front, upright
 from ..photo.photograph import read_photograph
 from ..photo.points import Points, points_bytes, read_points
 from ..photo.side import measure_side
-from ..text.caution import CAUTION
 from ..text.reading import read_number
-from .board import Board, Shown, layout
+from .base import Panel
+from .board import layout
 from .controls import readout
 
 KINDS = {
@@ -60,7 +59,7 @@ _HINT = (
 )
 
 
-class PhotoPanel(Shown):
+class PhotoPanel(Panel):
     """A photograph with points on it; its repr says what they come to.
 
     Attributes
@@ -73,7 +72,7 @@ class PhotoPanel(Shown):
     """
 
     def __init__(self, photograph, known, points=None):
-        self._lock, self.photograph, self.known = threading.RLock(), photograph, known
+        self.photograph, self.known = photograph, known
         self._set, self._what, self.found, self._words = [], "limbus", None, ""
         if points is not None:
             photograph.check(points)
@@ -81,8 +80,7 @@ class PhotoPanel(Shown):
             if points.ruler is not None:
                 self.known = known.but(ruler=points.ruler)
         self._sides = _SIDES if self._side in dict(_SIDES) else (*_SIDES, (self._side, self._side))
-        self._board = Board("Photograph", self._content(), self._heard, self._lock, file="eyesim-photograph")
-        self._board.show(regions={"caution": f'<div class="eyesim-small">{escape(CAUTION)}</div>'})
+        super().__init__("Photograph", self._content(), file="eyesim-photograph")
         self._show()
 
     @property
@@ -96,13 +94,7 @@ class PhotoPanel(Shown):
     @property
     def sentence(self):
         """What the points come to, or what is still wanted."""
-        return repr(self)
-
-    def set(self, **values):
-        """Set controls by their names, as the page does: `what`, `camera_from`, and the numbers of `Known`."""
-        with self._lock:
-            for name, value in values.items():
-                self._heard("set", name, value)
+        return f"{self.photograph!r} {self._words}"
 
     def put(self, what, *places):
         """Set points (x, y) [px] on something, as clicks do."""
@@ -113,9 +105,6 @@ class PhotoPanel(Shown):
         """Return the photograph with its points, and what was measured by them drawn into it, a `Picture`."""
         with self._lock:
             return measured_picture(self.photograph, self._finished, self.found)
-
-    def __repr__(self):
-        return f"{self.photograph!r} {self._words}"
 
     @property
     def _side(self):

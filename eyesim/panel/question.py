@@ -13,7 +13,6 @@ one sentence, the same wherever it is run, for readers without a kernel.
 from __future__ import annotations
 
 import dataclasses
-import threading
 from html import escape
 
 from .. import lesson
@@ -23,13 +22,13 @@ from ..draw.views import both_views
 from ..eye.checks import LearnerError, known_name
 from ..lesson.question import CONFIDENCE
 from ..sight import Sight
-from ..text.caution import CAUTION
 from ..text.reading import LETTERS
-from .board import Board, Shown, layout
+from .base import Panel
+from .board import layout
 from .controls import answer_control, confidence_control, readout
 
 
-class Ask(Shown):
+class Ask(Panel):
     """A prediction being made.
 
     Attributes
@@ -44,13 +43,11 @@ class Ask(Shown):
     def __init__(self, question, seat="front"):
         if question.form.kind == "plan":
             raise LearnerError(f"{question.id} asks for a plan, which has no buttons; answer it with lesson.check.")
-        self._lock = threading.RLock()
         self.question, self._seat = question, seat
         self._answer, self._sure = "", CONFIDENCE[0]
         self.feedback, self.committed = None, False
-        self._board = Board("Question", self._content(), self._heard, self._lock, look="asked", file="eyesim-question")
-        text = f'<div class="eyesim-question">{escape(question.text)}</div>'
-        self._board.show(regions={"text": text, "caution": f'<div class="eyesim-small">{escape(CAUTION)}</div>'})
+        super().__init__("Question", self._content(), look="asked", file="eyesim-question")
+        self._board.show(regions={"text": f'<div class="eyesim-question">{escape(question.text)}</div>'})
         self.again()
 
     @property
@@ -108,7 +105,11 @@ class Ask(Shown):
     @property
     def sentence(self):
         """What is asked, what is answered, and what the simulation says to it, in words."""
-        return repr(self)
+        head = f"Question {self.question.id}: {self.question.text} "
+        choices = " ".join(self.question.form.lines())
+        if not self.committed:
+            return f"{head}{choices + ' ' if choices else ''}Not answered yet."
+        return f"{head}Your answer: {self._answer_words()} ({self.confidence}). {self.feedback.words}"
 
     def picture(self):
         """Picture that the reveal draws: the result, beside the eye from the side.
@@ -122,16 +123,8 @@ class Ask(Shown):
             raise LearnerError("The picture belongs to the result: commit to an answer first.")
         return self._picture()
 
-    def __repr__(self):
-        head = f"Question {self.question.id}: {self.question.text} "
-        choices = " ".join(self.question.form.lines())
-        if not self.committed:
-            return f"{head}{choices + ' ' if choices else ''}Not answered yet."
-        return f"{head}Your answer: {self._said()} ({self.confidence}). {self.feedback.words}"
-
-    def _repr_mimebundle_(self, include=None, exclude=None):
-        view = {"version_major": 2, "version_minor": 0, "model_id": self.widget.model_id}
-        return {"application/vnd.jupyter.widget-view+json": view, "text/plain": repr(self)}
+    def _without_scripts(self):
+        return None  # the picture is the answer
 
     def _heard(self, kind, name, value):
         """Answer the page: see `Board`."""
@@ -151,7 +144,7 @@ class Ask(Shown):
     def _tell(self, words):
         self._board.show(regions={"feedback": readout(words, "wait")}, said=words)
 
-    def _said(self):
+    def _answer_words(self):
         if self.question.form.kind == "choice":
             return f"({self.answer}) {self.question.form.choices[LETTERS.index(self.answer)].words.rstrip('.')}"
         unit = self.question.form.unit

@@ -20,7 +20,7 @@ from page import Page, layout
 
 import eyesim as es
 from eyesim import draw
-from eyesim.panel import passes
+from eyesim.panel import passes, sight_panel
 
 PICTURE = 0.016
 """Both views, drawn anew [s]: one picture of a screen that shows sixty a second."""
@@ -68,7 +68,7 @@ def _settle_and_draw(pose):
 
 async def _sight(start_and_name):
     start, name = start_and_name
-    panel = passes.sight_panel()
+    panel = sight_panel()
     panel.preset(start)
     page = Page(panel)
     times = [_took(lambda v=v: page.say("set", name, float(round(v, 2)))) for v in np.arange(0.05, 1.0, 0.05)]

@@ -8,7 +8,7 @@ import time
 import pytest
 
 from eyesim.live.session import MISTAKES
-from eyesim.panel import passes
+from eyesim.panel import live_panel
 from eyesim.panel.live import words as live_words
 from eyesim.panel.live.picture import live_picture
 
@@ -57,7 +57,7 @@ def test_the_page_draws_and_says_what_a_panel_of_the_same_text_does(page):
         for key in ["ArrowRight"] * (i + 3) + ["ArrowLeft", "PageUp"]:
             page.keyboard.press(key)
         host.rest(page)
-        panel = passes.live_panel(hands.text_of(page))
+        panel = live_panel(hands.text_of(page))
         hands.same_drawing(page.evaluate(hands.NUMBERS), live_picture(panel.session, "superior"), name)
         told = page.evaluate(hands.WORDS, [live_words.readout(panel.session)])[0]
         assert page.locator(".eyesim-readout").text_content() == told, name

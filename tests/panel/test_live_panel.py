@@ -17,7 +17,7 @@ from eyesim.live.riddle import riddle
 from eyesim.live.session import MISTAKES, Session
 from eyesim.live.votes import OPTIONS, misled, outcome
 from eyesim.live.why import why
-from eyesim.panel import passes
+from eyesim.panel import live_panel
 from eyesim.panel.live import gif
 from eyesim.panel.live import hands as live_hands
 from eyesim.panel.live import rest as live_rest
@@ -34,7 +34,7 @@ def quick(monkeypatch):
     monkeypatch.setattr(
         "eyesim.panel.live.panel.at_rest", lambda asked, _: dict.fromkeys(live_rest.REGIONS, repr(asked))
     )
-    return passes.live_panel()
+    return live_panel()
 
 
 def test_start_shows_the_plan_with_its_caution(quick):
@@ -267,7 +267,7 @@ def test_text_restores_the_state(quick):
     page.say("press", "preset_0")
     page.say("set", "text", text.upper())
     assert quick.session == session
-    assert passes.live_panel(text).session == session
+    assert live_panel(text).session == session
 
 
 def test_a_page_that_is_loaded_again_goes_on_where_it_was(quick):
@@ -279,7 +279,7 @@ def test_a_page_that_is_loaded_again_goes_on_where_it_was(quick):
     page.say("set", "vote_tilted", 4)
     page.say("set", "seat", "temporal")
     memory = quick._board._now["memory"]
-    again = passes.live_panel()
+    again = live_panel()
     other = Page(again, memory=memory)
     assert (again.session, again.kept, again.tally) == (quick.session, quick.kept, quick.tally)
     assert other.values["hide"] is True
@@ -304,7 +304,7 @@ def test_a_case_that_was_being_solved_is_still_there(quick):
     page = Page(quick)
     page.say("typed", "case", "17")
     page.say("set", "dip_second", 12.0)
-    again = passes.live_panel()
+    again = live_panel()
     Page(again, memory=quick._board._now["memory"])
     assert again.case.hidden == quick.case.hidden
     assert again.session == quick.session
@@ -430,7 +430,7 @@ def test_a_case_is_set_solved_and_given_up(quick):
 
 
 def test_why_chart_and_cloud_are_of_what_is_on_the_table():
-    panel = passes.live_panel()
+    panel = live_panel()
     panel.preset("Both sides wrong alike")
     regions = panel._board._now["regions"]
     found = why(PLAN, panel.session)
@@ -447,7 +447,7 @@ def test_why_chart_and_cloud_are_of_what_is_on_the_table():
 
 def test_at_rest_only_the_newest_is_worked_out_and_till_then_it_is_marked():
     async def hour():
-        panel = passes.live_panel()
+        panel = live_panel()
         page = Page(panel)
         for value in np.arange(10.0, 14.0, 0.5):
             page.say("set", "dip_second", float(value))

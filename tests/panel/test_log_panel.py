@@ -11,7 +11,7 @@ from eyesim import practice
 from eyesim.chart import doubt_chart
 from eyesim.eye.checks import LearnerError
 from eyesim.eye.sources import data_folder
-from eyesim.panel import passes
+from eyesim.panel import log_panel
 from eyesim.panel import photo as photo_panel
 from eyesim.photo.points import read_points
 from eyesim.practice.log import read_log
@@ -37,7 +37,7 @@ def test_the_same_row_twice_is_asked_about(form):
 
 @pytest.fixture
 def form(tmp_path):
-    return passes.log_panel(tmp_path / "mine.csv")
+    return log_panel(tmp_path / "mine.csv")
 
 
 def test_a_row_is_kept_and_what_stays_the_same_stays(form):
@@ -147,7 +147,7 @@ def test_a_log_that_is_there_goes_on(tmp_path):
     path = tmp_path / "mine.csv"
     path.write_bytes((DEMO / "practice-log.csv").read_bytes())
     before = path.read_bytes()
-    form = passes.log_panel(path)
+    form = log_panel(path)
     assert "135 rows" in repr(form)
     assert "How hands miss their aim" in repr(form.picture())
     form.set(quantity="tunnel_length", achieved="2.2")
@@ -160,12 +160,12 @@ def test_a_file_that_is_no_log_is_left_alone(tmp_path):
     path = tmp_path / "notes.csv"
     path.write_text("dear diary\n" * 5)
     with pytest.raises(LearnerError, match="Is it the right file"):
-        passes.log_panel(path)
+        log_panel(path)
     assert path.read_text() == "dear diary\n" * 5
 
 
 def test_a_folder_that_is_not_there_is_said(tmp_path):
-    form = passes.log_panel(tmp_path / "nowhere" / "mine.csv")
+    form = log_panel(tmp_path / "nowhere" / "mine.csv")
     form.set(achieved="6")
     with pytest.raises(LearnerError, match="Nothing can be added"):
         form.add()
@@ -185,9 +185,9 @@ def test_rows_are_added_together_and_said_in_words(tmp_path):
 
 
 def test_a_photograph_shows_its_points_before_and_after_it_is_measured():
-    bare = passes.photo_panel().picture()
+    bare = photo_panel.photo_panel().picture()
     assert "Points on a photograph: none" in repr(bare)
-    few = passes.photo_panel()
+    few = photo_panel.photo_panel()
     few.put("limbus", (695, 350), (650, 231))
     assert few.picture().svg.count("<circle") == bare.svg.count("<circle") + 2
     deep = photo_panel.demonstration_section().found.depth

@@ -12,7 +12,7 @@ from page import Page, layout, off, shown
 
 import eyesim as es
 from eyesim import lesson
-from eyesim.panel import base, hand, passes
+from eyesim.panel import hand, hand_panel, passes
 from eyesim.panel.question import ask
 
 EYE, LENS = es.Eye(), es.Lens()
@@ -264,8 +264,8 @@ def test_a_new_value_settles_and_draws_twice_for_the_picture_and_for_its_slope(p
     """How long that takes is measured by `tests/benchmarks/slider_speed.py`."""
     calls = []
     for name in ("settle", "both_views"):
-        work = getattr(base, name)
-        monkeypatch.setattr(base, name, lambda *a, n=name, w=work, **k: calls.append(n) or w(*a, **k))
+        work = getattr(passes, name)
+        monkeypatch.setattr(passes, name, lambda *a, n=name, w=work, **k: calls.append(n) or w(*a, **k))
     page = Page(panel)
     slider = next(part for part in layout(panel).values() if part["kind"] == "slider" and part["name"] in panel.seen)
     low, high = slider["low"], slider["high"]
@@ -279,7 +279,7 @@ def test_a_new_value_settles_and_draws_twice_for_the_picture_and_for_its_slope(p
 
 
 def test_hand_panel_operates_and_agrees_with_operate():
-    panel = passes.hand_panel()
+    panel = hand_panel()
     assert "Not operated yet" in repr(panel)
     panel.set(meridian=2.0, tunnel_length=0.1)
     page = Page(panel)
@@ -301,7 +301,7 @@ def test_hand_panel_operates_and_agrees_with_operate():
 
 
 def test_hands_are_chosen_by_their_buttons():
-    panel = passes.hand_panel()
+    panel = hand_panel()
     page = Page(panel)
     for i, name in enumerate(panel.presets):
         assert layout(panel)[f"preset_{i}"]["words"] == name
@@ -314,7 +314,7 @@ def test_hands_are_chosen_by_their_buttons():
 
 def test_the_cloud_grows_while_the_page_stays_alive():
     async def main():
-        panel = passes.hand_panel()
+        panel = hand_panel()
         page = Page(panel)
         page.say("press", "operate")
         assert off(panel) == ["operate"]
@@ -332,7 +332,7 @@ def test_the_cloud_grows_while_the_page_stays_alive():
 
 def test_a_spread_that_changes_amid_a_run_ends_it():
     async def main():
-        panel = passes.hand_panel()
+        panel = hand_panel()
         page = Page(panel)
         page.say("press", "operate")
         while "<svg" not in shown(panel):
@@ -352,7 +352,7 @@ def test_what_cannot_be_operated_is_told(monkeypatch):
         raise es.LearnerError("No lens comes to rest.")
 
     monkeypatch.setattr(hand, "operate", refuse)
-    panel = passes.hand_panel()
+    panel = hand_panel()
     Page(panel).say("press", "operate")
     assert "No lens comes to rest" in shown(panel)
     assert off(panel) == []
@@ -363,14 +363,14 @@ def test_what_cannot_be_operated_is_told(monkeypatch):
 
 
 def test_hand_panel_refuses_junk():
-    panel = passes.hand_panel()
+    panel = hand_panel()
     with pytest.raises(es.LearnerError):
-        passes.hand_panel(first="here")
+        hand_panel(first="here")
     for junk in ({"x": 1.0}, {"meridian": "a"}, {"meridian": -1.0}, {"meridian": [1.0, 2.0]}):
         with pytest.raises(es.LearnerError):
             panel.set(**junk)
     with pytest.raises(es.LearnerError):
-        passes.hand_panel(rng="one")
+        hand_panel(rng="one")
     page = Page(panel)
     page.say("typed", "meridian", "a lot")
     assert "A number is wanted" in page.fault
@@ -382,7 +382,7 @@ def test_hand_panel_refuses_junk():
 
 
 def test_a_steadier_hand_does_better():
-    panel = passes.hand_panel()
+    panel = hand_panel()
     first = panel.operate().share(0.4, 5.0).value
     panel.set(**{name: value / 2 for name, value in panel.state.items()})
     assert panel.operate().share(0.4, 5.0).value > first + 0.1

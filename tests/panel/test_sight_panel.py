@@ -11,7 +11,7 @@ import eyesim as es
 from eyesim import lesson
 from eyesim.draw.letters import letter_chart
 from eyesim.lesson import patient
-from eyesim.panel import passes, sight
+from eyesim.panel import moved_lens, sight_panel
 from eyesim.panel.question import ask
 
 EYE = es.Eye()
@@ -19,7 +19,7 @@ EYE = es.Eye()
 
 @pytest.fixture
 def panel():
-    return passes.sight_panel()
+    return sight_panel()
 
 
 def region(panel, name):
@@ -110,9 +110,9 @@ def test_power_meant_for_a_capsule_is_too_strong_here(panel):
 
 
 def test_a_toric_lens_can_be_turned_and_no_other():
-    assert "turn" not in passes.sight_panel().state
+    assert "turn" not in sight_panel().state
     eye, lens = lesson.sight.toric_case()
-    panel = passes.sight_panel(eye, lens)
+    panel = sight_panel(eye, lens)
     assert abs(panel.sight.cylinder) < 0.01
     panel.set(turn=30.0)
     bare = es.refract(eye, lens.but(toric_cylinder=0.0), panel.planned)
@@ -165,7 +165,7 @@ def test_what_is_kept_is_drawn_beside_the_next(panel):
 
 def test_the_chart_follows_at_rest_and_is_marked_until_then():
     async def main():
-        panel = passes.sight_panel()
+        panel = sight_panel()
         await rested(panel)
         first = region(panel, "chart")
         assert "<image" in first
@@ -205,7 +205,7 @@ def test_a_chart_that_cannot_be_drawn_says_so(panel, monkeypatch):
     def refuse(*_, **__):
         raise es.LearnerError("No <chart> today.")
 
-    monkeypatch.setattr(sight, "letter_chart", refuse)
+    monkeypatch.setattr(moved_lens, "letter_chart", refuse)
     panel.set(tilt=3.0)
     assert "No &lt;chart&gt; today." in region(panel, "chart")
     assert region(panel, "follows") == ""
@@ -262,7 +262,7 @@ def test_what_the_optic_would_touch_is_said(panel):
 
 @pytest.mark.parametrize("power", [-5.0, 40.0])
 def test_a_wrong_lens_is_said_to_be_wrong_before_its_place_is_judged(power):
-    panel = passes.sight_panel(lens=es.Lens().with_power(power))
+    panel = sight_panel(lens=es.Lens().with_power(power))
     assert "Even in its place this lens leaves 20/" in repr(panel)
     assert "It does not matter" not in repr(panel)
     assert "Nothing is lost beyond that" in region(panel, "readout")
@@ -284,7 +284,7 @@ def test_a_button_is_pressed_by_its_words(panel):
     panel.set(tilt=3.0)
     panel.preset("Reset: as planned")
     assert panel.state["tilt"] == 0.0
-    with pytest.raises(es.LearnerError, match="There are: Reset: as planned, Tilted 5 deg"):
+    with pytest.raises(es.LearnerError, match="It knows: Reset: as planned, Tilted 5 deg"):
         panel.preset("Tilt")
     with pytest.raises(es.LearnerError, match="Did you mean 'Wide pupil'"):
         panel.preset("wide pupils")
@@ -328,19 +328,19 @@ def test_junk_is_refused_in_words_and_leaves_the_panel_as_it_was(panel):
     several = es.Eye(axial_length=[22.0, 24.0])
     for junk in ({"eye": 3}, {"lens": "x"}, {"eye": several}, {"pose": (0, 0)}, {"pose": es.Pose(x=[0.0, 0.1])}):
         with pytest.raises(es.LearnerError, match="sight_panel"):
-            passes.sight_panel(**junk)
+            sight_panel(**junk)
     with pytest.raises(es.LearnerError, match="no refraction"):
-        passes.sight_panel(pose=es.Pose(x=4.0))
+        sight_panel(pose=es.Pose(x=4.0))
 
 
 def test_other_eyes_lenses_and_planned_places():
     first = es.Fixation(meridian=90.0, iris_angle=15.0)
     eye = es.Eye(axial_length=21.5, side="left")
     pose = es.settle(eye, es.Lens(), first, first.opposite())
-    panel = passes.sight_panel(eye, pose=pose)
+    panel = sight_panel(eye, pose=pose)
     assert panel.planned.depth == pytest.approx(pose.depth)
     assert abs(panel.sight.M) < 0.25
-    given = passes.sight_panel(eye, es.Lens(), pose)
+    given = sight_panel(eye, es.Lens(), pose)
     assert given.lens.power == es.Lens().power
     assert given.sight.M > 1.0
 
@@ -357,7 +357,7 @@ def test_a_new_value_is_told_before_the_chart(start, name):
     """How soon is measured by `tests/benchmarks/slider_speed.py`."""
 
     async def main():
-        panel = passes.sight_panel()
+        panel = sight_panel()
         panel.preset(start)
         for value in np.arange(0.05, 1.0, 0.1):
             say(panel, "set", name, float(round(value, 2)))

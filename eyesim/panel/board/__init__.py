@@ -2,6 +2,5 @@
 
 from . import layout
 from .board import Board
-from .shown import Shown
 
-__all__ = ["Board", "Shown", "layout"]
+__all__ = ["Board", "layout"]

@@ -114,22 +114,22 @@ class Board:
         if self._answered:
             time.sleep(_LEAVES)
 
-    def slope(self, name, pictures):
-        """Tell how pictures begin to move with a control.
+    def slope(self, name, pictures, ahead, step):
+        """Tell how pictures begin to move with a control; one that changes its form has no slope.
 
         Parameters
         ----------
         name : str
             The control.
-        pictures : dict
-            By stage: the drawing as it is, the drawing after a small step, and that step; or None where the picture
-            changes its form, so that it has no slope.
+        pictures, ahead : dict of Picture
+            By stage: as they are, and after a small step.
+        step : float [unit of the control]
         """
         stages, buffers = {}, []
-        for stage, given in pictures.items():
-            if given is None:
+        for stage, picture in ahead.items():
+            here, there = pictures[stage].drawing, picture.drawing
+            if not step or here is None or there is None or here.form != there.form:
                 continue
-            here, there, step = given
             slopes = (there.numbers - here.numbers) / step
             places = np.flatnonzero(np.abs(slopes) > _FLAT)
             stages[stage] = {"form": here.form, "buffer": len(buffers)}

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import contextlib
 import secrets
-import threading
 
 import numpy as np
 
@@ -20,8 +19,7 @@ from ...live.session import MISTAKES, Session
 from ...live.votes import OPTIONS, Tally
 from ...text.reading import read_number
 from ..at_rest import AtRest
-from ..board import Board, Shown
-from ..controls import CAUTION_LINE
+from ..base import LIMITS_CHOSEN, Panel, slope_step
 from . import gif
 from .hands import HANDS, OWN, checked_own
 from .layout import CASES, FREE, content, idle, words
@@ -31,8 +29,6 @@ from .rest import REGIONS, Rest, at_rest, cloud
 from .words import ballot, case_words, readout, revealed, sentence, told
 
 _NAME = "Live session"
-_SMALL_STEP = 0.1
-"""Share of a slider's step over which a picture's slope is taken."""
 _BACK = 200  # changes that can be taken back
 _CHOICES = {
     "seat": tuple(SEATS), "link": ("each", "together", "against"), "hands": tuple(HANDS),
@@ -41,7 +37,7 @@ _CHOICES = {
 _SWITCHES = ("hide", "keep", "riddle", "keys", "bare")
 
 
-class LivePanel(Shown):
+class LivePanel(Panel):
     """One eye on a table, for a group; its repr says in a sentence what lies there.
 
     Attributes
@@ -57,7 +53,6 @@ class LivePanel(Shown):
     """
 
     def __init__(self, session):
-        self._lock = threading.RLock()
         self.session, self.kept, self.tally, self.case = session, None, Tally(), None
         self._before, self._moving, self._past = session.plan, None, []
         self._pictured, self._solution = None, ""
@@ -65,12 +60,10 @@ class LivePanel(Shown):
             "seat": "superior", "link": "each", "hands": "usual", "large": "eye", "hide": False, "keys": True,
             "bare": False, "case": 1, **{key: what.start for key, what in OWN.items()},
         }  # fmt: skip
-        self._board = Board(
-            _NAME, content(), self._heard, self._lock, look="live-board", file="eyesim-live", whole=True
-        )
+        super().__init__(_NAME, content(), look="live-board", file="eyesim-live", whole=True, remark=LIMITS_CHOSEN)
         self._rest = AtRest(self._lock, self._work, self._deliver)
         heads = '<div class="heads" aria-hidden="true"><span>First</span><span>Second</span></div>'
-        self._board.show(regions={"caution": CAUTION_LINE, "sides_head": heads})
+        self._board.show(regions={"sides_head": heads})
         self._draw()
 
     @property
@@ -155,9 +148,6 @@ class LivePanel(Shown):
             if not self._options["hands"]:
                 raise LearnerError(f"{_NAME}: choose hands first, such as .choose(hands='usual').")
             return cloud(self.session, self._options["hands"], self._options, self._options["seat"])
-
-    def __repr__(self):
-        return self.sentence
 
     def _put(self, session, *, before=None, moving=None):
         """Put a session on the table; `moving` is the control that is being moved, for as long as it is the same."""
@@ -311,16 +301,13 @@ class LivePanel(Shown):
             return
         low, high, step = FREE if free else (what.low, what.high, what.step)
         here = self._values()[name]
-        step *= _SMALL_STEP * (1.0 if here < 0.5 * (low + high) else -1.0)
-        slope = None
+        step, ahead = slope_step(here, low, high, step), {}
         with contextlib.suppress(LearnerError):
             there = self._moved(name, round(here + step, 9))
             if free:
                 step = there.free_length[name.rpartition("_")[2]] - here
-            now, then = self._pictured.drawing, self._picture_of(there).drawing
-            if now is not None and then is not None and now.form == then.form and step:
-                slope = now, then, step
-        self._board.slope(name, {"eye": slope})
+            ahead = {"eye": self._picture_of(there)}
+        self._board.slope(name, {"eye": self._pictured}, ahead, step)
 
     def _vote(self, key, count):
         if count != int(count) or count < 0:
