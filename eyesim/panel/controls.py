@@ -52,7 +52,7 @@ def words_alone(words):
 def failure(pose):
     """Say why a lens has not settled, as `settle` says it."""
     try:
-        settle(pose.eye, pose.lens, pose.first, pose.second, onfailure="raise")
+        settle(pose.eye, pose.lens, pose.first, pose.second, on_failure="raise")
     except LearnerError as error:
         return str(error)
     return pose.reason

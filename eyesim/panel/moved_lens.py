@@ -72,7 +72,9 @@ class Vision:
             return f"{self.reason} {self._touched}".rstrip()
         v, sight = self.values, self.sight
         power = f"; its power is {v['power']:.1f} D instead of {self.power:.1f} D" if v["power"] != self.power else ""
-        beside = f", {100 * sight.missed_light:.0f} % of the light beside the optic" if sight.missed_light >= 0.005 else ""
+        beside = (
+            f", {100 * sight.missed_light:.0f} % of the light beside the optic" if sight.missed_light >= 0.005 else ""
+        )
         words = (
             f"The patient reads {reading_words(self.fit)}. The lens lies {_where(v)}{power}. Chamber depth "
             f"{sight.chamber_depth:.2f} mm, pupil {v['pupil']:.1f} mm. Over the whole pupil the eye measures "
