@@ -16,6 +16,7 @@ from ..eye.globe import Eye
 from ..eye.lens import Lens
 from ..hold.needle import Fixation
 from ..hold.settle import settle
+from ..study.causes import WORDS
 from ..study.verdict import DECENTRATION_LIMIT, TILT_LIMIT
 from ..text.reading import read_dict, read_number
 from .question import Choice, Feedback, Number, Pick, Question, Reference, Scene, wrong_answers
@@ -26,6 +27,12 @@ FIRST = Fixation(meridian=0.0)
 SECOND = FIRST.opposite()
 STRAIGHT = {"tunnel_length": None}
 SIMULATED = "computed by the simulation"
+BY_TABLE_OF_HANDS = "computed by the simulation with the table of hands, most of whose spreads are assumptions"
+ERRORS = {
+    "mark": "meridian", "distance": "limbus_distance", "angle": "limbus_angle", "dip": "iris_angle",
+    "tunnel": "tunnel_length", "outside": "outside",
+}  # fmt: skip
+"""Errors of a hand by the short word that a learner writes; `error_words` says what they are called."""
 CLEAR = 0.12
 """Share of a limit by which a result has to miss it, so that there is no doubt on which side it lies."""
 
@@ -63,6 +70,11 @@ def pose_words(pose):
         off = f"{pose.decentration:.2f} mm off centre towards {direction_words(pose.decentration_meridian)}"
     lean = "flat" if pose.tilt < 0.5 else f"tilted by {pose.tilt:.1f} deg"
     return f"{off} and {lean}"
+
+
+def error_words(error):
+    """Words for one of `ERRORS`, in the plural, such as "tunnel lengths"."""
+    return WORDS[ERRORS[error]]
 
 
 def build(id, text, form, pose, reasoning, *, label="What the simulation shows", scenes=(), answer=None, wrong=None,

@@ -23,7 +23,7 @@ from ..study.operate import operate
 from ..study.verdict import DECENTRATION_LIMIT, TILT_LIMIT
 from .cases import EYE, FIRST, LENS, SECOND, asked, items_of, settled
 from .question import Choice, Misconception, Number, Pick, Scene
-from .spending import GAIN, POINTS, Training, evenly, full_marks_from
+from .spending import GAIN, POINTS, Training, ask_spending
 
 ERRORS = {"mark": "meridian", "dip": "iris_angle", "tunnel": "tunnel_length"}
 """What a practice log measures most often, by the short word that a learner writes."""
@@ -256,50 +256,40 @@ def steadier(id, kind):
 def train(id, kind, steep=8.0, off=DECENTRATION_LIMIT, lean=TILT_LIMIT):
     """Ask how to spend training on habits and spreads, for a hand as a log shows it."""
     training = training_of(steep)
-    best, spent = training.best(off, lean)
-    none, even = (training.share(one, off, lean) for one in (training.none, training.even))
-    words = [f"{SAID[error]}, {kind}" for error in ERRORS for kind in ("habit", "spread")]
-    form = training.form(off, lean, _slip, words)
     text = (
         f"A log of forty attempts (bias on the first and second side; spread): {_hand_words(steep)}. All else is a "
         f"beginner's. {POINTS} points of training: a point takes {100 * (1 - HABIT):.0f} % off a habit on both sides, "
-        f"or {100 * (1 - GAIN):.0f} % off a spread. Untrained, {100 * none.value:.0f} % lie within {off:g} mm and "
-        f"{lean:g} deg; spent evenly, {100 * even.value:.0f} %. Do better. Full marks from "
-        f"{100 * full_marks_from(best):.0f} %."
+        f"or {100 * (1 - GAIN):.0f} % off a spread."
     )
     wrong = {
         "evenly": dict(zip(KINDS, training.even, strict=True)),
-        "alike": dict.fromkeys(KINDS, 0) | {"mark_habit": POINTS},
-        "marks": dict.fromkeys(KINDS, 0) | {"mark_spread": POINTS},
+        "alike": {"mark_habit": POINTS},
+        "marks": {"mark_spread": POINTS},
     }
-    reasoning = f"The best that was found keeps {best.text('.0%')}; what both sides have in common costs nothing."
-    answer = dict(zip(KINDS, spent, strict=True))
-    return asked(id, kind, text, form, settled(second={"iris_angle": 5.0 + steep}), reasoning, answer=answer,
-                 wrong=wrong, matter="")  # fmt: skip
+    return ask_spending(id, training, off, lean, text, "What both sides have in common costs nothing.", wrong)
 
 
 _TURNED = 8.0  # [deg] by which both marks are off alike: the largest habit to look at, and it turns a lens only
 
 
 def _hand(steep):
-    """Biases of both sides and spread of each error, in the order of `ERRORS`."""
+    """Biases of both sides and spread of each of `TRAINED`."""
     return ((_TURNED, _TURNED), 2.5), ((0.0, steep), 3.0), ((0.0, 0.2), 0.25)
 
 
 def _hand_words(steep):
-    told = []
+    words = []
     for error, (biases, spread) in zip(ERRORS, _hand(steep), strict=True):
         unit = QUANTITIES[ERRORS[error]].unit
-        first, second = ("0" if one == 0.0 else f"{one:+g}" for one in biases)
-        told.append(f"{SAID[error]} {first} and {second} {unit}; {spread:g} {unit}")
-    return ", ".join(told)
+        first, second = ("0" if bias == 0.0 else f"{bias:+g}" for bias in biases)
+        words.append(f"{SAID[error]} {first} and {second} {unit}; {spread:g} {unit}")
+    return ", ".join(words)
 
 
-def _trained(steep, spent):
+def _trained(steep, left):
     errors = {}
-    for i, (name, (biases, spread)) in enumerate(zip(ERRORS.values(), _hand(steep), strict=True)):
-        habit, steady = HABIT ** spent[2 * i], GAIN ** spent[2 * i + 1]
-        errors[name] = Error(bias=tuple(habit * one for one in biases), spread=steady * spread)
+    for name, (biases, spread), habit, steady in zip(ERRORS.values(), _hand(steep), left[::2], left[1::2], strict=True):
+        errors[name] = Error(bias=tuple(float(habit * bias) for bias in biases), spread=float(steady * spread))
     return Hands().but(**errors)
 
 
@@ -307,11 +297,14 @@ def _trained(steep, spent):
 def training_of(steep):
     """Training of a hand that dips so much too steeply on its second side [deg], a `Training`."""
     example = dict(zip(KINDS, (3, 3, 1, 1, 1, 1), strict=True))
-    return Training(KINDS, functools.partial(_trained, steep), str(example), _DRAWS)
+    words = tuple(f"{SAID[error]}, {kind}" for error in ERRORS for kind in ("habit", "spread"))
+    hands = functools.partial(_trained, steep)
+    return Training(KINDS, words, hands, _unwise_spending, str(example), (HABIT, GAIN) * len(ERRORS), _DRAWS)
 
 
-def _slip(spent):
-    if tuple(spent.values()) == evenly(len(KINDS)):
+def _unwise_spending(spent):
+    points = list(spent.values())
+    if sum(points) == POINTS and max(points) - min(points) <= 1:
         return "Not all of it costs alike; ask what each does to a lens.", "evenly"
     if spent["mark_habit"] >= POINTS // 2:
         return "Marks off by the same on both sides are still opposite: they turn the lens, and that is all.", "alike"

@@ -10,6 +10,7 @@ from ..eye.checks import LearnerError
 from ..eye.frames import meridian_to_side
 from ..study.verdict import DECENTRATION_LIMIT, TILT_LIMIT, judge, sits_well
 from .build import (
+    BY_TABLE_OF_HANDS,
     EYE,
     FIRST,
     SIMULATED,
@@ -27,7 +28,7 @@ from .build import (
 from .item import Item, Span, steps
 from .question import Feedback, Misconception, Plan, Scene
 from .slips import Slip, can_be_told, which_slip
-from .spending import GAIN, POINTS, Training, full_marks_from, steadier
+from .spending import GAIN, POINTS, ask_spending, steadiness
 
 _USUAL = float(FIRST.iris_angle)
 
@@ -282,32 +283,14 @@ def _judge_follow(mark, dip, example, answer):
     return partly(credit, f"{head} Go on: opposite in mark, and alike in dip, to the pass that is there.", pose=pose)
 
 
-_TRAINED = {"mark": "meridian", "dip": "iris_angle", "tunnel": "tunnel_length", "outside": "outside"}
-_TRAINED_WORDS = {"mark": "Marks", "dip": "Dips", "tunnel": "Tunnels", "outside": "Left outside"}
-_STEADIER = functools.partial(steadier, tuple(_TRAINED.values()))
-_TRAINING = Training(tuple(_TRAINED), _STEADIER, "{'mark': 4, 'dip': 3, 'tunnel': 2, 'outside': 1}", draws=500)
-
-
 def train(id, off, lean):
     """Ask how to spend training on the errors of a hand."""
-    (best, spent), none = _TRAINING.best(off, lean), _TRAINING.share(_TRAINING.none, off, lean)
-    form = _TRAINING.form(off, lean, _slip_in_training, _TRAINED_WORDS.values())
     text = (
-        f"A beginner's hands (spreads of the table of hands, most of them assumptions) leave {100 * none.value:.0f} % "
-        f"of the lenses within {off:g} mm and {lean:g} deg. You have {POINTS} points of training. Each point takes "
-        f"{100 * (1.0 - GAIN):.0f} % off one spread: of marks, dips, tunnels or what is left outside. Spend them so "
-        f"that as many lenses as can be end within. Full marks from {100 * full_marks_from(best):.0f} %."
+        f"A beginner's hands (spreads of the table of hands, most of them assumptions). {POINTS} points of training: "
+        f"each takes {100 * (1.0 - GAIN):.0f} % off one spread, of marks, dips, tunnel lengths or what is left outside."
     )
-    answer = dict(zip(_TRAINED, spent, strict=True))
-    wrong = {
-        "marks-alone": dict.fromkeys(_TRAINED, 0) | {"mark": POINTS},
-        "outside-alone": dict.fromkeys(_TRAINED, 0) | {"outside": POINTS},
-    }
-    reasoning = (
-        f"The best that was found keeps {best.text('.0%')}: {answer}. Tilt comes from dips, shift from tunnels and "
-        "marks."
-    )
-    return build(id, text, form, planned(), reasoning, answer=answer, wrong=wrong)
+    wrong = {"marks-alone": {"mark": POINTS}, "outside-alone": {"outside": POINTS}}
+    return ask_spending(id, _TRAINING, off, lean, text, "Tilt comes from dips, shift from tunnels and marks.", wrong)
 
 
 def _slip_in_training(spent):
@@ -317,6 +300,9 @@ def _slip_in_training(spent):
         return words, f"{most}{'s' * (most == 'mark')}-alone"
     return "Ask of each error what it does to the lens, and which limit it then oversteps.", None
 
+
+_EXAMPLE = "{'mark': 4, 'dip': 3, 'tunnel': 2, 'outside': 1}"
+_TRAINING = steadiness(("mark", "dip", "tunnel", "outside"), _slip_in_training, _EXAMPLE, draws=500)
 
 ITEMS = (
     Item("start.limits", "choice", "tell which limit a slip in mark and dip oversteps", "foretell",
@@ -345,5 +331,5 @@ ITEMS = (
          follow, SIMULATED),
     Item("start.train", "plan", "choose what a hand should train first", "design",
          (Span("off", "mm", (0.4, 0.45, 0.5)), Span("lean", "deg", (3.0, 4.0, 5.0))), train,
-         "computed by the simulation with the table of hands, most of whose spreads are assumptions"),
+         BY_TABLE_OF_HANDS),
 )  # fmt: skip

@@ -14,14 +14,12 @@
 
 from __future__ import annotations
 
-from .. import marks, start
+from .. import marks, start, vary
 from ..item import KINDS, LEVELS, Item, Span, collect
 from ..texts import TEXTS, Text
-from . import causes, hands, logs, needles, sight, tunnels
+from . import causes, logs, needles, sight, tunnels
 
-ITEMS = {
-    id: one for id, one in collect(start, marks, needles, tunnels, sight, hands, causes, logs).items() if one.spans
-}
+ITEMS = {id: one for id, one in collect(start, marks, needles, tunnels, sight, vary, causes, logs).items() if one.spans}
 """Id to `Item`, lesson by lesson."""
 
 
