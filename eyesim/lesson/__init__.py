@@ -10,8 +10,8 @@ after. Both are judged by the same call::
     lesson.check("marks.which-way", "b")       # Feedback; its repr is the words
     lesson.exercise("marks.shift")         # its repr: the text and how to answer
     lesson.check("marks.shift", "0,32 mm")
-    lesson.check("needle.two-walls", {"first": {"limbus_angle": 20, "iris_angle": 10}, "second": {...}})
-    lesson.reference_answer("needle.two-walls")  # .answer and .reasoning
+    lesson.check("needles.two-walls", {"first": {"limbus_angle": 20, "iris_angle": 10}, "second": {...}})
+    lesson.reference_answer("needles.two-walls")  # .answer and .reasoning
     lesson.ids("marks")                      # ids of one lesson; ids() for all, ids(kind="prediction")
 
 `lesson.check` never raises on what a learner gives: `Feedback` has `.right` (True, False, or None where nothing

@@ -6,6 +6,7 @@ everybody's own (`item`).
 
 from __future__ import annotations
 
+import dataclasses
 import functools
 
 import numpy as np
@@ -138,6 +139,22 @@ def are_apart(question, least=2.0):
     values = [form.value, *(wrong.value for wrong in form.misconceptions)]
     gaps = [abs(a - b) for i, a in enumerate(values) for b in values[:i]]
     return min(gaps) > least * form.tolerance
+
+
+def if_apart(form, misconception, least=2.0):
+    """Form of a number with one more misconception, if that leads to a number of its own.
+
+    Parameters
+    ----------
+    form : Number
+    misconception : Misconception
+    least : float [1]
+        By so many tolerances it misses the right number and those of the others.
+    """
+    values = [form.value, *(wrong.value for wrong in form.misconceptions)]
+    if min(abs(misconception.value - other) for other in values) <= least * form.tolerance:
+        return form
+    return dataclasses.replace(form, misconceptions=(*form.misconceptions, misconception))
 
 
 def is_clear(pose):

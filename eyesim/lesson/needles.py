@@ -1,277 +1,376 @@
-"""Aim the needle: dip, turn, wall and the way round; what is alike on both sides, and what is not."""
+"""Aim the needle: dip, turn, wall and the way round; when a needle is through, and what a steeper one does."""
 
 from __future__ import annotations
+
+import functools
 
 import numpy as np
 
 from ..hold.needle import least_dip_that_enters, needle_pass
-from .cases import EYE, FIRST, STRAIGHT, asked, items_of, pose_words, settled
-from .question import Choice, Misconception, Number, Pick, Scene
+from ..study.verdict import judge
+from .build import (
+    EYE,
+    FIRST,
+    SIMULATED,
+    STRAIGHT,
+    are_apart,
+    build,
+    if_apart,
+    number,
+    pick,
+    planned,
+    pose_of,
+    pose_words,
+)
+from .item import Item, Span
+from .question import Misconception, Scene
+from .slips import Slip, can_be_told, which_slip
 from .two_walls import two_walls
 
+_AIM = {"limbus_angle": 20.0, "iris_angle": 10.0}
 
-def never_enters(id, kind):
-    """Ask about a straight pass so shallow that it stays in the wall."""
-    shallow = needle_pass(EYE, FIRST.but(iris_angle=5.0, **STRAIGHT))
-    steeper = needle_pass(EYE, FIRST.but(iris_angle=10.0, **STRAIGHT))
+
+def _pass(**fields):
+    return needle_pass(EYE, FIRST.but(**STRAIGHT, **fields))
+
+
+@functools.cache
+def _length(limbus, dip, wall):
+    return float(_pass(limbus_angle=limbus, iris_angle=dip, wall=wall).tunnel_length)
+
+
+@functools.cache
+def _least(limbus, wall):
+    return float(least_dip_that_enters(EYE, FIRST.but(**STRAIGHT, limbus_angle=limbus, wall=wall)))
+
+
+def _both_straight(**fields):
+    return pose_of({**STRAIGHT, **fields}, {**STRAIGHT, **fields})
+
+
+def tunnel_at(id, dip):
+    """Ask for the tunnel of a straight pass so shallow that it stays in the wall."""
+    shallow, steeper = _pass(iris_angle=dip), _pass(iris_angle=10.0)
     least = least_dip_that_enters(EYE, FIRST.but(**STRAIGHT))
-    right = "never" if not shallow.enters else ("longer" if shallow.tunnel_length > 2.4 else "two")
     globe = "The wall is curved: straight on, the needle runs along it and out again"
-    form = Pick(
-        (
-            Choice("two", "It is about 2 mm long, as taught.",
-                   f"{globe}. It enters from {least:.1f} deg of dip on; at 10 deg the tunnel is "
-                   f"{steeper.tunnel_length:.1f} mm "
-                   "long. A tunnel of 2 mm at 5 deg takes a needle that is turned down at its end."),
-            Choice("never", "There is no tunnel: the needle never enters the eye.",
-                   f"{globe}. It enters from {least:.1f} deg of dip on, and there the tunnel's length changes "
-                   f"fastest. At 10 deg it is {steeper.tunnel_length:.1f} mm."),
-            Choice("longer", "It is longer, some 3 mm, and so holds better: shallower is safer.",
-                   f"{globe}. Below {least:.1f} deg of dip it never enters, and just above it a degree more or less "
-                   "changes the tunnel most. Shallower is not safer."),
-        ),
-        right,
+    form = pick(
+        "never" if not shallow.enters else ("longer" if shallow.tunnel_length > 2.4 else "two"),
+        ("never", "There is no tunnel: the needle never enters the eye.",
+         f"{globe}. It enters from {least:.1f} deg of dip on, and there the tunnel's length changes fastest. At 10 deg "
+         f"it is {steeper.tunnel_length:.1f} mm."),
+        ("two", "It is about 2 mm long, as taught.",
+         f"{globe}. It enters from {least:.1f} deg of dip on; at 10 deg the tunnel is {steeper.tunnel_length:.1f} mm "
+         f"long. A tunnel of 2 mm at {dip:g} deg takes a needle that is turned down at its end."),
+        ("longer", "It is longer, some 3 mm, and so holds better: shallower is safer.",
+         f"{globe}. Below {least:.1f} deg of dip it never enters, and just above it a degree more or less changes the "
+         "tunnel most. Shallower is not safer."),
     )  # fmt: skip
     text = (
-        "The needle goes in 2 mm behind the limbus, 20 deg to the limbus and 5 deg to the iris plane, and is pushed "
-        f"straight on. The wall is {EYE.scleral_thickness:g} mm thick. How long is the tunnel?"
+        f"The needle goes in 2 mm behind the limbus, 20 deg to the limbus and {dip:g} deg to the iris plane, and is "
+        f"pushed straight on. The wall is {EYE.scleral_thickness:g} mm thick. How long is the tunnel?"
     )
-    pose = settled({"iris_angle": 10.0, **STRAIGHT}, {"iris_angle": 10.0, **STRAIGHT})
     reasoning = f"The line misses the inner wall: a straight pass enters from {least:.2f} deg on."
-    matter = (
+    matters = (
         "It matters: a needle that stays in the wall can run on until it is turned, and then nobody knows how long the "
         "tunnel is."
     )
-    asked_ = asked(id, kind, text, form, pose, reasoning, matter=matter)
-    return _relabel(asked_, "Both passes at 10 deg, which do enter")
+    label = "Both passes at 10 deg, which do enter"
+    return build(id, text, form, _both_straight(iris_angle=10.0), reasoning, label=label, matters=matters)
 
 
-def one_steeper(id, kind):
-    """Ask about one dip 10 degrees steeper, tunnel lengths kept."""
-    pose = settled({"iris_angle": 15.0})
-    both = settled({"iris_angle": 15.0}, {"iris_angle": 15.0})
-    plain = settled()
-    deeper = both.depth - plain.depth
-    right = "tilts" if pose.tilt > 2.0 and pose.decentration < 0.2 else "off-centre"
-    form = Pick(
-        (
-            Choice("deeper", "It lies deeper, but flat.",
-                   f"Steeper on both sides would be that: {deeper:.1f} mm deeper and flat. One against the other "
-                   f"tilts: {pose.tilt:.1f} deg."),
-            Choice("off-centre", "It moves away from the steeper side.",
-                   "The tunnels are equally long, so the haptics push alike along their line: only "
-                   f"{pose.decentration:.2f} mm. "
-                   f"The one that comes in deeper and steeper leans the optic, by {pose.tilt:.1f} deg."),
-            Choice("tilts", "It tilts, and stays nearly centred.",
-                   f"The dips differ, so the optic leans: {pose.tilt:.1f} deg, and {pose.decentration:.2f} mm off "
-                   f"centre. Both steeper alike would lay it {deeper:.1f} mm deeper and leave it flat."),
-        ),
-        right,
+def one_steeper(id, dip):
+    """Ask what one steeper dip does at equal tunnels."""
+    pose, both = pose_of({"iris_angle": dip}), pose_of({"iris_angle": dip}, {"iris_angle": dip})
+    deeper = both.depth - planned().depth
+    form = pick(
+        "tilts" if pose.tilt > 2.0 and pose.decentration < 0.2 else "off-centre",
+        ("deeper", "It lies deeper, but flat.",
+         f"Steeper on both sides would be that: {deeper:.1f} mm deeper and flat. One against the other tilts: "
+         f"{pose.tilt:.1f} deg."),
+        ("tilts", "It tilts, and stays nearly centred.",
+         f"The dips differ, so the optic leans: {pose.tilt:.1f} deg, and {pose.decentration:.2f} mm off centre. Both "
+         f"steeper alike would lay it {deeper:.1f} mm deeper and leave it flat."),
+        ("off-centre", "It moves away from the steeper side.",
+         "The tunnels are equally long, so the haptics push alike along their line: only "
+         f"{pose.decentration:.2f} mm. The one that comes in deeper and steeper leans the optic, by {pose.tilt:.1f} "
+         "deg."),
     )  # fmt: skip
     text = (
-        "The first needle dips 15 deg below the iris plane, the second 5 deg. Both tunnels are made 2 mm long. What "
-        "does the lens do?"
+        f"The first needle dips {dip:g} deg below the iris plane, the second {FIRST.iris_angle:g} deg. Both tunnels "
+        "are made 2 mm long. What does the lens do?"
     )
     reasoning = f"A difference of dip at equal tunnels tilts: the lens lies {pose_words(pose)}."
-    return asked(id, kind, text, form, pose, reasoning, scenes=(Scene("Both dips at 15 deg", both),))
+    scenes = (Scene(f"Both dips at {dip:g} deg", both),)
+    return build(id, text, form, pose, reasoning, scenes=scenes, matters=judge(pose))
 
 
-def straight_dips(id, kind):
-    """Ask about dips of 8 and 12 degrees on a straight pass."""
-    pose = settled({"iris_angle": 8.0, **STRAIGHT}, {"iris_angle": 12.0, **STRAIGHT})
-    kept = settled({"iris_angle": 8.0}, {"iris_angle": 12.0})
-    long, short = (float(p.tunnel_length) for p in pose.passages)
+def straight_dips(id, shallower, steeper):
+    """Ask what unequal dips do to a lens when both needles go straight on."""
+    pose = pose_of({**STRAIGHT, "iris_angle": shallower}, {**STRAIGHT, "iris_angle": steeper})
+    kept = pose_of({"iris_angle": shallower}, {"iris_angle": steeper})
+    long, short = (float(side.tunnel_length) for side in pose.passages)
     if pose.decentration < 0.15:
         right = "only-tilt"
     else:
         right = "off-and-tilted" if pose.tilt > 1.0 else "only-off"
-    form = Pick(
-        (
-            Choice("only-tilt", "It tilts a little; that is all a difference of dip does.",
-                   f"With tunnels of chosen length that is so ({kept.tilt:.1f} deg, {kept.decentration:.2f} mm). "
-                   f"Straight on, the shallower pass makes a tunnel of {long:.1f} mm and the steeper one of "
-                   f"{short:.1f} mm, and unequal tunnels move the lens: {pose.decentration:.2f} mm."),
-            Choice("off-and-tilted", "It tilts a little and is off centre as well.",
-                   f"The dip sets the tunnel's length too: {long:.1f} and {short:.1f} mm. The lens is "
-                   f"{pose.decentration:.2f} mm off centre and tilted by {pose.tilt:.1f} deg."),
-            Choice("nothing", "Nothing: 8 and 12 deg are as good as equal.",
-                   f"Four degrees make tunnels of {long:.1f} and {short:.1f} mm, and with them "
-                   f"{pose.decentration:.2f} mm of decentration and {pose.tilt:.1f} deg of tilt."),
-        ),
+    form = pick(
         right,
+        ("off-and-tilted", "It tilts a little and is off centre as well.",
+         f"The dip sets the tunnel's length too: {long:.1f} and {short:.1f} mm. The lens is {pose.decentration:.2f} mm "
+         f"off centre and tilted by {pose.tilt:.1f} deg."),
+        ("only-tilt", "It tilts a little; that is all a difference of dip does.",
+         f"With tunnels of chosen length that is so ({kept.tilt:.1f} deg, {kept.decentration:.2f} mm). Straight on, "
+         f"the shallower pass makes a tunnel of {long:.1f} mm and the steeper one of {short:.1f} mm, and unequal "
+         f"tunnels move the lens: {pose.decentration:.2f} mm."),
+        ("nothing", f"Nothing: {shallower:g} and {steeper:g} deg are as good as equal.",
+         f"A difference of {steeper - shallower:g} deg makes tunnels of {long:.1f} and {short:.1f} mm, and with them "
+         f"{pose.decentration:.2f} mm of decentration and {pose.tilt:.1f} deg of tilt."),
     )  # fmt: skip
     text = (
-        "Both needles are pushed straight on until they are in the eye. The first dips 8 deg, the second 12 deg. "
-        "What does the lens do?"
+        f"Both needles are pushed straight on until they are in the eye. The first dips {shallower:g} deg, the second "
+        f"{steeper:g} deg. What does the lens do?"
     )
     reasoning = f"Tunnels of {long:.2f} and {short:.2f} mm; the lens lies {pose_words(pose)}."
-    return asked(id, kind, text, form, pose, reasoning, scenes=(Scene("The same dips, both tunnels 2 mm", kept),))
+    scenes = (Scene("The same dips, both tunnels 2 mm", kept),)
+    return build(id, text, form, pose, reasoning, scenes=scenes, matters=judge(pose))
 
 
-def turned_end(id, kind):
-    """Ask about needles turned down by unequal angles at the end of their tunnels."""
-    pose = settled({"exit_angle": 45.0}, {"exit_angle": 30.0})
-    both = settled({"exit_angle": 45.0}, {"exit_angle": 45.0})
-    mark = settled(second={"meridian": 190.0})
-    right = "tilts-much" if pose.tilt > 5.0 else "little"
-    form = Pick(
-        (
-            Choice("little", "Little: tunnels and marks are alike, and the last bit of wall is thin.",
-                   "The turn is short, but it sets the direction in which the haptic comes out of the wall: the "
-                   f"lens tilts by {pose.tilt:.1f} deg."),
-            Choice("off-centre", "It goes off centre, by about as much as a mark 10 deg off.",
-                   f"A mark 10 deg off costs {mark.decentration:.2f} mm and hardly tilts. The turn does the opposite: "
-                   f"{pose.tilt:.1f} deg of tilt and {pose.decentration:.2f} mm."),
-            Choice("tilts-much", "It tilts, by more than 5 deg.",
-                   f"The lens tilts by {pose.tilt:.1f} deg. This turn is made blind, and it tilts more than any "
-                   f"error of a mark. Both turned by 45 deg leave it flat, {both.depth:.1f} mm deep."),
-        ),
-        right,
+def unequal_ends(id, steeper, flatter):
+    """Ask what needles do that are turned down by unequal angles at the end of their tunnels."""
+    pose, mark = pose_of({"exit_angle": steeper}, {"exit_angle": flatter}), pose_of(second={"meridian": 190.0})
+    both = pose_of({"exit_angle": steeper}, {"exit_angle": steeper})
+    form = pick(
+        "tilts-much" if pose.tilt > 5.0 else "little",
+        ("little", "Little: tunnels and marks are alike, and the last bit of wall is thin.",
+         "The turn is short, but it sets the direction in which the haptic comes out of the wall: the lens tilts by "
+         f"{pose.tilt:.1f} deg."),
+        ("tilts-much", "It tilts, by more than 5 deg.",
+         f"The lens tilts by {pose.tilt:.1f} deg. This turn is made blind, and it tilts more than any error of a mark. "
+         f"Both turned by {steeper:g} deg leave it flat, {both.depth:.1f} mm deep."),
+        ("off-centre", "It goes off centre, by about as much as a mark 10 deg off.",
+         f"A mark 10 deg off costs {mark.decentration:.2f} mm and hardly tilts. The turn does the opposite: "
+         f"{pose.tilt:.1f} deg of tilt and {pose.decentration:.2f} mm."),
     )  # fmt: skip
     text = (
         "Marks, dips and tunnels are equal. At the end of its tunnel each needle is turned down through the last of "
-        "the wall: the first to 45 deg below the iris plane, the second to 30 deg. What does the lens do?"
+        f"the wall: the first to {steeper:g} deg below the iris plane, the second to {flatter:g} deg. What does the "
+        "lens do?"
     )
     reasoning = (
-        f"The held directions differ by 15 deg: the lens lies {pose_words(pose)}. Soft wall lets a haptic lie between "
-        "the two directions, so this is an upper bound."
+        f"The held directions differ by {steeper - flatter:g} deg: the lens lies {pose_words(pose)}. Soft wall lets a "
+        "haptic lie between the two directions, so this is an upper bound."
     )
-    return asked(id, kind, text, form, pose, reasoning, scenes=(Scene("Both turned down to 45 deg", both),))
+    scenes = (Scene(f"Both turned down to {steeper:g} deg", both),)
+    return build(id, text, form, pose, reasoning, scenes=scenes, matters=judge(pose))
 
 
-def wrong_way(id, kind):
-    """Ask about one needle run the wrong way round."""
-    pose = settled(second={"clockwise": False})
+def turned_end(id, steeper, flatter):
+    """Ask for the tilt of ends that were turned down unequally."""
+    pose = pose_of({"exit_angle": steeper}, {"exit_angle": flatter})
+    value = float(pose.tilt)
+    form = number(
+        value, 0.7, "deg", 0.0, 40.0,
+        f"{steeper - flatter:g} deg between the ends tilt the lens by {value:.1f} deg.",
+        Misconception("all-of-it", steeper - flatter, "The lens leans by about half of what the ends differ: the other "
+                                                      "haptic holds against it."),
+        Misconception("nothing", 0.0, "The openings stay where they are, but the haptics enter at other angles, and it "
+                                      "is these that hold the optic level or not."),
+    )  # fmt: skip
+    text = (
+        f"Both needles dip {FIRST.iris_angle:g} deg and are turned down through the last of the wall, the first to "
+        f"{steeper:g} deg, the second to {flatter:g} deg. By how many degrees is the lens tilted?"
+    )
+    return build(id, text, form, pose, f"Settled with ends at {steeper:g} and {flatter:g} deg: {value:.2f} deg.")
+
+
+def way_round(id):
+    """Ask what one needle does that is run the wrong way round."""
+    pose = pose_of(second={"clockwise": False})
     off, lean = pose.decentration, pose.tilt
-    right = "far-off" if off > 2.0 else "mirror"
-    form = Pick(
-        (
-            Choice("mirror", "Little: the second side is a mirror image, and mirror images balance.",
-                   "The lens is no mirror image: both loops open the same way round. The second haptic would have "
-                   "to bend back "
-                   f"on itself, and the lens comes to lie {off:.1f} mm off centre, tilted by {lean:.0f} deg."),
-            Choice("half-off", "It sits half a millimetre to one side.",
-                   f"That is what a mark 10 deg off does. A haptic led out against its own curve throws the lens "
-                   f"{off:.1f} mm off centre and tilts it by {lean:.0f} deg."),
-            Choice("far-off", "It lies some millimetres off centre, out of the pupil.",
-                   f"The second haptic is led out against its own curve, and the lens is thrown {off:.1f} mm off "
-                   f"centre and tilted by {lean:.0f} deg. Say the way round aloud before the second needle goes in."),
-        ),
-        right,
+    form = pick(
+        "far-off" if off > 2.0 else "mirror",
+        ("mirror", "Little: the second side is a mirror image, and mirror images balance.",
+         "The lens is no mirror image: both loops open the same way round. The second haptic would have to bend back "
+         f"on itself, and the lens comes to lie {off:.1f} mm off centre, tilted by {lean:.0f} deg."),
+        ("half-off", "It sits half a millimetre to one side.",
+         f"That is what a mark 10 deg off does. A haptic led out against its own curve throws the lens {off:.1f} mm "
+         f"off centre and tilts it by {lean:.0f} deg."),
+        ("far-off", "It lies some millimetres off centre, out of the pupil.",
+         f"The second haptic is led out against its own curve, and the lens is thrown {off:.1f} mm off centre and "
+         f"tilted by {lean:.0f} deg. Say the way round aloud before the second needle goes in."),
     )  # fmt: skip
     text = (
         "Both needles should run clockwise along the limbus, since the loops of this lens open counter-clockwise. The "
         "second one is run counter-clockwise. All else is perfect. What does the lens do?"
     )
     reasoning = f"Settled with the second pass the other way round: {off:.2f} mm off centre, {lean:.0f} deg of tilt."
-    return asked(id, kind, text, form, pose, reasoning, scenes=(Scene("Both run clockwise", settled()),))
+    return build(id, text, form, pose, reasoning, scenes=(Scene("Both run clockwise", planned()),), matters=judge(pose))
 
 
-def unequal_walls(id, kind):
-    """Ask about walls of 0.5 and 0.6 mm under the same hand."""
-    pose = settled({"iris_angle": 10.0, "wall": 0.5, **STRAIGHT}, {"iris_angle": 10.0, "wall": 0.6, **STRAIGHT})
-    thin, thick = (float(p.tunnel_length) for p in pose.passages)
-    right = "off-centre" if pose.decentration > 0.2 and pose.tilt < 2.0 else "nothing"
-    form = Pick(
-        (
-            Choice("nothing", "It sits perfectly: the hand did the same on both sides.",
-                   f"The hand did, the tunnels did not: {thin:.1f} mm in the thinner wall, {thick:.1f} mm in the "
-                   f"thicker. The lens is {pose.decentration:.2f} mm off centre under a perfect hand."),
-            Choice("tenth", "It is 0.1 mm off centre, the difference of the walls.",
-                   f"A shallow pass stretches 0.1 mm of wall into {thick - thin:.1f} mm of tunnel ({thin:.1f} against "
-                   f"{thick:.1f} mm), and the lens moves {pose.decentration:.2f} mm."),
-            Choice("tilts", "It tilts towards the thinner side.",
-                   f"The dips are equal, and it hardly tilts ({pose.tilt:.1f} deg). The tunnels are not equal "
-                   f"({thin:.1f} and {thick:.1f} mm), and that moves it {pose.decentration:.2f} mm."),
-            Choice("off-centre", "It is off centre by several times the difference of the walls.",
-                   f"The tunnels are {thin:.1f} and {thick:.1f} mm long, and the lens is {pose.decentration:.2f} mm "
-                   f"off centre, tilted by {pose.tilt:.1f} deg."),
-        ),
-        right,
+def unequal_walls(id, first, second):
+    """Ask what walls of unequal thickness do under the same hand."""
+    pose = pose_of({**STRAIGHT, **_AIM, "wall": first}, {**STRAIGHT, **_AIM, "wall": second})
+    thin, thick = (float(side.tunnel_length) for side in pose.passages)
+    form = pick(
+        "off-centre" if pose.decentration > 0.2 and pose.tilt < 2.0 else "nothing",
+        ("nothing", "It sits perfectly: the hand did the same on both sides.",
+         f"The hand did, the tunnels did not: {thin:.1f} mm in the thinner wall, {thick:.1f} mm in the thicker. The "
+         f"lens is {pose.decentration:.2f} mm off centre under a perfect hand."),
+        ("tilts", "It tilts towards the thinner side.",
+         f"The dips are equal, and it hardly tilts ({pose.tilt:.1f} deg). The tunnels are not equal ({thin:.1f} and "
+         f"{thick:.1f} mm), and that moves it {pose.decentration:.2f} mm."),
+        ("tenth", f"It is {second - first:.1g} mm off centre, the difference of the walls.",
+         f"A shallow pass stretches {second - first:.1g} mm of wall into {thick - thin:.1f} mm of tunnel ({thin:.1f} "
+         f"against {thick:.1f} mm), and the lens moves {pose.decentration:.2f} mm."),
+        ("off-centre", "It is off centre by several times the difference of the walls.",
+         f"The tunnels are {thin:.1f} and {thick:.1f} mm long, and the lens is {pose.decentration:.2f} mm off centre, "
+         f"tilted by {pose.tilt:.1f} deg."),
     )  # fmt: skip
     text = (
         "A perfect hand runs both needles straight on, 20 deg to the limbus and 10 deg to the iris plane. The wall "
-        "is 0.5 mm thick on the first side and 0.6 mm on the second. What does the lens do?"
+        f"is {first:g} mm thick on the first side and {second:g} mm on the second. What does the lens do?"
     )
     reasoning = f"Tunnels of {thin:.2f} and {thick:.2f} mm; the lens lies {pose_words(pose)}."
-    return asked(id, kind, text, form, pose, reasoning)
+    return build(id, text, form, pose, reasoning, matters=judge(pose))
 
 
-def tunnel_length(id, kind):
-    """Ask about tunnel length of a straight pass."""
-    value = float(needle_pass(EYE, FIRST.but(iris_angle=10.0, **STRAIGHT)).tunnel_length)
-    wall = EYE.scleral_thickness
-    by_dip = wall / np.sin(np.radians(10.0))
-    by_limbus = wall / np.sin(np.radians(20.0))
-    form = Number(
-        value, 0.1, "mm", 0.5, 4.0,
-        f"Straight on, it meets the inner wall after {value:.2f} mm.",
-        (
-            Misconception("flat-wall-dip", by_dip,
-                          f"{by_dip:.1f} mm is right for a flat wall that lies in the iris plane. The wall slopes, "
-                          "and its curve comes towards the needle: the 20 deg towards the eye count as well."),
-            Misconception("flat-wall-limbus", by_limbus,
-                          f"{by_limbus:.1f} mm takes the wall for a flat one along the limbus. It is curved, and "
-                          "most of the 20 deg are spent on following the curve."),
-            Misconception("wall-thickness", wall,
-                          "This is the wall's thickness: the way of a needle held square to it. A shallow one goes "
-                          "much further."),
+def length(id, limbus, dip, wall):
+    """Ask for the length of a straight tunnel."""
+    value, by_dip, by_limbus = _length(limbus, dip, wall), *(wall / np.sin(np.radians([dip, limbus])))
+    form = if_apart(
+        number(
+            value, 0.15, "mm", 0.0, 5.0, f"It is through after {value:.2f} mm.",
+            Misconception("flat-wall", by_dip, f"{by_dip:.1f} mm would be the way through a flat wall at this dip. The "
+                                               "wall is round, and the needle also runs towards the eye."),
+            Misconception("thickness", wall, "This is the wall's thickness: the way of a needle held square to it. At "
+                                             "a shallow angle the way through is several times as long."),
         ),
+        Misconception("flat-wall-limbus", by_limbus, f"{by_limbus:.1f} mm takes the wall for a flat one along the "
+                                                     "limbus. It is curved, and most of this angle is spent on "
+                                                     "following the curve."),
     )  # fmt: skip
     text = (
-        "How long is the tunnel of a straight pass at 20 deg to the limbus and 10 deg to the iris plane, 2 mm "
-        f"behind the limbus, in a wall of {wall:g} mm?"
+        f"A needle starts 2 mm behind the limbus, at {limbus:g} deg to it and a dip of {dip:g} deg, and goes straight "
+        f"on through a wall of {wall:g} mm. How long is its tunnel?"
     )
-    pose = settled({"iris_angle": 10.0, **STRAIGHT}, {"iris_angle": 10.0, **STRAIGHT})
-    slope = value - float(needle_pass(EYE, FIRST.but(iris_angle=11.0, **STRAIGHT)).tunnel_length)
-    matter = f"It matters: a degree more of dip on one side alone makes its tunnel {slope:.2f} mm shorter."
-    return asked(
-        id, kind, text, form, pose, f"From the line's meeting with the inner sphere: {value:.3f} mm.", matter=matter
-    )
+    pose = _both_straight(limbus_angle=limbus, iris_angle=dip, wall=wall)
+    shorter = value - _length(limbus, dip + 1.0, wall)
+    matters = f"It matters: a degree more of dip on one side alone makes its tunnel {shorter:.2f} mm shorter."
+    return build(id, text, form, pose, f"The line meets the inner wall after {value:.3f} mm.", matters=matters)
 
 
-def lowest_dip(id, kind):
-    """Ask about smallest dip that enters."""
-    thick = EYE.but(scleral_thickness=0.6)
-    value = float(least_dip_that_enters(thick, FIRST.but(**STRAIGHT)))
-    thin = float(least_dip_that_enters(EYE, FIRST.but(**STRAIGHT)))
-    form = Number(
-        value, 0.3, "deg", 0.0, 20.0,
-        f"In 0.6 mm of wall a straight pass enters from {value:.1f} deg on; in {EYE.scleral_thickness:g} mm from "
-        f"{thin:.1f}.",
-        (
-            Misconception("any-dip", 0.0,
-                          "In a flat wall any dip would enter sooner or later. This one is curved: the needle runs "
-                          "along the inside of the curve and out again."),
-            Misconception("same-as-thin-wall", thin,
-                          f"{thin:.1f} deg is the limit in {EYE.scleral_thickness:g} mm of wall. A thicker wall "
-                          "asks for more."),
+def least(id, limbus, wall):
+    """Ask for the least dip with which a straight needle enters."""
+    value, usual = _least(limbus, wall), _least(limbus, EYE.scleral_thickness)
+    tangent = float(np.degrees(np.arccos((EYE.scleral_radius - wall) / EYE.scleral_radius)))
+    form = if_apart(
+        number(
+            value, 0.6, "deg", 0.0, 30.0,
+            f"From {value:.1f} deg on it is through; any flatter and it stays in the wall.",
+            Misconception("from-the-tangent", tangent,
+                          f"{tangent:.1f} deg is the angle to the surface that it takes in all. Part of it is spent "
+                          "already by aiming at an angle to the limbus."),
+            Misconception("any", 0.0, "The wall curves away beneath a flat needle as fast as the needle goes down: it "
+                                      "can run for ever and not be through."),
         ),
+        Misconception("as-in-the-usual-wall", usual, f"{usual:.1f} deg is the limit in {EYE.scleral_thickness:g} mm of "
+                                                     "wall. A thicker wall asks for more, a thinner one for less."),
     )  # fmt: skip
     text = (
-        "The wall is 0.6 mm thick. The needle goes in 2 mm behind the limbus, 20 deg to the limbus, and straight "
-        "on. From how many degrees to the iris plane on does it enter the eye at all?"
+        f"A needle goes straight on from 2 mm behind the limbus, at {limbus:g} deg to it, through a wall of {wall:g} "
+        "mm. From which dip on does it get into the eye?"
     )
-    pose = settled({"iris_angle": value + 5.0, **STRAIGHT}, {"iris_angle": value + 5.0, **STRAIGHT}, eye=thick)
-    matter = "It matters: near this limit the tunnel's length hangs on a fraction of a degree."
-    asked_ = asked(id, kind, text, form, pose, f"By bisection: {value:.3f} deg.", matter=matter)
-    return _relabel(asked_, "Both passes 5 deg above the limit")
+    pose = _both_straight(limbus_angle=limbus, iris_angle=value + 5.0, wall=wall)
+    reasoning = f"Where the line just touches the inner wall: {value:.2f} deg."
+    matters = "It matters: near this limit the tunnel's length hangs on a fraction of a degree."
+    label = "Both passes 5 deg above the limit"
+    return build(id, text, form, pose, reasoning, label=label, matters=matters)
 
 
-def _relabel(asked_, label):
-    import dataclasses
+def _four(wall, start):
+    """Four passes (limbus angle, dip), of which by rights one stays in the wall."""
+    lows = (14.0, 18.0, 22.0, 26.0)
+    dips = [np.ceil(2.0 * _least(limbus, wall)) / 2.0 + 1.5 for limbus in lows]
+    dips[start] -= 3.5
+    return tuple((limbus, float(max(dip, 0.0))) for limbus, dip in zip(lows, dips, strict=True))
 
-    first, *rest = asked_.scenes
-    return dataclasses.replace(asked_, scenes=(Scene(label, first.settled), *rest))
+
+def stays(id, wall, start):
+    """Ask which of four straight needles stays in the wall."""
+    passes = _four(wall, start)
+    lengths = [_length(limbus, dip, wall) for limbus, dip in passes]
+    (stuck,) = (i for i, tunnel in enumerate(lengths, 1) if not np.isfinite(tunnel))
+    choices = []
+    for i, ((limbus, dip), tunnel) in enumerate(zip(passes, lengths, strict=True), 1):
+        does = f"is through after {tunnel:.1f} mm" if np.isfinite(tunnel) else "never gets through"
+        takes = f"At {limbus:g} deg to the limbus it takes {_least(limbus, wall):.1f} deg of dip"
+        because = f"{takes}; with {dip:g} deg this one {does}."
+        choices.append((f"pass-{i}", f"{limbus:g} deg to the limbus, a dip of {dip:g} deg", because))
+    text = (
+        f"Four needles go straight on from 2 mm behind the limbus through a wall of {wall:g} mm. One never gets into "
+        "the eye. Which?"
+    )
+    form = pick(f"pass-{stuck}", *choices)
+    return build(id, text, form, None, f"Only pass {stuck} never meets the inner wall.")
 
 
-PREDICTIONS = {
-    "never-enters": never_enters,
-    "one-steeper": one_steeper,
-    "straight-dips": straight_dips,
-    "turned-end": turned_end,
-    "wrong-way": wrong_way,
-    "unequal-walls": unequal_walls,
-}
-EXERCISES = {"tunnel-length": tunnel_length, "lowest-dip": lowest_dip, "two-walls": two_walls}
-ITEMS = items_of("needle", PREDICTIONS, EXERCISES)
+_SLIPS = {
+    "dip": Slip(
+        lambda size: {"iris_angle": 5.0 + 10.0 * size}, "Its needle dipped {:g} deg more.", 10.0,
+        "A dip leans the lens about the line of the openings, so that an edge off that line lies deepest: {}.",
+    ),
+    "distance": Slip(
+        lambda size: {"limbus_distance": 2.0 + 1.2 * size}, "It started {:g} mm further behind the limbus.", 1.2,
+        "A pass further back opens deeper and tips the lens along the line of the openings: {}.",
+    ),
+    "mark": Slip(
+        lambda size: {"meridian": 180.0 + 12.0 * size}, "Its mark was {:g} deg off.", 12.0,
+        "A mark shifts the lens across that line and leaves it flat: {}.",
+    ),
+}  # fmt: skip
+
+
+def cause(id, slip, size):
+    """Ask which slip of a needle left the lens as it was found."""
+    text = (
+        "Marks were planned at 0 and 180 deg. The lens is found {}. One thing went wrong, on the second side, at 180 "
+        "deg. What was it?"
+    )
+    return which_slip(id, _SLIPS, slip, size, text)
+
+
+ITEMS = (
+    Item("needles.one-steeper", "choice", "foretell what one steeper needle does", "foretell", (), one_steeper,
+         SIMULATED, shown={"dip": 15.0}, predicts=True),
+    Item("needles.tunnel-at-five", "choice", "foretell the tunnel of a shallow needle", "foretell", (), tunnel_at,
+         SIMULATED, shown={"dip": 5.0}, predicts=True),
+    Item("needles.straight-dips", "choice", "foretell what unequal dips do to tunnels", "foretell", (), straight_dips,
+         SIMULATED, shown={"shallower": 8.0, "steeper": 12.0}, predicts=True),
+    Item("needles.unequal-walls", "choice", "foretell what unequal walls do", "foretell", (), unequal_walls,
+         SIMULATED, shown={"first": 0.5, "second": 0.6}, predicts=True),
+    Item("needles.unequal-ends", "choice", "foretell what unequal turns at the end do", "foretell", (), unequal_ends,
+         SIMULATED, shown={"steeper": 45.0, "flatter": 30.0}, predicts=True),
+    Item("needles.way-round", "choice", "foretell what a needle run the other way round does", "foretell", (),
+         way_round, SIMULATED, shown={}, predicts=True),
+    Item("needles.length", "number", "foretell the length of a straight tunnel", "foretell",
+         (Span("limbus", "deg", (18.0, 20.0, 22.0, 24.0)), Span("dip", "deg", (10.0, 11.0, 12.0, 13.0, 14.0)),
+          Span("wall", "mm", (0.4, 0.45, 0.5, 0.55))), length, SIMULATED,
+         lambda limbus, dip, wall: 1.0 < _length(limbus, dip, wall) < 2.5,
+         are_apart, shown={"limbus": 20.0, "dip": 10.0, "wall": 0.5}),
+    Item("needles.least", "number", "foretell from which dip on a needle is through", "foretell",
+         (Span("limbus", "deg", (16.0, 17.0, 18.0, 19.0, 20.0, 21.0)),
+          Span("wall", "mm", (0.45, 0.5, 0.55, 0.6, 0.65))), least, SIMULATED,
+         lambda limbus, wall: 3.0 < _least(limbus, wall) < 12.0, are_apart, shown={"limbus": 20.0, "wall": 0.6}),
+    Item("needles.two-walls", "plan", "aim for walls that differ", "design",
+         (Span("thin", "mm", (0.42, 0.45, 0.48)), Span("thick", "mm", (0.6, 0.63, 0.66)),
+          Span("goal", "mm", (1.8, 2.0))), two_walls, SIMULATED, shown={"thin": 0.45, "thick": 0.65, "goal": 2.0}),
+    Item("needles.turned-end", "number", "foretell the tilt of ends turned down unequally", "foretell",
+         (Span("steeper", "deg", (40.0, 45.0, 50.0)), Span("flatter", "deg", (25.0, 27.0, 29.0, 31.0))),
+         turned_end, SIMULATED, clear=are_apart),
+    Item("needles.stays", "choice", "tell a needle that stays in the wall from one that does not", "recognise",
+         (Span("wall", "mm", (0.55, 0.6, 0.65, 0.7, 0.75)), Span("start", "", (0, 1, 2, 3))), stays, SIMULATED,
+         lambda wall, start: sum(not np.isfinite(_length(*aim, wall)) for aim in _four(wall, start)) == 1),
+    Item("needles.cause", "cause", "read from the lean of a lens what went wrong", "recognise",
+         (Span("slip", "", tuple(_SLIPS)), Span("size", "", (0.8, 0.9, 1.0, 1.1))), cause, SIMULATED,
+         functools.partial(can_be_told, _SLIPS)),
+)  # fmt: skip

@@ -6,123 +6,128 @@ import functools
 
 import numpy as np
 
+from ..eye.checks import LearnerError
 from ..hold.needle import needle_pass
-from ..hold.settle import settle
-from ..study.verdict import judge, sits_well
+from ..study.verdict import DECENTRATION_LIMIT, judge, sits_well
 from ..text.reading import read_dict, read_side
-from .cases import EYE, FIRST, LENS, SECOND, STRAIGHT, asked, pose_words, settled
+from .build import EYE, FIRST, SECOND, STRAIGHT, build, partly, pose_of, pose_words
 from .question import Feedback, Plan, Scene
 
-_WALLS = (0.45, 0.65)
-_GOAL, _WITHIN = 2.0, 0.2
+_SIDES = ("first", "second")
+_ANGLES = {"limbus_angle": "angle to the limbus", "iris_angle": "dip"}
+_START = {"limbus_angle": 20.0, "iris_angle": 10.0}
+_EXAMPLE = f"{{'first': {_START}, 'second': {_START}}}".replace(".0", "")
+_WITHIN = 0.15  # [mm], and the next [deg]: chosen for teaching
+_FLAT = 2.0
 
 
-def two_walls(id, kind):
-    """Ask about angles for a thin and a thick wall so that both tunnels are 2 mm."""
-    dip = 10.0
-    best = [limbus_angle_for(wall, dip) for wall in _WALLS]
-    answer = {
-        side: {"limbus_angle": round(angle, 1), "iris_angle": dip}
-        for side, angle in zip(("first", "second"), best, strict=True)
+def two_walls(id, thin, thick, goal):
+    """Ask for angles with which tunnels in unequal walls are alike."""
+    walls, dip = (thin, thick), _START["iris_angle"]
+    best = [_limbus_angle_for(wall, goal) for wall in walls]
+    first, second = ({"limbus_angle": round(angle, 1), "iris_angle": dip} for angle in best)
+    equal = {"limbus_angle": round(sum(best) / 2.0, 1), "iris_angle": dip}
+    answer, alike = {"first": first, "second": second}, {"first": equal, "second": equal}
+    wrong = {"alike-on-both-sides": alike, "thick-wall-shallower": {"first": second, "second": first}}
+    by_dip = {
+        side: {"limbus_angle": _START["limbus_angle"], "iris_angle": round(_dip_for(wall, goal), 1)}
+        for side, wall in zip(_SIDES, walls, strict=True)
+    }
+    if _leans(_lies(walls, by_dip)):
+        wrong["dips-differ"] = by_dip
+    fields = {
+        f"{side}__{name}": f"{side.capitalize()} side: {words} [deg]"
+        for side in _SIDES
+        for name, words in _ANGLES.items()
     }
     form = Plan(
-        "Answer with a dict such as {'first': {'limbus_angle': 20, 'iris_angle': 10}, 'second': {'limbus_angle': 20, "
-        "'iris_angle': 10}}.",
-        _judge_two_walls,
+        f"Answer with two angles [deg] a side, such as {_EXAMPLE}.",
+        functools.partial(_judge_walls, walls, goal),
+        fields,
     )
     text = (
-        f"The wall is {_WALLS[0]:g} mm thick on the first side and {_WALLS[1]:g} mm on the second. Choose the limbus "
-        f"angle and the iris angle of each straight pass so that both tunnels are {_GOAL:g} mm long, give or take "
-        f"{_WITHIN:g}, and the lens sits centred and flat."
+        f"The wall is {thin:g} mm thick on the first side and {thick:g} mm on the second. Both needles go straight "
+        f"on. Choose the angle to the limbus and the dip of each so that both tunnels are {goal:g} mm long, give or "
+        f"take {_WITHIN:g}, and the lens lies within {DECENTRATION_LIMIT:g} mm and {_FLAT:g} deg."
     )
-    pose = settled(*_two_walls(answer))
     reasoning = (
         "Keep both dips equal, so that nothing tilts, and aim more towards the eye in the thicker wall: "
-        f"{best[0]:.1f} deg against {best[1]:.1f} deg to the limbus at {dip:g} deg of dip."
+        f"{best[0]:.1f} deg against {best[1]:.1f} deg to the limbus at a dip of {dip:g} deg."
     )
-    equal = {"limbus_angle": 20.0, "iris_angle": 10.0}
-    by_dip = [_dip_for(wall, 20.0) for wall in _WALLS]
-    wrong = {
-        "alike-on-both-sides": {"first": equal, "second": equal},
-        "thick-wall-shallower": {"first": answer["second"], "second": answer["first"]},
-        "dips-differ": {
-            side: {"limbus_angle": 20.0, "iris_angle": round(dip, 1)}
-            for side, dip in zip(("first", "second"), by_dip, strict=True)
-        },
-    }
-    scenes = (Scene("Alike on both sides", settled(*_two_walls(wrong["alike-on-both-sides"]))),)
-    return asked(id, kind, text, form, pose, reasoning, scenes=scenes, answer=answer, wrong=wrong, matter="")
+    scenes = (Scene("Alike on both sides", _lies(walls, alike)),)
+    return build(id, text, form, _lies(walls, answer), reasoning, scenes=scenes, answer=answer, wrong=wrong)
 
 
-def _judge_two_walls(answer):
-    first, second = _two_walls(answer)
-    sides = [FIRST.but(**first), SECOND.but(**second)]
-    lengths = [float(needle_pass(EYE, side).tunnel_length) for side in sides]
-    shown = " and ".join(f"{length:.2f} mm" if np.isfinite(length) else "none (it never enters)" for length in lengths)
-    share = sum(
-        0.25 * max(0.0, 1.0 - max(0.0, abs(length - _GOAL) - _WITHIN)) for length in lengths if np.isfinite(length)
-    )
-    good = [np.isfinite(length) and abs(length - _GOAL) <= _WITHIN + 1e-9 for length in lengths]
-    head = f"Tunnels: {shown}."
-    alike = first["limbus_angle"] == second["limbus_angle"] and first["iris_angle"] == second["iris_angle"]
-    if not all(good):
-        if alike:
-            return Feedback(
-                False, share, f"{head} The same angles in unequal walls make unequal tunnels: aim each side for "
-                              "its own wall.",
-                "alike-on-both-sides",
-            )  # fmt: skip
-        mirrored = [_length(_WALLS[1 - i], side) for i, side in enumerate((first, second))]
-        if all(np.isfinite(m) and abs(m - _GOAL) <= _WITHIN for m in mirrored):
-            return Feedback(
-                False, share, f"{head} The thicker wall has got the shallower pass. It asks for the steeper one.",
-                "thick-wall-shallower",
-            )  # fmt: skip
-        hints = [
-            f"the {name} pass has to be {'shallower' if np.isfinite(length) and length < _GOAL else 'steeper'}"
-            for name, length, fine in zip(("first", "second"), lengths, good, strict=True) if not fine
-        ]  # fmt: skip
-        return Feedback(False, share, f"{head} {' and '.join(hints).capitalize()}.")
-    pose = settle(EYE, LENS, *sides, on_failure="flag")
+def _judge_walls(walls, goal, answer):
+    first, second = sides = _read_sides(walls, answer)
+    lengths = [_length(side) for side in sides]
+    shown = " and ".join(f"{tunnel:.2f} mm" if np.isfinite(tunnel) else "none (it never enters)" for tunnel in lengths)
+    misses = [_miss(tunnel, goal) for tunnel in lengths]
+    head, pose = f"Tunnels: {shown}.", pose_of(*sides, on_failure="flag")
+    credit = 0.6 * float(np.mean([np.clip(1.0 - (miss - _WITHIN), 0.0, 1.0) for miss in misses]))
+    if max(misses) > _WITHIN:
+        if all(first[name] == second[name] for name in _ANGLES):
+            words = f"{head} The same angles in unequal walls make unequal tunnels: aim each side for its own wall."
+            return partly(credit, words, "alike-on-both-sides", pose)
+        crossed = [_length({**side, "wall": wall}) for side, wall in zip(sides, walls[::-1], strict=True)]
+        if max(_miss(tunnel, goal) for tunnel in crossed) <= _WITHIN:
+            words = f"{head} The thicker wall has got the shallower pass. It asks for the steeper one."
+            return partly(credit, words, "thick-wall-shallower", pose)
+        ways = [
+            f"the {name} pass has to be {'shallower' if tunnel < goal else 'steeper'}"
+            for name, tunnel, miss in zip(_SIDES, lengths, misses, strict=True)
+            if miss > _WITHIN
+        ]
+        return partly(credit, f"{head} {' and '.join(ways).capitalize()}.", pose=pose)
     if not pose.settled:
-        return Feedback(False, share, f"{head} Both are as wanted, but the lens has no resting place: {pose.reason}.")
-    if pose.tilt > 2.0:
-        return Feedback(
-            False, share + 0.25 * float(sits_well(pose)),
-            f"{head} Both are as wanted, but the dips differ and the lens lies {pose_words(pose)}. Keep the dips "
-            "equal and let the limbus angles make the difference.",
-            "dips-differ",
-        )  # fmt: skip
+        return partly(credit, f"{head} Both are as wanted, but the lens has no resting place: {pose.reason}.")
+    head = f"{head} The lens lies {pose_words(pose)}."
+    if _leans(pose):
+        words = f"{head} The dips differ; keep them alike and let the angles to the limbus differ."
+        return partly(credit, words, "dips-differ", pose)
     if not sits_well(pose):
-        return Feedback(False, share, f"{head} Both are as wanted, but the lens lies {pose_words(pose)}.")
-    return Feedback(True, 1.0, f"{head} The lens lies {pose_words(pose)}. {judge(pose)}")
+        return partly(credit, f"{head} {judge(pose)}", pose=pose)
+    return Feedback(True, 1.0, head, pose=pose, matters=str(judge(pose)))
 
 
-def _two_walls(answer):
-    given = read_dict(answer, ["first", "second"], "{'first': {'limbus_angle': 20, 'iris_angle': 10}, 'second': {...}}")
+def _read_sides(walls, answer):
+    """Fields of both passes, straight on in their walls, with the angles of an answer."""
+    given = read_dict(answer, list(_SIDES), _EXAMPLE)
     sides = []
-    for name, base, wall in zip(("first", "second"), (FIRST, SECOND), _WALLS, strict=True):
-        start = base.but(limbus_angle=20.0, iris_angle=10.0, wall=wall, **STRAIGHT)
-        side = read_side(given.get(name, {}), start, ("limbus_angle", "iris_angle"))
-        sides.append({"limbus_angle": side.limbus_angle, "iris_angle": side.iris_angle, "wall": wall, **STRAIGHT})
+    for name, base, wall in zip(_SIDES, (FIRST, SECOND), walls, strict=True):
+        if name not in given:
+            raise LearnerError(f"The {name} side is missing. Both are asked for.")
+        side = read_side(given[name], base.but(**STRAIGHT, **_START, wall=wall), tuple(_ANGLES))
+        sides.append({**STRAIGHT, **{angle: getattr(side, angle) for angle in _ANGLES}, "wall": wall})
     return sides
 
 
-def _length(wall, side):
-    return float(needle_pass(EYE, FIRST.but(**{**side, "wall": wall})).tunnel_length)
+def _lies(walls, answer):
+    return pose_of(*_read_sides(walls, answer))
+
+
+def _leans(pose):
+    return round(float(pose.tilt), 1) > _FLAT  # as it is printed
+
+
+def _length(side):
+    return float(needle_pass(EYE, FIRST.but(**side)).tunnel_length)
+
+
+def _miss(tunnel, goal):
+    """By how much a tunnel misses the length [mm] that is asked for, both as they are printed."""
+    return round(abs(round(tunnel, 2) - goal), 3) if np.isfinite(tunnel) else np.inf
 
 
 @functools.cache
-def limbus_angle_for(wall, dip, goal=_GOAL):
-    """Angle to the limbus [deg] with which a straight tunnel has a length [mm] in a wall [mm] at a dip [deg]."""
+def _limbus_angle_for(wall, goal):
     angles = np.linspace(5.0, 60.0, 1101)
-    lengths = needle_pass(EYE, FIRST.but(limbus_angle=angles, iris_angle=dip, wall=wall, **STRAIGHT)).tunnel_length
-    return float(angles[np.nanargmin(np.abs(lengths - goal))])
+    passes = FIRST.but(**{**STRAIGHT, **_START, "limbus_angle": angles, "wall": wall})
+    return float(angles[np.nanargmin(np.abs(needle_pass(EYE, passes).tunnel_length - goal))])
 
 
-def _dip_for(wall, limbus_angle):
+@functools.cache
+def _dip_for(wall, goal):
     dips = np.linspace(-10.0, 60.0, 1401)
-    lengths = needle_pass(
-        EYE, FIRST.but(limbus_angle=limbus_angle, iris_angle=dips, wall=wall, **STRAIGHT)
-    ).tunnel_length
-    return float(dips[np.nanargmin(np.abs(lengths - _GOAL))])
+    passes = FIRST.but(**{**STRAIGHT, **_START, "iris_angle": dips, "wall": wall})
+    return float(dips[np.nanargmin(np.abs(needle_pass(EYE, passes).tunnel_length - goal))])

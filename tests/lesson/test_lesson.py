@@ -81,7 +81,7 @@ def test_wrong_answers_to_exercises_do_not_give_the_solution_away():
 
 
 def test_ids_are_stable_and_unknown_ones_are_answered():
-    stable = {"marks.which-way", "needle.two-walls", "tunnel.recentre-evening", "start.limits", "see.which-one"}
+    stable = {"marks.which-way", "needles.two-walls", "tunnel.recentre-evening", "start.limits", "see.which-one"}
     assert stable <= set(IDS)
     assert len(set(IDS)) == len(IDS)
     with pytest.raises(es.LearnerError, match=r"marks\.which-way"):
@@ -109,8 +109,8 @@ def test_ten_degrees_off_moves_across_and_does_not_tilt():
 def test_numbers_agree_with_a_direct_settle():
     direct = {
         "marks.shift": lies(second={"meridian": 186.0}).decentration,
-        "needle.tunnel-length": es.needle_pass(EYE, FIRST.but(iris_angle=10.0, tunnel_length=None)).tunnel_length,
-        "needle.lowest-dip": es.least_dip_that_enters(EYE.but(scleral_thickness=0.6), FIRST.but(tunnel_length=None)),
+        "needles.length": es.needle_pass(EYE, FIRST.but(iris_angle=10.0, tunnel_length=None)).tunnel_length,
+        "needles.least": es.least_dip_that_enters(EYE.but(scleral_thickness=0.6), FIRST.but(tunnel_length=None)),
         "tunnel.draw-and-move": lesson.line_parts(lies({"outside": 1.6}))[0],
         "tunnel.pull-of-long-tunnels": lies().tension[0]
         / lies({"tunnel_length": 1.0}, {"tunnel_length": 1.0}).tension[0],
@@ -134,10 +134,11 @@ def test_largest_error_is_where_the_limit_is_reached():
          lambda: lies({"iris_angle": 15.0}, {"iris_angle": 15.0}).depth > lies().depth + 0.3),
         ("marks.turned", "only-turned",
          lambda: lies({"meridian": 15.0}, {"meridian": 195.0}).decentration < 1e-6),
-        ("needle.never-enters", "never", lambda: not es.needle_pass(EYE, FIRST.but(tunnel_length=None)).enters),
-        ("needle.one-steeper", "tilts", lambda: lies({"iris_angle": 15.0}).tilt > TILT_LIMIT),
-        ("needle.turned-end", "tilts-much", lambda: lies({"exit_angle": 45.0}, {"exit_angle": 30.0}).tilt > TILT_LIMIT),
-        ("needle.wrong-way", "far-off", lambda: lies(second={"clockwise": False}).decentration > 2.0),
+        ("needles.tunnel-at-five", "never", lambda: not es.needle_pass(EYE, FIRST.but(tunnel_length=None)).enters),
+        ("needles.one-steeper", "tilts", lambda: lies({"iris_angle": 15.0}).tilt > TILT_LIMIT),
+        ("needles.unequal-ends", "tilts-much",
+         lambda: lies({"exit_angle": 45.0}, {"exit_angle": 30.0}).tilt > TILT_LIMIT),
+        ("needles.way-round", "far-off", lambda: lies(second={"clockwise": False}).decentration > 2.0),
         ("tunnel.short-one", "away", lambda: lesson.line_parts(lies({"tunnel_length": 1.0}))[0] < -0.2),
         ("tunnel.tuck-direction", "towards", lambda: lesson.line_parts(lies({"outside": 1.8}))[0] > 0.3),
     ],
@@ -152,7 +153,7 @@ def test_right_choice_is_derived_not_typed(monkeypatch):
     from eyesim.lesson import needles
 
     monkeypatch.setattr(needles, "EYE", EYE.but(scleral_thickness=0.3))
-    assert needles.never_enters("needle.never-enters", "prediction").form.right != "never"
+    assert needles.tunnel_at("needles.tunnel-at-five", 5.0).form.right != "never"
 
 
 # ---------------------------------------------------------------- property: the ring and the line
@@ -212,15 +213,15 @@ def test_re_marking_either_mark_is_right_and_both_is_less():
 
 
 def test_two_walls_takes_fixations_and_dicts_alike():
-    answer = lesson.reference_answer("needle.two-walls").answer
+    answer = lesson.reference_answer("needles.two-walls").answer
     base = {"tunnel_length": None, "iris_angle": 10.0}
     plan = {
         "first": FIRST.but(wall=0.45, **base, limbus_angle=answer["first"]["limbus_angle"]),
         "second": SECOND.but(wall=0.65, **base, limbus_angle=answer["second"]["limbus_angle"]),
     }
-    assert lesson.check("needle.two-walls", plan).right
+    assert lesson.check("needles.two-walls", plan).right
     moved = {**plan, "second": plan["second"].but(meridian=190.0)}
-    feedback = lesson.check("needle.two-walls", moved)
+    feedback = lesson.check("needles.two-walls", moved)
     assert feedback.right is None
     assert "Only limbus_angle and iris_angle" in feedback.words
 

@@ -492,7 +492,7 @@ def test_text_is_never_taken_for_markup():
 
 def test_plans_have_no_buttons():
     with pytest.raises(es.LearnerError, match="plan"):
-        ask("needle.two-walls")
+        ask("needles.two-walls")
     with pytest.raises(es.LearnerError, match="Did you mean"):
         ask("marks.which-wa")
 
