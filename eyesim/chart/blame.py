@@ -6,8 +6,7 @@ import math
 
 from ..draw import palette
 from ..draw.drawing import Sheet
-from ..eye.calls import spoken
-from ..eye.checks import LearnerError
+from ..eye.checks import LearnerError, plain_errors
 from ..study.blame import Blame, Halving
 from ..study.likely import LikelyCauses
 from ..study.robust import Robust
@@ -17,7 +16,7 @@ _WIDE, _ROW, _TOP = 900.0, 26.0, 74.0
 _SHOWN = 6  # causes of each quantity
 
 
-@spoken
+@plain_errors
 def blame_chart(blame):
     """Draw which part of each quantity's variance comes from which cause.
 
@@ -51,7 +50,7 @@ def blame_chart(blame):
     return _done(sheet, "Parts of the variance", words)
 
 
-@spoken
+@plain_errors
 def gain_chart(gains):
     """Draw how many more lenses end within limits when one error is halved.
 
@@ -76,7 +75,7 @@ def gain_chart(gains):
     return _done(sheet, "What halving gains", f"Halving one error, lenses gained within limits of 100: {words}.")
 
 
-@spoken
+@plain_errors
 def causes_chart(causes):
     """Draw how likely each cause is to be the main one.
 
@@ -100,7 +99,7 @@ def causes_chart(causes):
     return _done(sheet, "Likely causes", repr(causes))
 
 
-@spoken
+@plain_errors
 def trade_off(robust):
     """Draw plans that were tried: lenses within limits against the pull in a haptic.
 

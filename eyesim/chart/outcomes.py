@@ -9,8 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from ..draw import palette
-from ..eye.calls import spoken
-from ..eye.checks import LearnerError, number
+from ..eye.checks import LearnerError, number, plain_errors
 from ..eye.frames import meridian_to_side
 from ..study.verdict import DECENTRATION_LIMIT, TILT_LIMIT
 from . import refraction
@@ -32,7 +31,7 @@ TILT_STEPS = (2.0, 5.0, 10.0)
 """Where the bands of tilt end [deg], chosen for teaching."""
 
 
-@spoken
+@plain_errors
 def cloud(outcomes, tolerance=DECENTRATION_LIMIT, compare=None, colour=None):
     """Draw where the optic's centre came to lie in many operations, with a circle of tolerance.
 
@@ -98,7 +97,7 @@ def _points(axes, outcomes, tolerance, reach, i, scale):
     label(axes, f"{left}  ←   along the horizontal [mm]   →  {right}", "upwards [mm]")
 
 
-@spoken
+@plain_errors
 def tilt_rose(outcomes, sectors=24):
     """Draw towards which meridian the optics lean, and by how much.
 
@@ -163,7 +162,7 @@ def _few_rings(axes, top):
     axes.set_ylim(0.0, 1.04 * top)
 
 
-@spoken
+@plain_errors
 def histograms(outcomes, limits=None):
     """Draw how decentration, tilt, depth and pull are spread, with tolerances.
 

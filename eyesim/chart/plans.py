@@ -8,8 +8,7 @@ import textwrap
 import numpy as np
 
 from ..draw import palette
-from ..eye.calls import spoken
-from ..eye.checks import LearnerError, short
+from ..eye.checks import LearnerError, plain_errors, short
 from ..study.compare import share_gained
 from ..study.estimates import Estimate, holds_zero, per_hundred
 from ..study.outcomes import Outcomes
@@ -37,7 +36,7 @@ class _Plan:
     values: dict
 
 
-@spoken
+@plain_errors
 def plans_chart(plans, decentration=DECENTRATION_LIMIT, tilt=TILT_LIMIT, refraction=None):
     """Draw several plans against each other: the share within limits, what each gains on the first, how lenses lie.
 

@@ -7,8 +7,7 @@ import textwrap
 import numpy as np
 
 from ..draw import palette
-from ..eye.calls import spoken
-from ..eye.checks import LearnerError, number, short, whole
+from ..eye.checks import LearnerError, number, plain_errors, short, whole
 from ..practice.learning_curve import Curve
 from ..practice.measurement import PLAIN
 from ..practice.skills import GROUPS, rater_means, skills
@@ -19,7 +18,7 @@ from .canvas import SMALL, TEXT, bold, finish, label, new_figure
 WAYS = {"towards": "towards oneself", "away": "away from oneself"}
 
 
-@spoken
+@plain_errors
 def miss_chart(log, by=None, cohort=None):
     """Draw how each quantity misses its aim: every attempt, bias and spread with intervals, and the cohort's.
 
@@ -108,7 +107,7 @@ def _said(one):
     )
 
 
-@spoken
+@plain_errors
 def doubt_chart(spread=4.0, attempts=10, unit="deg", most=100):
     """Draw how well the spread of a hand is known after more and more attempts that spread by so much.
 
@@ -166,7 +165,7 @@ def doubt_chart(spread=4.0, attempts=10, unit="deg", most=100):
     return finish(figure, words)
 
 
-@spoken
+@plain_errors
 def curve_chart(curve):
     """Draw a learning curve: up to the limit at which competence has been shown, down to that at which it is lost.
 

@@ -11,8 +11,7 @@ import dataclasses
 import numpy as np
 
 from ..draw import palette
-from ..eye.calls import spoken
-from ..eye.checks import LearnerError
+from ..eye.checks import LearnerError, plain_errors
 from ..sight.refraction import signed
 from ..study.verdict import CYLINDER_LIMIT, REFRACTION_LIMITS
 from .canvas import SMALL, TEXT, bold, finish, label, new_figure
@@ -138,7 +137,7 @@ def draw_scale(figure, every, scale):
     )  # fmt: skip
 
 
-@spoken
+@plain_errors
 def refractions(outcomes):
     """Draw how refraction surprise and the cylinder that is left are spread, with limits.
 

@@ -5,16 +5,15 @@ from __future__ import annotations
 import numpy as np
 
 from ..draw import palette
-from ..eye.calls import spoken
-from ..eye.checks import LearnerError
+from ..eye.checks import LearnerError, plain_errors
 from ..study.estimates import per_hundred
-from ..study.steps import SAID, STEP, Steps
+from ..study.steps import STEP, UNIT_WORDS, Steps
 from .canvas import SMALL, TEXT, bold, finish, label, new_figure
 
 _SAID = {"deg": "degrees", "mm": "millimetres"}
 
 
-@spoken
+@plain_errors
 def steps_chart(steps):
     """Draw the share within limits as each error is taken off, and the gain of its first and of its last step.
 
@@ -60,8 +59,9 @@ def _share(one, steps):
 
 def _draw_ways(axes, errors, unit, steps):
     axes.axvline(STEP[unit], color=palette.QUIET, lw=1.0, ls=(0, (2, 2)), zorder=0)
-    axes.annotate(f"first {SAID[unit]}", (STEP[unit], 1.0), (0, 4), xycoords=("data", "axes fraction"), ha="center",
-                  textcoords="offset points", fontsize=SMALL, color=palette.QUIET)  # fmt: skip
+    look = {"fontsize": SMALL, "color": palette.QUIET, "ha": "center"}
+    places = {"xycoords": ("data", "axes fraction"), "textcoords": "offset points"}
+    axes.annotate(f"first {UNIT_WORDS[unit]}", (STEP[unit], 1.0), (0, 4), **places, **look)
     for i, one in enumerate(errors):
         colour, dash, mark = palette.look(i)
         axes.plot(one.off, _share(one, steps), color=colour, ls=dash, lw=2.2)

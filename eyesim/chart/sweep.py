@@ -5,12 +5,11 @@ from __future__ import annotations
 import numpy as np
 
 from ..draw import palette
-from ..eye.calls import spoken
-from ..eye.checks import LearnerError, number
+from ..eye.checks import LearnerError, number, plain_errors
 from .canvas import SMALL, TEXT, finish, label, new_figure
 
 
-@spoken
+@plain_errors
 def sweep(x, ys, xlabel, ylabel, labels=None, mark=None, sentence=None):
     """Draw lines against one quantity, each told by its own dashes and named at its end.
 
@@ -90,7 +89,7 @@ def _sweep_sentence(x, ys, xlabel, ylabel, labels):
     return f"{ylabel} against {xlabel}: {'; '.join(words)}."
 
 
-@spoken
+@plain_errors
 def series(rows):
     """Draw published means and standard deviations beside the model's.
 

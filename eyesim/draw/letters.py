@@ -12,8 +12,7 @@ import zlib
 
 import numpy as np
 
-from ..eye.calls import spoken
-from ..eye.checks import LearnerError, short
+from ..eye.checks import LearnerError, plain_errors, short
 from ..sight.chart import SCALE, WIDTH, chart_height, rows
 from ..sight.chart import letter_chart as drawn_chart
 from ..sight.letters import size_names
@@ -38,7 +37,7 @@ _VIEWS = (5.0, 10.0, 20.0, 40.0, 80.0, 160.0)
 """Half widths [arcmin] at which a star is shown."""
 
 
-@spoken
+@plain_errors
 def letter_chart(sight, *, label="", found=None):
     """Show a chart of letters as a patient sees it, without glasses and with the best ones.
 
@@ -109,7 +108,7 @@ def _two_charts(title, columns, sentence):
     return sheet.svg("Letter chart as seen", sentence, shown=sheet.width)
 
 
-@spoken
+@plain_errors
 def spread_picture(sight, *, label=""):
     """Show how a patient sees a star, without glasses and with the best ones.
 

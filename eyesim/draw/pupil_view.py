@@ -8,8 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..eye.calls import spoken
-from ..eye.checks import LearnerError
+from ..eye.checks import LearnerError, plain_errors
 from ..eye.frames import side_to_meridian, unit_at, wrap
 from . import palette
 from .case import heading
@@ -25,7 +24,7 @@ _SPACING = 8
 """Rays drawn from the middle of the pupil to its edge [1]."""
 
 
-@spoken
+@plain_errors
 def pupil_picture(sight, *, label=""):
     """Draw the pupil from in front, with the optic's edge and rays through it and beside it.
 

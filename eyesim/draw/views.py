@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ..eye.calls import spoken
+from ..eye.checks import plain_errors
 from ..eye.frames import whole_degrees
 from . import palette
 from .case import compared_case, shown_case
@@ -11,7 +11,7 @@ from .front import TOP, VIEW, WIDTH, draw_from_front, front_sentence
 from .section import cut_in_words, draw_from_side, section_meridian, side_sentence
 
 
-@spoken
+@plain_errors
 def front_view(pose, *, seat="front", compare=None, hidden=False, pupil=3.5, title=None, eye=None, lens=None):
     """Draw an eye from in front, with the lens as it has come to rest.
 
@@ -50,7 +50,7 @@ def front_view(pose, *, seat="front", compare=None, hidden=False, pupil=3.5, tit
     return _with_numbers(sheet, "The eye from in front", sentence, case, other, hidden)
 
 
-@spoken
+@plain_errors
 def side_view(pose, *, along=None, compare=None, hidden=False, pupil=3.5, title=None, eye=None, lens=None):
     """Draw an eye cut open and seen from the side, the front of the eye up.
 
@@ -80,7 +80,7 @@ def side_view(pose, *, along=None, compare=None, hidden=False, pupil=3.5, title=
     return _with_numbers(sheet, "The eye from the side", sentence, case, other, hidden)
 
 
-@spoken
+@plain_errors
 def both_views(
     pose, *, seat="front", along=None, compare=None, hidden=False, pupil=3.5, title=None, eye=None, lens=None
 ):

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..eye.calls import spoken
+from ..eye.checks import plain_errors
 from . import palette
 from .case import shown_case
 from .drawing import Sheet, arc
@@ -18,7 +18,7 @@ _AHEAD = 6.0
 """Of a needle that never gets through, so much is drawn [mm]."""
 
 
-@spoken
+@plain_errors
 def wall_view(pose):
     """Draw both needles in the wall, each in the plane in which it runs.
 

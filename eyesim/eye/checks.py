@@ -9,6 +9,7 @@ from __future__ import annotations
 import dataclasses
 import difflib
 import functools
+import inspect
 import math
 
 import numpy as np
@@ -75,12 +76,12 @@ def quantities(cls):
         doc="Common shape of all fields; () for a single one.",
     )
     if "__repr__" not in cls.__dict__:
-        cls.__repr__ = described
+        cls.__repr__ = as_call
     cls.but = but
     return cls
 
 
-def described(self):
+def as_call(self):
     """Write an object of quantities as the call that makes it; what is usual is left out."""
     parts = []
     for field in dataclasses.fields(self):
@@ -110,7 +111,7 @@ def must_be(owner, name, value, kind):
         )
 
 
-def unchecked(kind, values):
+def make_unchecked(kind, values):
     """Make an object of quantities from values that were checked before, or may be NaN."""
     one = object.__new__(kind)
     for name, value in values.items():
@@ -137,7 +138,7 @@ def element(many, place, kind=None, shape=None):
             value = np.broadcast_to(value, shape)[place]
             value = float(value) if value.ndim == 0 else value
         values[field.name] = value
-    return unchecked(kind, values)
+    return make_unchecked(kind, values)
 
 
 def known_name(owner, name, names):
@@ -274,3 +275,56 @@ def _other_unit(value, low, high, unit):
         if low <= value * factor <= high and value != 0 and (much or factor > 1.0):
             return f" Was it in {name}?"
     return ""
+
+
+def plain_errors(function, name=None, hint=""):
+    """Decorate a function so that a call that does not fit it raises `LearnerError`, not Python's own words.
+
+    Calls that fit cost nothing more; what goes wrong inside the function is left alone.
+
+    Parameters
+    ----------
+    function : callable
+    name : str or None
+        What the learner calls it; None takes its own name.
+    hint : str
+        What ends every answer.
+    """
+    name = name or function.__name__
+    signature = inspect.signature(function)
+
+    @functools.wraps(function)
+    def answered(*args, **kwargs):
+        try:
+            return function(*args, **kwargs)
+        except TypeError:
+            try:
+                signature.bind(*args, **kwargs)
+            except TypeError:
+                raise LearnerError(_what_is_wrong(name, signature, args, kwargs) + hint) from None
+            raise
+
+    return answered
+
+
+def _what_is_wrong(name, signature, args, kwargs):
+    """Say what does not fit, in the order in which a learner would look for it."""
+    known = [one for one in signature.parameters.values() if one.name != "self"]
+    names = [one.name for one in known]
+    takes = f"It takes {', '.join(names)}." if names else "It takes nothing."
+    for key in kwargs:
+        if key not in names:
+            near = difflib.get_close_matches(key, names, n=1, cutoff=0.6)
+            return f"{name} knows no {key!r}. " + (f"Did you mean {near[0]!r}?" if near else takes)
+    places = [one for one in known if one.kind is not one.KEYWORD_ONLY]
+    given = len(args) - ("self" in signature.parameters)
+    if given > len(places):
+        behind = [one.name for one in known if one.kind is one.KEYWORD_ONLY]
+        by_name = f" By name only: {', '.join(behind)}." if behind else ""
+        row = ", ".join(one.name for one in places)
+        return f"{name} takes {row}, in this order; {given} things were given.{by_name}"
+    twice = [one.name for one in places[:given] if one.name in kwargs]
+    if twice:
+        return f"{name}: {twice[0]} was given twice."
+    missing = [one.name for one in places[given:] if one.default is one.empty and one.name not in kwargs]
+    return f"{name} still needs {' and '.join(missing)}. {takes}"

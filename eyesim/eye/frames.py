@@ -93,7 +93,7 @@ def unit_at(meridian):
     return np.stack([np.cos(phi), np.sin(phi), np.zeros_like(phi)], axis=-1)
 
 
-def leaning(tilt, tilt_meridian, roll):
+def rotation_of(tilt, tilt_meridian, roll):
     """Rotation (..., 3, 3) of an optic rolled about its normal, then leaned towards a meridian [deg]."""
     t, mu, w = np.broadcast_arrays(*(np.radians(np.asarray(a, float)) for a in (tilt, tilt_meridian, roll)))
     c, s = np.cos(t), np.sin(t)

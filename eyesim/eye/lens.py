@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from .checks import LearnerError, choice, described, number, quantities, quantity, short
+from .checks import LearnerError, as_call, choice, number, quantities, quantity, short
 
 AQUEOUS = 1.336
 """Refractive index of the aqueous in which a lens's power is stated [1]: ISO 11979-2, from memory."""
@@ -230,4 +230,4 @@ class Lens:
         return (2.0 * np.hypot(x, y).max(axis=-1))[()]
 
     def __repr__(self):
-        return described(self) if self.shape else f"{described(self)} of {self.power:.2f} D"
+        return as_call(self) if self.shape else f"{as_call(self)} of {self.power:.2f} D"

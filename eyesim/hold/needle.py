@@ -19,8 +19,7 @@ import dataclasses
 
 import numpy as np
 
-from ..eye.calls import spoken
-from ..eye.checks import LearnerError, choice, known_name, number, quantities, quantity
+from ..eye.checks import LearnerError, choice, known_name, number, plain_errors, quantities, quantity
 from ..eye.frames import unit_at, whole_degrees, wrap
 
 
@@ -175,7 +174,7 @@ class Passage:
         )
 
 
-@spoken
+@plain_errors
 def needle_pass(eye, fixation):
     """Follow one needle through the wall of an eye.
 
@@ -226,7 +225,7 @@ def needle_direction(meridian, limbus_angle, iris_angle, clockwise=True):
     return u
 
 
-@spoken
+@plain_errors
 def least_dip_that_enters(eye, fixation):
     """Smallest iris angle [deg] at which a straight pass enters the eye, all else as in `fixation`.
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ..eye.checks import quantities, quantity
-from ..eye.frames import leaning, whole_degrees, wrap
+from ..eye.frames import rotation_of, whole_degrees, wrap
 
 
 @quantities
@@ -60,7 +60,7 @@ class Pose:
     @property
     def rotation(self):
         """Rotation (..., 3, 3) from the lens's own frame to that of the eye."""
-        return leaning(self.tilt, self.tilt_meridian, self.roll)
+        return rotation_of(self.tilt, self.tilt_meridian, self.roll)
 
     @property
     def normal(self):

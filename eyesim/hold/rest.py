@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..eye.calls import spoken
-from ..eye.checks import LearnerError
+from ..eye.checks import LearnerError, plain_errors
 from ..eye.frames import tilt_of
 from .pose import Pose, pose_in_words
 
@@ -83,7 +82,7 @@ def line_parts(pose):
     return along, across
 
 
-@spoken
+@plain_errors
 def haptic_curves(pose, points=49):
     """Centrelines (2, points, 3) [mm] of both haptics of a single settled case, from root to opening.
 

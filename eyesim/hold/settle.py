@@ -9,8 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..eye.calls import spoken
-from ..eye.checks import LearnerError, common_shape, must_be
+from ..eye.checks import LearnerError, common_shape, must_be, plain_errors
 from ..eye.globe import Eye
 from ..eye.lens import Lens
 from .cores import in_threads
@@ -22,7 +21,7 @@ _CHUNK = 1024
 _ALONE = 24  # so few cases are each carried from their own unstressed lens
 
 
-@spoken
+@plain_errors
 def settle(eye, lens, first, second, *, on_failure=None, pilot=None):
     """Find where a lens comes to rest.
 

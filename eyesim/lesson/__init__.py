@@ -24,8 +24,7 @@ Lessons: start, marks, needles, tunnels, sight, vary, back, log.
 
 from __future__ import annotations
 
-from ..eye.calls import spoken
-from ..eye.checks import LearnerError, known_name
+from ..eye.checks import LearnerError, known_name, plain_errors
 from ..eye.frames import direction_words
 from ..hold.marker import ring_marks
 from ..hold.rest import line_parts
@@ -47,7 +46,7 @@ LESSONS = {
 _ITEMS = collect(*LESSONS.values())
 
 
-@spoken
+@plain_errors
 def ids(lesson=None, kind=None):
     """Ids of the questions of a lesson (None: of all), in the order they are asked.
 
@@ -84,19 +83,19 @@ def question(id):
     return _ITEMS[id].in_lesson()
 
 
-@spoken
+@plain_errors
 def predict(id):
     """Prediction of an id, to be made before looking."""
     return _asked(id, predicts=True)
 
 
-@spoken
+@plain_errors
 def exercise(id):
     """Exercise of an id."""
     return _asked(id, predicts=False)
 
 
-@spoken
+@plain_errors
 def check(id, answer):
     """Feedback on an answer.
 
@@ -113,7 +112,7 @@ def check(id, answer):
     return question(id).judge(answer)
 
 
-@spoken
+@plain_errors
 def reference_answer(id):
     """Answer that the simulation gives, with the reasoning: `Reference(answer, reasoning)`."""
     return question(id).reference

@@ -14,8 +14,7 @@ import dataclasses
 
 import numpy as np
 
-from ..eye.calls import spoken
-from ..eye.checks import LearnerError, must_be
+from ..eye.checks import LearnerError, must_be, plain_errors
 from ..eye.frames import whole_degrees
 from ..study.estimates import Estimate
 from .camera import Chance, Known, angle_interval, camera_of, interval, reaches_nought, size_and_meridian
@@ -128,7 +127,7 @@ class Frontal:
         return " ".join([one for one in told if one] + list(self.remarks))
 
 
-@spoken
+@plain_errors
 def measure_front(points, known):
     """Measure an eye in a photograph from in front.
 

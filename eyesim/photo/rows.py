@@ -9,8 +9,7 @@
 
 from __future__ import annotations
 
-from ..eye.calls import spoken
-from ..eye.checks import LearnerError, must_be
+from ..eye.checks import LearnerError, must_be, plain_errors
 from ..hold.needle import Fixation
 from ..practice.measurement import Measurement, today
 from .front import Frontal
@@ -18,7 +17,7 @@ from .front import Frontal
 _SIDES = {"1": "first", "2": "second"}
 
 
-@spoken
+@plain_errors
 def rows_of(found, first, second, when=None, **common):
     """Make rows of a practice log from what a photograph from in front showed.
 

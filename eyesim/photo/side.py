@@ -15,8 +15,7 @@ import dataclasses
 
 import numpy as np
 
-from ..eye.calls import spoken
-from ..eye.checks import LearnerError, must_be, number
+from ..eye.checks import LearnerError, must_be, number, plain_errors
 from ..eye.frames import whole_degrees
 from ..study.estimates import Estimate, holds_zero
 from .camera import Chance, Known, interval
@@ -67,7 +66,7 @@ class Side:
         return " ".join([told, *self.remarks])
 
 
-@spoken
+@plain_errors
 def measure_side(points, known, *, front="up", meridian=None):
     """Measure tilt and depth of an optic from the side.
 

@@ -19,7 +19,7 @@ import functools
 
 import numpy as np
 
-from ..eye.calls import spoken
+from ..eye.checks import plain_errors
 from ..hold.cores import single_core
 from .letters import LETTERS, ink, size_names
 from .spread import PointSpread, point_spread
@@ -70,7 +70,7 @@ class Acuity:
         return f"Acuity: reads {self.fraction} (decimal {self.decimal}), logMAR {self.logmar + 0.0:.2f}"
 
 
-@spoken
+@plain_errors
 def acuity(spread):
     """Estimate the smallest row an eye reads.
 

@@ -16,7 +16,7 @@ import dataclasses
 
 import numpy as np
 
-from ..eye.frames import leaning
+from ..eye.frames import rotation_of
 from .optics import anterior_surfaces, entrance_pupil
 from .rays import trace
 
@@ -101,7 +101,7 @@ def _sighted(eye):
     """Frame of the line of sight, and where on it rays start."""
     right, up = (np.tan(np.radians(np.asarray(angle, float))) for angle in (eye.sight_x, eye.sight_y))
     slant, meridian = np.arctan(np.hypot(right, up)), np.arctan2(up, right)
-    frame = leaning(np.degrees(slant), np.degrees(meridian), 0.0)
+    frame = rotation_of(np.degrees(slant), np.degrees(meridian), 0.0)
     gaze = frame[..., :, 2]
     depth = np.asarray(entrance_pupil(eye).position, float)
     along, height = np.broadcast_arrays(depth + AHEAD, eye.limbal_depth - depth)

@@ -8,8 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..eye.calls import spoken
-from ..eye.checks import LearnerError, common_shape, number
+from ..eye.checks import LearnerError, common_shape, number, plain_errors
 from ..eye.frames import wrap
 from .refract import refract
 
@@ -25,7 +24,7 @@ _NOT_FOUND = "no lens was found for an eye and a pose that light goes through so
 _NOTHING = 1e-6  # [D] of cylinder at the lens
 
 
-@spoken
+@plain_errors
 def power_for(eye, lens, pose, target=0.0, pupil=3.0):
     """Power [D] of a lens of this shape that leaves the eye at the target with the lens where it sits.
 
@@ -106,7 +105,7 @@ def secants(miss_at, power, miss, nearest):
     return power, miss
 
 
-@spoken
+@plain_errors
 def toric_for(eye, lens, pose, pupil=3.0):
     """Lens with the toric cylinder and marks that leave this eye no cylinder with the lens where it sits.
 

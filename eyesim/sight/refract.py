@@ -24,8 +24,7 @@ import math
 
 import numpy as np
 
-from ..eye.calls import spoken
-from ..eye.checks import LearnerError, common_shape, must_be, number, unchecked
+from ..eye.checks import LearnerError, common_shape, make_unchecked, must_be, number, plain_errors
 from ..eye.frames import wrap
 from ..eye.globe import Eye
 from ..eye.lens import Lens
@@ -47,7 +46,7 @@ _STEEPEST = 60.0  # [deg] of tilt; beyond it 28 polynomials no longer describe t
 _GLANCE = 0.01  # [deg] by which two rays glance off the axis, to see how far on the retina an angle reaches
 
 
-@spoken
+@plain_errors
 def refract(eye, lens, pose, pupil=3.0, *, physical_pupil=None, on_failure=None):
     """Trace what a patient sees with the lens as it lies.
 
@@ -165,7 +164,7 @@ def _first_faults(size, eye, lens, pose):
         values = {}
         for field in dataclasses.fields(Pose):
             values[field.name] = np.where(missing, field.default, getattr(pose, field.name))
-        pose = unchecked(Pose, values)
+        pose = make_unchecked(Pose, values)
     with np.errstate(invalid="ignore"):
         code[np.broadcast_to(chamber_depth(eye, lens, pose) < eye.corneal_thickness, size)] = _IN_CORNEA
         code[np.broadcast_to(np.asarray(pose.tilt) > _STEEPEST, size)] = _ON_EDGE
@@ -197,7 +196,7 @@ def _fovea(beam, eye, lens, pose):
     """Where the line of sight meets the retina (..., 2) [mm] with the same lens centred and upright."""
     if not np.any(beam.middle) and not np.any(eye.sight_x) and not np.any(eye.sight_y):
         return np.zeros(2)
-    upright = unchecked(
+    upright = make_unchecked(
         Pose, {field.name: 0.0 for field in dataclasses.fields(Pose)} | {"z": pose.z, "roll": pose.roll}
     )
     return trace(surfaces(eye, lens, upright), *beam.rays(np.zeros(1), np.zeros(1))).points[..., 0, :2]
@@ -245,7 +244,7 @@ class _Flat:
     def cut(self, here):
         """Eye, lens, pose, pupil and physical pupil of a block."""
         objects = [
-            unchecked(kind, {name: _part(value, here) for name, value in values.items()})
+            make_unchecked(kind, {name: _part(value, here) for name, value in values.items()})
             for kind, values in zip(self.kinds, self.parts, strict=True)
         ]
         return *objects, *(_part(value, here) for value in self.beam)

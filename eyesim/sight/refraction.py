@@ -6,8 +6,7 @@ import dataclasses
 
 import numpy as np
 
-from ..eye.calls import spoken
-from ..eye.checks import LearnerError, number, short
+from ..eye.checks import LearnerError, number, plain_errors, short
 from .paraxial import propagate
 
 _MOST_HALF = 15.0  # [D]
@@ -126,7 +125,7 @@ class Refraction:
         return f"Refraction: {in_words(self)}"
 
 
-Refraction.__init__ = spoken(Refraction.__init__, "Refraction", f" {_BY_SPHERE}")
+Refraction.__init__ = plain_errors(Refraction.__init__, "Refraction", f" {_BY_SPHERE}")
 
 
 def distance(value, low, high):

@@ -14,8 +14,7 @@ import functools
 import itertools
 from pathlib import Path
 
-from ..eye.calls import spoken
-from ..eye.checks import LearnerError, known_name
+from ..eye.checks import LearnerError, known_name, plain_errors
 from ..eye.globe import Eye
 from ..eye.sources import KINDS, cell_number, data_folder, read_rows
 from . import paraxial
@@ -147,7 +146,7 @@ class SchematicEye:
         )
 
 
-@spoken
+@plain_errors
 def schematic_eye(name):
     """Take an eye of the handbooks by its name.
 

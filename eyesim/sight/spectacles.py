@@ -23,7 +23,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from ..eye.calls import spoken
+from ..eye.checks import plain_errors
 from ..hold.cores import single_core
 from .acuity import Acuity, acuity, letters_right
 from .pupil import REFERENCE, glasses_on, wavefront_on
@@ -45,7 +45,7 @@ _GAIN = 0.02
 """Glasses are given only if they win at least this much logMAR, a letter of a row [1]."""
 
 
-@spoken
+@plain_errors
 def best_spectacles(sight, *, vertex_distance=VERTEX):
     """Find the glasses with which an eye sees best.
 

@@ -27,8 +27,7 @@ import functools
 
 import numpy as np
 
-from ..eye.calls import spoken
-from ..eye.checks import LearnerError, number, short
+from ..eye.checks import LearnerError, number, plain_errors, short
 from ..hold.cores import single_core
 from .optics import entrance_pupil
 from .pupil import ARCMIN, diffract, spots, steepest, wavefront_on
@@ -174,7 +173,7 @@ class PointSpread:
         return f"PointSpread: half of the light within {self.radius:.1f} arcmin, {light}, {self.method}{haze}"
 
 
-@spoken
+@plain_errors
 def point_spread(sight, *, spectacles=None, vertex_distance=12.0, light="white", method=None):
     """Find how an eye sees a point.
 

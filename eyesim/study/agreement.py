@@ -29,7 +29,7 @@ class Agreement:
         Mean of first less second rater.
     low, high : Estimate
         Limits of agreement: between them lie some 95 % of the differences.
-    within : Estimate
+    within_spread : Estimate
         Standard deviation of one reading of the same attempt.
     reliability : Estimate [1]
         Intra-class correlation: share of the variance of readings that is between attempts.
@@ -41,7 +41,7 @@ class Agreement:
     bias: Estimate
     low: Estimate
     high: Estimate
-    within: Estimate
+    within_spread: Estimate
     reliability: Estimate
     raters: tuple[str, str] = ("first rater", "second rater")
     quantity: str = ""
@@ -52,7 +52,7 @@ class Agreement:
         return (
             f"{what}{self.n} attempts measured by both: {one} less {two} is {self.bias.text('+.2f')}; limits of "
             f"agreement {self.low.text('+.2f')} and {self.high.text('+.2f')}; one reading varies by "
-            f"{self.within.text('.2f')} about the attempt."
+            f"{self.within_spread.text('.2f')} about the attempt."
         )
 
 
@@ -87,7 +87,13 @@ def agreement(one, other, unit="", raters=("first rater", "second rater"), quant
     limits = [_limit(d, sign * multiple, unit, plain) for sign in (-1.0, 1.0)]
     readings = np.stack([one, other], axis=1)
     return Agreement(
-        len(d), own_bias(d, unit), *limits, within(readings, unit), reliability(readings), tuple(raters), quantity
+        len(d),
+        own_bias(d, unit),
+        *limits,
+        within_spread(readings, unit),
+        reliability(readings),
+        tuple(raters),
+        quantity,
     )
 
 
@@ -106,7 +112,7 @@ def _limit(d, multiple, unit, plain):
     return Estimate(value, *ends, "noncentral t", unit)
 
 
-def within(readings, unit=""):
+def within_spread(readings, unit=""):
     """Return the standard deviation of readings of the same attempt, an `Estimate`.
 
     Parameters

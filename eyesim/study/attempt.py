@@ -13,7 +13,7 @@ import numpy as np
 
 from ..hold.needle import Fixation, needle_pass
 from . import tools
-from .error import columns, normal
+from .error import columns, normal_deviates
 
 _MARKER = 3.0  # [mm] off-centre; a marker beyond that misses the limbus, and its line may miss the wall
 _RANGE = {f.name: (f.metadata["low"], f.metadata["high"]) for f in dataclasses.fields(Fixation) if "low" in f.metadata}
@@ -59,9 +59,9 @@ class _Draw:
         """Errors of one side [unit of the quantity]; 0.0 where there can be none."""
         error, own, shared = errors, 0.0, 0.0
         if part != "shared" and error.spreads[side]:
-            own = normal(self.plain(f"{name}.{('first', 'second')[side]}"))
+            own = normal_deviates(self.plain(f"{name}.{('first', 'second')[side]}"))
         if part != "own" and error.shared:
-            shared = normal(self.plain(f"{name}.shared"))
+            shared = normal_deviates(self.plain(f"{name}.shared"))
         if part == "shared":
             return error.shared * shared
         return error.at(side, own, shared)
@@ -112,7 +112,7 @@ def _marked(k, hands, eye, plan, distance, draw, miss, limited):
 def _off_centre(hands, draw, name, limited):
     error = getattr(hands, name)
     scale = np.hypot(error.spreads[0], error.shared)
-    off = error.biases[0] + (scale * normal(draw.plain(name)) if scale else 0.0)
+    off = error.biases[0] + (scale * normal_deviates(draw.plain(name)) if scale else 0.0)
     return _held(name, off, -_MARKER, _MARKER, limited)
 
 

@@ -10,8 +10,7 @@ import dataclasses
 
 import numpy as np
 
-from ..eye.calls import spoken
-from ..eye.checks import LearnerError, known_name
+from ..eye.checks import LearnerError, known_name, plain_errors
 from .causes import Cause, causes_of, halve_cause
 from .compare import mean_gained, share_gained
 from .draws import numbers, seed_of
@@ -86,7 +85,7 @@ class Halving:
         return f"{self.words} halved: {100.0 * self.share.value:+.1f} points within limits"
 
 
-@spoken
+@plain_errors
 def blame(
     eye,
     lens,
@@ -151,7 +150,7 @@ def blame(
     return Blame(causes, alone, total, n, share(settled, 2 * n, conservative=draws == "sobol"))
 
 
-@spoken
+@plain_errors
 def halve(
     eye, lens, first, second, hands, n=4096, rng=1, draws="sobol", progress=None, *, decentration=None, tilt=None
 ):
@@ -226,7 +225,7 @@ def _values(done: Outcomes, name):
         return pose.tilt * np.stack([np.cos(towards), np.sin(towards)])
     if name == "depth":
         return np.asarray(pose.z)[None]
-    return np.stack([done.sight.J0, done.sight.J45]) if name == "cylinder" else done.every("surprise")[None]
+    return np.stack([done.sight.J0, done.sight.J45]) if name == "cylinder" else done.values("surprise")[None]
 
 
 def _quantities(of):

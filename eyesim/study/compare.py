@@ -10,8 +10,7 @@ import math
 
 import numpy as np
 
-from ..eye.calls import spoken
-from ..eye.checks import LearnerError
+from ..eye.checks import LearnerError, plain_errors
 from .draws import REPLICATES
 from .estimates import Estimate, mean, normal_quantile
 from .hands import Hands
@@ -64,7 +63,7 @@ def mean_gained(before, after, what):
         If they are not on the same draws, there is no such quantity, or fewer than four cases settled in both.
     """
     _same_draws(before, after)
-    one, two = before.every(what), after.every(what)
+    one, two = before.values(what), after.values(what)
     both = np.isfinite(one) & np.isfinite(two)
     if both.sum() < 4:
         raise LearnerError(f"Only {int(both.sum())} cases settled in both: too few to compare them.")
@@ -97,7 +96,7 @@ class CohortComparison:
         )
 
 
-@spoken
+@plain_errors
 def compare_with_cohort(
     mine, eye, lens, first, second, n=2000, rng=1, *, cohort=None, decentration=DECENTRATION_LIMIT, tilt=TILT_LIMIT
 ):

@@ -143,7 +143,7 @@ def usual_error(name):
     return Error(bias, spread, 0.0 if shared is None else shared.spread)
 
 
-def normal(uniform):
+def normal_deviates(uniform):
     """Turn uniform numbers into standard normal ones, cut at `CUT`: by the inverse distribution function."""
     from scipy.special import ndtr, ndtri
 

@@ -10,8 +10,7 @@ import dataclasses
 
 import numpy as np
 
-from ..eye.calls import spoken
-from ..eye.checks import LearnerError, must_be, short
+from ..eye.checks import LearnerError, must_be, plain_errors, short
 from ..eye.frames import wrap
 from .causes import Cause, causes_of, remove_bias
 from .draws import seed_of
@@ -107,7 +106,7 @@ class LikelyCauses:
         return [group for group in groups if len(group) > 1]
 
 
-@spoken
+@plain_errors
 def likely_causes(back, n=600, rng=1):
     """Name the likeliest causes of a lens as it was found.
 

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..eye.calls import spoken
-from ..eye.checks import LearnerError, element
+from ..eye.checks import LearnerError, element, plain_errors
 from ..eye.globe import Eye
 from ..eye.lens import Lens
 from ..eye.progress import progress_bar
@@ -18,13 +17,13 @@ from .hands import Hands
 from .outcomes import Outcomes
 from .population import Population
 from .store import Store
-from .vision import PUPIL, checked
+from .vision import PUPIL, checked_light
 
 _MOST = 10_000_000
 _SCOUTS = 256
 
 
-@spoken
+@plain_errors
 def operate(
     eye,
     lens,
@@ -108,7 +107,7 @@ def run_operations(
     seed, draws
         Where they come from; told by the outcomes.
     """
-    pupil, target, power = checked(pupil, target, power)
+    pupil, target, power = checked_light(pupil, target, power)
     many = isinstance(eye, Population)
     power = power or ("each" if many else "given")
 

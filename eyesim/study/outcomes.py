@@ -180,7 +180,7 @@ class Outcomes:
             "decentration", "tilt", "depth", "tension"; "surprise", "cylinder", "chamber_depth", "coma" and other
             columns of `frame` that tell what is seen.
         """
-        return self.every(what)[self._known(what)]
+        return self.values(what)[self._known(what)]
 
     def mean(self, what):
         """Mean of a quantity over the cases that settled, an `Estimate`."""
@@ -228,7 +228,7 @@ class Outcomes:
     def _replicate(self, what):
         return np.flatnonzero(self._known(what)) % REPLICATES if self._sobol else None
 
-    def every(self, what):
+    def values(self, what):
         """One quantity of all n cases, as named for `settled_values`; NaN where there is none."""
         known_name("Outcomes", what, list(_UNITS))
         if what in SIGHT_UNITS:
@@ -241,7 +241,7 @@ class Outcomes:
         return _UNITS[what]
 
     def _known(self, what):
-        return self.pose.settled & np.isfinite(self.every(what))
+        return self.pose.settled & np.isfinite(self.values(what))
 
     @property
     def _sobol(self):

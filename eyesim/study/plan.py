@@ -15,7 +15,7 @@ from .error import ERRORS, Error
 from .hands import Hands
 from .operate import operate
 from .population import Population
-from .vision import PUPIL, checked
+from .vision import PUPIL, checked_light
 
 _SECTIONS = ("eye", "lens", "first", "second", "hands")
 _KEYS = ("title", "n", "rng", "draws", "pupil", "target", "power", "population", *_SECTIONS)
@@ -93,7 +93,7 @@ def read_plan(path):
         sides = _made(Fixation, values, "first"), _made(Fixation, {"second": opposite}, "second")
         lens, hands = _made(Lens, values, "lens"), _hands(_section(values, "hands"))
         chance = values.get("n", 10_000), values.get("rng", 1), values.get("draws", "random")
-        light = checked(values.get("pupil", PUPIL), values.get("target"), _power(values))
+        light = checked_light(values.get("pupil", PUPIL), values.get("target"), _power(values))
         plan = Plan(str(values.get("title", name)), eye, lens, *sides, hands, *chance, *light)
     except LearnerError as fault:
         raise LearnerError(f"{name}: {fault}{_decimal_comma(said)}") from None

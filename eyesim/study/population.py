@@ -11,7 +11,7 @@ import numpy as np
 from ..eye.checks import LearnerError, known_name, number
 from ..eye.globe import Eye
 from ..eye.sources import cell_number, fact, facts, read_rows
-from .error import normal
+from .error import normal_deviates
 
 _FIELDS = {f.name: f.metadata for f in dataclasses.fields(Eye) if "low" in f.metadata}
 PUBLISHED = ("white_to_white", "axial_length", "corneal_radius", "iris_depth", "corneal_thickness")
@@ -95,7 +95,7 @@ class Population:
             return self.like.but(**{name: values[row] for name, values in self.table.items()})
         from scipy.special import ndtr, ndtri
 
-        z, values = normal(uniform), {}
+        z, values = normal_deviates(uniform), {}
         for i, (name, (mean, spread)) in enumerate(self.spreads.items()):
             # term by term, not as a matrix product, which rounds differently for other numbers of rows
             linked = sum(self._mix[i, j] * z[:, j] for j in range(i + 1))

@@ -7,8 +7,7 @@ import math
 
 import numpy as np
 
-from ..eye.calls import spoken
-from ..eye.checks import LearnerError, known_name
+from ..eye.checks import LearnerError, known_name, plain_errors
 from ..eye.sources import fact, facts
 from . import estimates
 from .estimates import Estimate
@@ -110,7 +109,7 @@ class Comparison:
         return "\n".join([*lines, self.caveat])
 
 
-@spoken
+@plain_errors
 def compare_published(outcomes, quantities=POSITION):
     """Put the model's tilt and decentration, or its refraction surprise, beside published series.
 

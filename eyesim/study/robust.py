@@ -10,8 +10,7 @@ import dataclasses
 
 import numpy as np
 
-from ..eye.calls import spoken
-from ..eye.checks import LearnerError, known_name, must_be, number, short
+from ..eye.checks import LearnerError, known_name, must_be, number, plain_errors, short
 from ..eye.progress import progress_bar
 from ..hold.needle import Fixation
 from .compare import share_gained
@@ -118,7 +117,7 @@ class Robust:
         return "\n".join(told)
 
 
-@spoken
+@plain_errors
 def robust_plan(
     eye,
     lens,

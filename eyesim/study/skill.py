@@ -102,7 +102,7 @@ def skill(quantity, misses, prior=None, group="all"):
     prior = usual_prior(quantity) if prior is None else prior
     n = len(x)
     own = (own_bias(x, unit), own_spread(x, unit)) if n > 1 else (None, None)
-    return Skill(quantity, group, n, *_drawn(x, prior, unit), *own, prior)
+    return Skill(quantity, group, n, *_shrunken(x, prior, unit), *own, prior)
 
 
 def own_bias(x, unit=""):
@@ -120,7 +120,7 @@ def own_spread(x, unit=""):
     return Estimate(scale, *(scale * spread_factors(freedom)), "chi-square", unit)
 
 
-def drawn(mean, variance, n, prior):
+def shrink_skill(mean, variance, n, prior):
     """Bias and spread drawn towards a prior, with the ends of their 95 % intervals; everything broadcasts.
 
     Parameters
@@ -271,9 +271,9 @@ def _more(quantity, hands):
     return 0.0, 0.0
 
 
-def _drawn(x, prior, unit):
+def _shrunken(x, prior, unit):
     mean, variance = (float(x.mean()) if len(x) else 0.0), (float(x.var(ddof=1)) if len(x) > 1 else 0.0)
-    bias, spread = drawn(mean, variance, len(x), prior)
+    bias, spread = shrink_skill(mean, variance, len(x), prior)
     how = f"drawn towards the cohort, which counts as {prior.weight:.3g} attempts"
     return Estimate(*map(float, bias), how, unit), Estimate(*map(float, spread), how, unit)
 

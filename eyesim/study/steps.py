@@ -10,8 +10,7 @@ import dataclasses
 
 import numpy as np
 
-from ..eye.calls import spoken
-from ..eye.checks import LearnerError, known_name, short, whole
+from ..eye.checks import LearnerError, known_name, plain_errors, short, whole
 from ..eye.progress import progress_bar
 from .causes import WORDS, errors_of, scale_cause, size_of
 from .compare import share_gained
@@ -22,7 +21,7 @@ from .verdict import DECENTRATION_LIMIT, TILT_LIMIT
 
 STEP = {"deg": 1.0, "mm": 0.1}
 """What is taken off first, and last [deg], [mm]; chosen for teaching. The two have no common price."""
-SAID = {"deg": "degree", "mm": "tenth of a millimetre"}
+UNIT_WORDS = {"deg": "degree", "mm": "tenth of a millimetre"}
 _MOST = 50
 
 
@@ -71,7 +70,7 @@ class Reduction:
             gain = per_hundred(self.first).text("+.1f")
             return f"{self.words}, all {self.size:.2g} {self.unit} of it: {gain} lenses of 100"
         first, last = (per_hundred(one).text("+.1f") for one in (self.first, self.last))
-        return f"{self.words}: first {SAID[self.unit]} {first} lenses of 100, last {last}"
+        return f"{self.words}: first {UNIT_WORDS[self.unit]} {first} lenses of 100, last {last}"
 
 
 @dataclasses.dataclass(frozen=True, repr=False)
@@ -110,7 +109,7 @@ class Steps:
         best, *others = self.measured_in(unit)
         every = f" (all {best.size:.2g} {unit} there is)" if best.whole else ""
         last = "" if best.whole else f"; the last one there, {per_hundred(best.last).text('+.1f')}"
-        text = f"Cheapest first {SAID[unit]}: {best.words}{every}, {per_hundred(best.first).text('+.1f')}{last}."
+        text = f"Cheapest first {UNIT_WORDS[unit]}: {best.words}{every}, {per_hundred(best.first).text('+.1f')}{last}."
         if not others:
             return text
         gap = self.ahead[unit]
@@ -118,7 +117,7 @@ class Steps:
         return f"{text} Next: {others[0].words}, {apart} {per_hundred(gap).text('.1f')}."
 
 
-@spoken
+@plain_errors
 def lessen(
     eye,
     lens,

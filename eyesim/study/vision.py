@@ -204,7 +204,7 @@ class Vision:
         return refract(self.pose.eye, self.lens, pose, self.pupil, on_failure="flag")
 
 
-def checked(pupil, target, power):
+def checked_light(pupil, target, power):
     """Check what `operate` is told about seeing.
 
     Raises

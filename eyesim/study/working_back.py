@@ -12,11 +12,10 @@ import dataclasses
 
 import numpy as np
 
-from ..eye.calls import spoken
-from ..eye.checks import LearnerError, must_be
+from ..eye.checks import LearnerError, must_be, plain_errors
 from .causes import causes_of
 from .draws import numbers, seed_of
-from .error import CUT, normal
+from .error import CUT, normal_deviates
 from .examination import DIRECTED, SPREADS, Examination, measurable
 from .operate import chance_width, check, run_operations
 
@@ -80,7 +79,7 @@ class Reconstruction:
         return f"{self.found!r}. Worked back from {worth}.{rare}{few}"
 
 
-@spoken
+@plain_errors
 def work_back(eye, lens, first, second, hands, found, n=4096, rng=1):
     """Make up operations that agree with a lens as it was found.
 
@@ -129,7 +128,7 @@ class _Chance:
         self.generator = np.random.default_rng([seed, 1])
 
     def rounds(self):
-        z = normal(numbers(0, self.n, self.width, self.seed)[:, self.acting])
+        z = normal_deviates(numbers(0, self.n, self.width, self.seed)[:, self.acting])
         fit, seen, done = self._tried(z)
         self._some(fit)
         weights, first, blunt, round = _weights(fit), fit, np.full(self.n, 1.0 / self.n), 1
@@ -266,7 +265,7 @@ def _prior(z):
 
 
 def _uniform(z):
-    """Numbers between 0 and 1 that `error.normal` turns into these deviates."""
+    """Numbers between 0 and 1 that `error.normal_deviates` turns into these deviates."""
     from scipy.special import ndtr
 
     low = ndtr(-CUT)

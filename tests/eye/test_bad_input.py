@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 import eyesim as es
 from eyesim import chart as charts
 from eyesim import draw, lesson
-from eyesim.eye.calls import spoken
+from eyesim.eye.checks import plain_errors
 
 FIELDS = {
     es.Eye: ["white_to_white", "scleral_radius", "scleral_thickness", "white_to_white_vertical", "corneal_radius",
@@ -156,7 +156,7 @@ def test_a_wrong_call_is_answered_in_words(call, said):
 
 
 def test_a_fault_inside_a_call_that_fits_is_left_alone():
-    @spoken
+    @plain_errors
     def adds(one, two=1):
         return one + two
 

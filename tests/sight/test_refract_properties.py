@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import eyesim as es
-from eyesim.eye.frames import leaning
+from eyesim.eye.frames import rotation_of
 from eyesim.sight import optics, rays, zernike
 from eyesim.sight.beam import beam_of_sight
 from eyesim.sight.refraction import Refraction
@@ -115,7 +115,7 @@ def test_what_befalls_a_ray_is_told_at_the_surface_where_it_happens():
 
 @given(st.floats(-3, 3), st.floats(-3, 3), st.floats(0, 74), st.floats(0, 360), st.floats(-0.3, 0.3), st.floats(-8, 8))
 def test_no_ray_ever_becomes_nan(x, y, tilt, meridian, curvature, conic):
-    frame = leaning(tilt, meridian, 0.0)
+    frame = rotation_of(tilt, meridian, 0.0)
     rows = np.stack([
         surface([x, y, 0], 1.5, curvature, conic, frame=frame),
         surface([x, y, -1], 1.3, -curvature, conic, frame=frame, across=0.1, conic_across=-1.0),
@@ -204,7 +204,7 @@ def test_turning_everything_turns_the_axis(angle):
     pose = poses(20)
     xy = np.stack([pose.x, pose.y], axis=-1) @ turn.T
     turned = pose.but(x=xy[:, 0], y=xy[:, 1], tilt_meridian=np.mod(pose.tilt_meridian + angle, 360), roll=pose.roll)
-    # the roll is counted before the lean, so that leaning towards a turned meridian needs a turned roll as well
+    # the roll is counted before the lean, so that rotation_of towards a turned meridian needs a turned roll as well
     turned = turned.but(roll=pose.roll + angle)
     eye = ODD.but(corneal_steep_meridian=ODD.corneal_steep_meridian + angle - 360, **looking(turn @ [0.05, 0.09]))
     one, other = es.refract(ODD.but(**looking([0.05, 0.09])), TORIC, pose, 4.0), es.refract(eye, TORIC, turned, 4.0)

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 import eyesim as es
-from eyesim.eye.frames import leaning
+from eyesim.eye.frames import rotation_of
 from eyesim.eye.sources import fact
 from eyesim.sight import rays, zernike
 from eyesim.sight.closed_forms import (
@@ -147,7 +147,7 @@ def test_a_turned_toric_lens_leaves_twice_the_sine(pupil):
 
 def thin_lens(power, centre=(0.0, 0.0, 0.0), tilt=0.0, meridian=0.0, thickness=1e-5, index=1.5):
     """Rows of an equally curved lens in air."""
-    curve, frame = power / (2000.0 * (index - 1.0)), leaning(tilt, meridian, 0.0)
+    curve, frame = power / (2000.0 * (index - 1.0)), rotation_of(tilt, meridian, 0.0)
     half = frame[:, 2] * thickness / 2.0
     return np.stack([
         surface(np.asarray(centre) + half, index, -curve, frame=frame),

@@ -15,7 +15,7 @@ from eyesim.study import error as room
 from eyesim.study import tools
 from eyesim.study.attempt import attempt
 from eyesim.study.draws import numbers
-from eyesim.study.error import normal
+from eyesim.study.error import normal_deviates
 
 PLAN = es.Fixation(), es.Fixation(meridian=180)
 PERFECT = es.Hands.perfect()
@@ -83,10 +83,10 @@ def test_spread_bias_and_shared_part_come_out_as_given():
 
 def test_normal_errors_are_cut_at_four_standard_deviations():
     u = np.array([2.0**-53, 0.5, 1 - 2.0**-53])
-    assert normal(u) == pytest.approx([-4, 0, 4], abs=1e-9)
+    assert normal_deviates(u) == pytest.approx([-4, 0, 4], abs=1e-9)
     # the inverse distribution of a normal cut at four SD
     u = np.linspace(0.001, 0.999, 99)
-    assert normal(u) == pytest.approx(stats.truncnorm(-4, 4).ppf(u), abs=1e-9)
+    assert normal_deviates(u) == pytest.approx(stats.truncnorm(-4, 4).ppf(u), abs=1e-9)
 
 
 def test_scaling_halves_spreads_and_keeps_biases_and_play():

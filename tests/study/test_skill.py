@@ -9,11 +9,11 @@ import eyesim as es
 from eyesim.eye.sources import data_folder
 from eyesim.practice.log import read_log
 from eyesim.practice.skills import agreements, cohort_of, rater_means, skills
-from eyesim.study.agreement import agreement, reliability, within
+from eyesim.study.agreement import agreement, reliability, within_spread
 from eyesim.study.blame import halve
 from eyesim.study.compare import compare_with_cohort
 from eyesim.study.shrink import Prior
-from eyesim.study.skill import WEIGHT, drawn, own_bias, own_spread, skill, usual_prior
+from eyesim.study.skill import WEIGHT, own_bias, own_spread, shrink_skill, skill, usual_prior
 
 LOG = read_log(data_folder() / "demo" / "practice-log.csv")
 PLAN = es.Eye(), es.Lens(), es.Fixation(), es.Fixation().opposite()
@@ -40,7 +40,7 @@ def test_95_percent_intervals_drawn_towards_a_cohort_cover_the_truth_in_92_to_98
     x = rng.normal(truth_bias[:, None], truth_spread[:, None], (people, max(n, 1)))[:, :n]
     mean = x.mean(axis=1) if n else np.zeros(people)
     variance = x.var(axis=1, ddof=1) if n > 1 else np.zeros(people)
-    bias, spread = drawn(mean, variance, np.full(people, n), prior)
+    bias, spread = shrink_skill(mean, variance, np.full(people, n), prior)
     hits = np.mean((bias[1] <= truth_bias) & (truth_bias <= bias[2]))
     assert 0.92 < hits < 0.98, hits
     hits = np.mean((spread[1] <= truth_spread) & (truth_spread <= spread[2]))
@@ -107,7 +107,7 @@ def test_intervals_of_a_reading_and_of_reliability_cover_the_truth_in_93_to_97_p
     rng, hits = np.random.default_rng(2), []
     for _ in range(1500):
         readings = rng.normal(0.0, 3.0, 12)[:, None] + rng.normal(0.0, 1.0, (12, 2))
-        inside, whole = within(readings), reliability(readings)
+        inside, whole = within_spread(readings), reliability(readings)
         hits.append((inside.low <= 1.0 <= inside.high, whole.low <= 0.9 <= whole.high))
     assert np.mean(hits, axis=0) == pytest.approx([0.95] * 2, abs=0.02)
 

@@ -9,7 +9,7 @@ import eyesim as es
 from eyesim.study import working_back as backwards
 from eyesim.study.causes import causes_of, remove_bias
 from eyesim.study.draws import numbers
-from eyesim.study.error import columns, normal
+from eyesim.study.error import columns, normal_deviates
 from eyesim.study.examination import MEASURED, SPREADS, Examination, measurable
 from eyesim.study.likely import likely_causes
 from eyesim.study.operate import run_operations
@@ -50,13 +50,13 @@ def test_50_and_90_percent_regions_cover_what_happened_in_so_many_of_simulated_t
                         "limbus_distance.first", "outside.second", "limbus_angle.first")  # fmt: skip
     chance = numbers(0, truths, len(columns()), 77)
     seen = measurable(run_operations(EYE, LENS, PLAN, USUAL, truths, lambda a, b: chance[a:b], 0, "random"))
-    deviates, generator, ranks = normal(chance), np.random.default_rng(5), []
+    deviates, generator, ranks = normal_deviates(chance), np.random.default_rng(5), []
     for i in range(truths):
         if not np.isfinite(seen["depth"][i]):
             continue
         one = work_back(EYE, LENS, *PLAN, USUAL, found_of(seen, i, generator, names, directions), n=600, rng=i)
         assert one.enough
-        mine = normal(one.chance)
+        mine = normal_deviates(one.chance)
         ranks.append([one.weights @ (mine[:, COLUMN[name]] < deviates[i, COLUMN[name]]) for name in told])
     ranks = np.array(ranks)
     # about 350 ranks, nearly on their own: a share of one half is known to 2.7 points, of 90 % to 1.6
