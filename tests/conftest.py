@@ -5,13 +5,11 @@ from __future__ import annotations
 import os
 import signal
 import threading
-from pathlib import Path
 
+import kinds
 import numpy as np
 import pytest
 from hypothesis import settings
-
-ROOT = Path(__file__).resolve().parent.parent
 
 # A machine that is busy compiling is slow, not wrong; derandomised, so that a red run can be run again.
 settings.register_profile("eyesim", deadline=None, derandomize=True)
@@ -24,47 +22,18 @@ if signal.getsignal(signal.SIGINT) is signal.SIG_IGN and threading.current_threa
     signal.signal(signal.SIGINT, signal.default_int_handler)
 
 SEEDS = pytest.StashKey[list]()
-SECONDS = {}
-"""What files of tests cost that take longer than ten seconds, on one quiet core; in the order in which they run."""
-
-
-def kind_of(path):
-    """Name the kind of all tests in a file, by where it lies; "" if each test says it for itself."""
-    if path.suffix == ".ipynb":
-        return "notebook"
-    return "browser" if path.parent.name == "browser" else ""
 
 
 @pytest.hookimpl(tryfirst=True)  # before `-m` chooses
 def pytest_collection_modifyitems(items):
     """Mark tests by their kind, and let a worker begin with what takes longest."""
     for item in items:
-        if kind := kind_of(item.path):
+        if kind := kinds.kind_of(item.path) or ("slow" if kinds.is_slow_case(item.nodeid) else ""):
             item.add_marker(kind)
         if not any(item.get_closest_marker(name) for name in ("slow", "browser", "server", "notebook")):
             item.add_marker("quick")
     if "PYTEST_XDIST_WORKER" in os.environ:
-        items[:] = longest_first(items)
-
-
-def longest_first(items):
-    """Order files by what they cost, and let those with browsers and those without take turns.
-
-    Workers take one file after the other from the front, so that the short ones at the end keep all of them busy, and
-    at most one browser runs at a time where there are two workers.
-    """
-    files = {}
-    for item in items:
-        files.setdefault(item.path, []).append(item)
-    cost = {path: SECONDS.get(path.relative_to(ROOT).as_posix(), 0.1 * len(files[path])) for path in files}
-    order = sorted(files, key=lambda path: (-cost[path], str(path)))
-    lanes = [[path for path in order if (kind_of(path) == "browser") is browser] for browser in (True, False)]
-    spent = [0.0, 0.0]
-    while any(lanes):
-        lane = min((i for i in range(2) if lanes[i]), key=lambda i: spent[i])
-        path = lanes[lane].pop(0)
-        spent[lane] += cost[path]
-        yield from files[path]
+        items[:] = kinds.longest_first(items)
 
 
 @pytest.hookimpl(wrapper=True)

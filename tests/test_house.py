@@ -14,9 +14,12 @@ import sys
 from graphlib import TopologicalSorter
 from pathlib import Path
 
+import kinds
 import pytest
 
 import eyesim as es
+from eyesim import lesson
+from eyesim.lesson import bank
 
 ROOT = Path(__file__).resolve().parent.parent
 PACKAGE = ROOT / "eyesim"
@@ -348,6 +351,13 @@ def test_no_test_asserts_what_a_clock_says():
         for line in clocked(tree_of(path))
     ]
     assert not watched
+
+
+def test_what_is_said_to_take_long_is_there():
+    assert [name for name in kinds.SECONDS if not (ROOT / name).is_file()] == []
+    ids = {*lesson.ids(), *bank.ITEMS}
+    wanted = [id for cases in kinds.SLOW_CASES.values() for id in cases]
+    assert [id for id in wanted if not any(one.startswith(id) for one in ids)] == []
 
 
 def test_random_numbers_in_tests_can_be_drawn_again():
