@@ -28,13 +28,15 @@ from ..eye.checks import LearnerError, known_name, plain_errors
 from ..eye.frames import direction_words
 from ..hold.marker import ring_marks
 from ..hold.rest import line_parts
+from ..study.sight_verdict import judge_sight as sight_matters
+from ..study.sight_verdict import reads, reads_at_best, sight_words
 from ..study.verdict import DECENTRATION_LIMIT, DEPTH_LIMIT, TILT_LIMIT, sits_well
 from ..study.verdict import judge as matters
 from ..text.reading import read_choice, read_number
 from . import back, log, marks, needles, sight, start, tunnels, vary
 from .build import pose_words
 from .item import collect
-from .patient import moved, reads, reads_at_best, sight_matters, sight_words
+from .patient import moved
 from .question import Feedback, Question, Reference
 
 LESSONS = {

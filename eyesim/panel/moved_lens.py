@@ -14,11 +14,13 @@ from ..eye.checks import LearnerError
 from ..eye.frames import whole_degrees
 from ..eye.globe import Eye
 from ..eye.lens import Lens
+from ..hold.contact import touches
 from ..hold.pose import Pose
-from ..lesson.patient import DAY, SightVerdict, moved, row_words, rows_lost, touches
+from ..lesson.patient import DAY, moved
 from ..sight import Sight, refract
 from ..sight.refraction import in_words
 from ..sight.spectacles import GlassesFit, fit_glasses
+from ..study.sight_verdict import MATTERS, SightVerdict, row_words, rows_lost
 from ..study.verdict import DECENTRATION_LIMIT, TILT_LIMIT
 from .controls import words_alone
 
@@ -86,7 +88,7 @@ class Vision:
     def _of_the_pupil(self):
         """Say what the pupil alone costs, if it costs two rows: that is not the lens's place."""
         read = self.planned.read
-        if rows_lost(read, self.usual.read) < 2 or self.verdict.poor_in_place:  # which the verdict says first
+        if rows_lost(read, self.usual.read) < MATTERS or self.verdict.poor_in_place:  # which the verdict says first
             return ""
         return f"At this pupil {row_words(read)} is read even with the lens in its place."
 
@@ -146,7 +148,7 @@ class MovedLens:
     def _see(self, *items):
         values = dict(items)
         pose, lens = self._pose(values), self._lens(values)
-        there = values, pose, touches(self.eye, lens, pose), self.power
+        there = values, pose, touches(self.eye, lens, pose, DAY), self.power
         try:
             sight = refract(self.eye, lens, pose, values["pupil"], on_failure="raise")
             return Vision(*there, sight, fit_glasses(sight), self._planned_at(values["pupil"]), self._planned_at(DAY))

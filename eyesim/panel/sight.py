@@ -20,7 +20,7 @@ from ..eye.lens import Lens
 from ..hold.needle import Fixation
 from ..hold.pose import Pose
 from ..hold.settle import settle
-from ..lesson.patient import BAG_DEPTH, DAY, NIGHT, chosen_lens, moved, on_the_shelf
+from ..lesson.patient import DAY, NIGHT, capsule_pose, chosen_lens, moved, on_the_shelf
 from ..sight import power_for, refract
 from ..sight.refraction import in_words
 from .at_rest import AtRest
@@ -239,5 +239,4 @@ def _presets(bag):
 
 def _bag_power(eye, lens):
     """Power from the shelf for the same lens in its capsule."""
-    z = eye.limbal_depth - BAG_DEPTH - lens.optic_thickness / 2.0
-    return float(on_the_shelf(power_for(eye, lens, Pose(z=z))))
+    return float(on_the_shelf(power_for(eye, lens, capsule_pose(eye, lens))))
