@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from ..eye.globe import sag
+
 
 def touches(eye, lens, pose, pupil):
     """Name what the optic of a single pose would touch: "cornea", "iris" or, of neither, "".
@@ -24,17 +26,11 @@ def touches(eye, lens, pose, pupil):
     face = (lens.anterior_radius, lens.anterior_q)
     if lens.flipped:
         face = (-lens.posterior_radius, lens.posterior_q)
-    front = lens.optic_thickness / 2.0 - _sag(radii, *face)
+    front = lens.optic_thickness / 2.0 - sag(radii, *face)
     points = np.stack([radii * np.cos(angles), radii * np.sin(angles), front], axis=-1) @ np.asarray(pose.rotation).T
     x, y, z = np.moveaxis(points + [pose.x, pose.y, pose.z], -1, 0)
-    inside = _sag(np.hypot(x, y), eye.posterior_corneal_radius, eye.posterior_corneal_q)
+    inside = sag(np.hypot(x, y), eye.posterior_corneal_radius, eye.posterior_corneal_q)
     if np.any(z > eye.limbal_depth - eye.corneal_thickness - inside):
         return "cornea"
     behind_iris = np.hypot(x - eye.pupil_x, y - eye.pupil_y) > pupil / 2.0
     return "iris" if np.any(behind_iris & (z > eye.iris_z)) else ""
-
-
-def _sag(h, radius, q):
-    """Depth [mm] of a conic below its vertex at height h [mm]; beyond its reach, that of its end."""
-    curve = 1.0 / float(radius)
-    return curve * h**2 / (1.0 + np.sqrt(np.maximum(1.0 - (1.0 + float(q)) * (curve * h) ** 2, 0.0)))

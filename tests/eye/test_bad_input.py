@@ -146,7 +146,7 @@ EYE, LENS, POSE = es.Eye(), es.Lens(), es.Pose()
         (lambda: es.Refraction(sphere=-1.0), "Refraction knows no 'sphere'. It takes M, J0, J45. From sphere"),
         (lambda: draw.letter_chart(EYE, LENS, POSE), "letter_chart takes sight, in this order; 3 things were given."),
         (lambda: charts.cloud(None, color="surprise"), "cloud knows no 'color'. Did you mean 'colour'?"),
-        (lambda: lesson.check("see.forward"), "check still needs answer."),
+        (lambda: lesson.check("sight.forward"), "check still needs answer."),
     ],
 )
 def test_a_wrong_call_is_answered_in_words(call, said):

@@ -81,7 +81,7 @@ def test_wrong_answers_to_exercises_do_not_give_the_solution_away():
 
 
 def test_ids_are_stable_and_unknown_ones_are_answered():
-    stable = {"marks.which-way", "needles.two-walls", "tunnel.recentre-evening", "start.limits", "see.which-one"}
+    stable = {"marks.which-way", "needles.two-walls", "tunnel.recentre-evening", "start.limits", "sight.which-one"}
     assert stable <= set(IDS)
     assert len(set(IDS)) == len(IDS)
     with pytest.raises(es.LearnerError, match=r"marks\.which-way"):

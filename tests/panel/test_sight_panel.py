@@ -10,9 +10,9 @@ import pytest
 import eyesim as es
 from eyesim import lesson
 from eyesim.draw.letters import letter_chart
-from eyesim.lesson import patient
 from eyesim.panel import moved_lens, sight_panel
 from eyesim.panel.question import ask
+from eyesim.study.sight_verdict import row_words
 
 EYE = es.Eye()
 
@@ -368,11 +368,11 @@ def test_a_new_value_is_told_before_the_chart(start, name):
 
 
 def test_a_question_of_sight_is_answered_with_the_chart():
-    asked = ask("see.which-one")
+    asked = ask("sight.which-one")
     asked.answer = "a"
     asked.commit()
     assert asked.feedback.misconception == "tilted"
     assert "Letter chart as seen" in region(asked, "feedback")
     assert "As planned: " in region(asked, "feedback")
     assert "reads 20/" in region(asked, "feedback")
-    assert patient.row_words(lesson.reads(lesson.predict("see.which-one").result()[0])) in region(asked, "feedback")
+    assert row_words(lesson.reads(lesson.predict("sight.which-one").result()[0])) in region(asked, "feedback")
