@@ -143,10 +143,10 @@ def _open(asked):
     """Open the workbook in a folder of your own; nothing that you changed in it is ever overwritten."""
     from .machine import lab, workbook
 
-    for laid in workbook.lay_out(workbook.shipped_lessons(), asked.folder):
-        if laid.fate == "beside":
+    for laid in workbook.copy_lessons(workbook.shipped_lessons(), asked.folder):
+        if laid.state == "beside":
             print(f"{laid.name!r} has been renewed. Yours is kept; the new one lies beside it: {laid.beside!r}.")
-        elif laid.fate == "renewed":
+        elif laid.state == "renewed":
             print(f"{laid.name!r} has been renewed; you had not changed yours.")
     print(f"Your workbook: {asked.folder.resolve()}")
     return lab.open_lab(asked.folder, workbook.START, port=asked.port, browser=not asked.no_browser)
@@ -221,7 +221,7 @@ def _card(asked):
 def _mark(asked):
     """Mark what was handed in; nothing of it is run. Gradebook, feedback pages and a page on the class are kept."""
     from .machine.warm import warm
-    from .marking import by_hand
+    from .marking import manual
     from .marking.assignment import read_assignment
     from .marking.roster import read_roster
     from .page.hand_out import read_items
@@ -231,7 +231,7 @@ def _mark(asked):
     check_folder(asked.out, asked.folder, overwrite=asked.force)
     warm()
     items = read_items(asked.items) if asked.items else None
-    given = by_hand.read_given(asked.out / by_hand.NAME)
+    given = manual.read_manual_marks(asked.out / manual.NAME)
     results = mark_class(assignment, roster, asked.folder, given=given)
     if results.remarks:
         print(results.words)
@@ -241,10 +241,10 @@ def _mark(asked):
     print(f"Begin with {asked.out / 'class.html'} and {asked.out / 'gradebook.csv'}.")
     for name in left_over(asked.out, names):
         print(f"{name} is from before, and of nobody in the roster.")
-    waiting = sum(len(one.by_hand) for one in results.everybody)
+    waiting = sum(len(one.waiting) for one in results.everybody)
     if waiting:
         texts = "1 text waits" if waiting == 1 else f"{waiting} texts wait"
-        print(f"{texts} for you: fill in the column 'points' of {asked.out / by_hand.NAME}, and mark again.")
+        print(f"{texts} for you: fill in the column 'points' of {asked.out / manual.NAME}, and mark again.")
     return 0
 
 

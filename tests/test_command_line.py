@@ -51,7 +51,7 @@ def shipped(tmp_path):
 
 
 def fates(laid):
-    return {one.name: one.fate for one in laid}
+    return {one.name: one.state for one in laid}
 
 
 def test_without_arguments_it_says_what_it_can_do():
@@ -97,39 +97,39 @@ def test_what_is_mistyped_is_answered_without_a_traceback(capsys, argv):
 
 def test_lessons_are_copied_and_remembered(shipped, tmp_path):
     mine = tmp_path / "deep" / "mine"
-    assert fates(workbook.lay_out(shipped, mine)) == {"Aim.ipynb": "new", workbook.START: "new"}
+    assert fates(workbook.copy_lessons(shipped, mine)) == {"Aim.ipynb": "new", workbook.START: "new"}
     assert (mine / "Aim.ipynb").read_bytes() == (shipped / "Aim.ipynb").read_bytes()
-    assert set(fates(workbook.lay_out(shipped, mine)).values()) == {"same"}
+    assert set(fates(workbook.copy_lessons(shipped, mine)).values()) == {"same"}
 
 
 def test_a_lesson_that_nobody_touched_is_renewed_in_place(shipped, tmp_path):
     mine = tmp_path / "mine"
-    workbook.lay_out(shipped, mine)
+    workbook.copy_lessons(shipped, mine)
     (shipped / "Aim.ipynb").write_bytes(lesson("Aim better")[1])
-    assert fates(workbook.lay_out(shipped, mine))["Aim.ipynb"] == "renewed"
+    assert fates(workbook.copy_lessons(shipped, mine))["Aim.ipynb"] == "renewed"
     assert b"Aim better" in (mine / "Aim.ipynb").read_bytes()
     assert not list(mine.glob("* (new*"))
 
 
 def test_what_a_learner_changed_is_never_overwritten(shipped, tmp_path):
     mine = tmp_path / "mine"
-    workbook.lay_out(shipped, mine)
+    workbook.copy_lessons(shipped, mine)
     my_work = lesson("My answers")[1]
     (mine / "Aim.ipynb").write_bytes(my_work)
-    assert fates(workbook.lay_out(shipped, mine))["Aim.ipynb"] == "kept"
+    assert fates(workbook.copy_lessons(shipped, mine))["Aim.ipynb"] == "kept"
 
     for k, words in enumerate(["Second edition", "Third edition"]):
         (shipped / "Aim.ipynb").write_bytes(lesson(words)[1])
-        laid = {one.name: one for one in workbook.lay_out(shipped, mine)}["Aim.ipynb"]
-        assert (laid.fate, laid.beside) == ("beside", "Aim (new).ipynb"), k  # an untouched new one is renewed
+        laid = {one.name: one for one in workbook.copy_lessons(shipped, mine)}["Aim.ipynb"]
+        assert (laid.state, laid.beside) == ("beside", "Aim (new).ipynb"), k  # an untouched new one is renewed
         assert (mine / "Aim.ipynb").read_bytes() == my_work
         assert words.encode() in (mine / laid.beside).read_bytes()
-        assert fates(workbook.lay_out(shipped, mine))["Aim.ipynb"] == "kept"  # and it is said once only
+        assert fates(workbook.copy_lessons(shipped, mine))["Aim.ipynb"] == "kept"  # and it is said once only
 
     my_second = lesson("My answers to the third edition")[1]
     (mine / "Aim (new).ipynb").write_bytes(my_second)
     (shipped / "Aim.ipynb").write_bytes(lesson("Fourth edition")[1])
-    laid = {one.name: one for one in workbook.lay_out(shipped, mine)}["Aim.ipynb"]
+    laid = {one.name: one for one in workbook.copy_lessons(shipped, mine)}["Aim.ipynb"]
     assert laid.beside == "Aim (new 2).ipynb"
     assert (mine / "Aim (new).ipynb").read_bytes() == my_second
     assert (mine / "Aim.ipynb").read_bytes() == my_work
@@ -142,8 +142,8 @@ def test_a_folder_without_memory_is_taken_as_the_learners_own(shipped, tmp_path,
     (mine / "Aim.ipynb").write_bytes(b"not even a notebook")
     if memory is not None:
         (mine / ".shipped.json").write_bytes(memory)
-    laid = {one.name: one for one in workbook.lay_out(shipped, mine)}
-    assert (laid["Aim.ipynb"].fate, laid[workbook.START].fate) == ("beside", "new")
+    laid = {one.name: one for one in workbook.copy_lessons(shipped, mine)}
+    assert (laid["Aim.ipynb"].state, laid[workbook.START].state) == ("beside", "new")
     assert (mine / "Aim.ipynb").read_bytes() == b"not even a notebook"
     assert set(json.loads((mine / ".shipped.json").read_text())) >= {"Aim.ipynb", "Aim (new).ipynb"}
 

@@ -14,14 +14,14 @@ def class_chart(assignment, statistics):
     Parameters
     ----------
     assignment : Assignment
-    statistics : Class
-        From `marking.statistics.of_class`.
+    statistics : ClassStatistics
+        From `marking.statistics.class_statistics`.
 
     Returns
     -------
     Picture
     """
-    questions = [one for one in statistics.asked if one.difficulty is not None]
+    questions = [one for one in statistics.items if one.difficulty is not None]
     sheet = Sheet(_WIDE, 96.0 + _ROW * len(questions) + 34.0)
     sheet.text(18, 28, assignment.title, size=17, bold=True)
     sheet.text(18, 48, "share of the points that were had; thin line: 95 % interval", size=13, colour=palette.QUIET)

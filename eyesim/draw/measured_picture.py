@@ -105,7 +105,7 @@ def _front(pen, points, found):
         pen.dot(spot, _LIGHT)
         text = f"{one.name}: {whole_degrees(one.meridian.value)}\N{DEGREE SIGN}"
         pen.words(spot, text, spot[0] > limbus.centre[0], -14.0, _LIGHT)
-    for one in found.drawn:
+    for one in found.lines:
         start, end = points.of[one.name][[0, -1]]
         pen.line([start, end], _LIGHT)
         pen.dot(start, _LIGHT)
@@ -161,6 +161,6 @@ def _words(found):
     told = ["As seen, not yet corrected for the camera. Blue: limbus, its centre, and the meridian of 0."]
     if found.size is not None:
         told.append(f"Yellow: optic. Corrected, its centre lies {found.size.text('.2f')} from the limbal one.")
-    if found.drawn:
+    if found.lines:
         told.append("A line's number is its angle to the limbal tangent, a mark's its meridian; both are corrected.")
     return told

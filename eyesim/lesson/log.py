@@ -11,7 +11,7 @@ from ..eye.frames import direction_words
 from ..eye.sources import data_folder
 from ..photo.camera import Known
 from ..photo.ellipse import fit_ellipse
-from ..photo.front import measure_front, upright
+from ..photo.front import measure_front, y_up
 from ..photo.points import read_points
 from ..photo.side import measure_side
 from ..practice.cusum import Rates
@@ -79,7 +79,7 @@ def parallax():
     known = Known(white_to_white=11.8, camera_from=CAMERA_FROM)
     deep = measure_side(section, known).depth.value
     found = measure_front(points, known.but(depth=deep, depth_spread=0.05))
-    limbus, optic = (fit_ellipse(upright(points.of[name]), name) for name in ("limbus", "optic"))
+    limbus, optic = (fit_ellipse(y_up(points.of[name]), name) for name in ("limbus", "optic"))
     seen = (optic.centre - limbus.centre) / found.scale.value
     return float(np.hypot(seen[0] - found.x.value, seen[1] - found.y.value)), found.obliquity.value
 

@@ -21,14 +21,14 @@ _MEMORY = ".shipped.json"
 
 
 @dataclasses.dataclass(frozen=True)
-class Laid:
+class LessonCopy:
     """What became of one lesson in the learner's folder.
 
     Attributes
     ----------
     name : str
         File name of the lesson.
-    fate : "new", "renewed", "same", "kept" or "beside"
+    state : "new", "renewed", "same", "kept" or "beside"
         Copied for the first time; untouched and replaced by a newer one; already there; changed by the
         learner and left alone; the same, and a newer one laid beside it.
     beside : str
@@ -36,7 +36,7 @@ class Laid:
     """
 
     name: str
-    fate: str
+    state: str
     beside: str = ""
 
 
@@ -55,7 +55,7 @@ def shipped_lessons() -> Path:
     raise LearnerError(f"The workbook is not where it should be: no {START!r} was found. Install the project again.")
 
 
-def lay_out(source: Path, folder: Path) -> list[Laid]:
+def copy_lessons(source: Path, folder: Path) -> list[LessonCopy]:
     """Copy all lessons to the learner's folder, never over anything the learner has changed.
 
     Parameters
@@ -67,7 +67,7 @@ def lay_out(source: Path, folder: Path) -> list[Laid]:
 
     Returns
     -------
-    list of Laid
+    list of LessonCopy
         One a lesson, in the order of their names.
 
     Raises
@@ -77,8 +77,8 @@ def lay_out(source: Path, folder: Path) -> list[Laid]:
     """
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        memory = _remembered(folder)
-        laid = [_lay_one(path, folder, memory) for path in sorted(source.glob("*.ipynb"))]
+        memory = _read_memory(folder)
+        laid = [_copy_lesson(path, folder, memory) for path in sorted(source.glob("*.ipynb"))]
         write_whole(folder / _MEMORY, json.dumps(memory, indent=1, sort_keys=True).encode())
     except OSError as error:
         raise LearnerError(
@@ -88,23 +88,23 @@ def lay_out(source: Path, folder: Path) -> list[Laid]:
     return laid
 
 
-def _lay_one(path, folder, memory):
+def _copy_lesson(path, folder, memory):
     """Decide about one lesson; `memory` maps file names to what was last shipped under them."""
     shipped, target = path.read_bytes(), folder / path.name
     now, known = _digest(shipped), memory.get(path.name)
     mine = _digest(target.read_bytes()) if target.exists() else None
     memory[path.name] = now
     if mine == now:
-        return Laid(path.name, "same")
+        return LessonCopy(path.name, "same")
     if mine is None or mine == known:
-        _lay(target, shipped)
-        return Laid(path.name, "new" if mine is None else "renewed")
+        _write_signed(target, shipped)
+        return LessonCopy(path.name, "new" if mine is None else "renewed")
     if known == now:
-        return Laid(path.name, "kept")
+        return LessonCopy(path.name, "kept")
     beside = _name_beside(folder, path, memory)
-    _lay(folder / beside, shipped)
+    _write_signed(folder / beside, shipped)
     memory[beside] = now
-    return Laid(path.name, "beside", beside)
+    return LessonCopy(path.name, "beside", beside)
 
 
 def _name_beside(folder, path, memory):
@@ -118,7 +118,7 @@ def _name_beside(folder, path, memory):
         count += 1
 
 
-def _lay(place, content):
+def _write_signed(place, content):
     """Write a lesson and sign it: JupyterLab shows stored pictures of signed notebooks only."""
     write_whole(place, content)
     import nbformat
@@ -128,7 +128,7 @@ def _lay(place, content):
         NotebookNotary().sign(nbformat.reads(content.decode(), as_version=4))
 
 
-def _remembered(folder):
+def _read_memory(folder):
     try:
         memory = json.loads((folder / _MEMORY).read_text())
     except (FileNotFoundError, ValueError):

@@ -183,10 +183,10 @@ def read_assignment(path):
         text = read_content(path, "assignment", LARGEST).decode("utf-8-sig")
     except UnicodeDecodeError:
         raise LearnerError(f"The assignment {path.name} is not in UTF-8. Save it as UTF-8.") from None
-    return assignment_of(text, path.name)
+    return parse_assignment(text, path.name)
 
 
-def assignment_of(text, where="assignment"):
+def parse_assignment(text, where="assignment"):
     """Read an assignment from its text; raises as `read_assignment` does."""
     try:
         given = tomllib.loads(text)

@@ -77,10 +77,10 @@ def read_roster(path):
         If it is no text in UTF-8, too large, has no column that says who somebody is, or nobody is in it.
     """
     path = Path(path)
-    return roster_of(read_text(path, "roster"), path.name)
+    return parse_roster(read_text(path, "roster"), path.name)
 
 
-def roster_of(text, where="roster"):
+def parse_roster(text, where="roster"):
     """Read a roster from the text of a CSV file; raises as `read_roster` does."""
     if not text.strip(" ,;\t\r\n"):
         raise LearnerError(

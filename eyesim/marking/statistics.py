@@ -19,7 +19,7 @@ LEAST = 4
 
 
 @dataclasses.dataclass(frozen=True)
-class Asked:
+class ItemStatistics:
     """How one question went.
 
     Attributes
@@ -45,53 +45,55 @@ class Asked:
 
 
 @dataclasses.dataclass(frozen=True)
-class Class:
+class ClassStatistics:
     """How a class went: its questions, its reliability, and how sure people were against how right.
 
     Attributes
     ----------
-    asked : tuple of Asked
+    items : tuple of ItemStatistics
     reliability : Estimate or None [1]
         Cronbach's alpha; of questions that are right or wrong it is Kuder and Richardson's formula 20.
     right_or_wrong : bool
-    sure : dict
+    by_confidence : dict
         By confidence, how often such answers were right, an `Estimate`, and of how many.
     """
 
-    asked: tuple[Asked, ...]
+    items: tuple[ItemStatistics, ...]
     reliability: Estimate | None
     right_or_wrong: bool
-    sure: dict
+    by_confidence: dict
 
 
-def of_class(everybody):
+def class_statistics(everybody):
     """Work out how a class went.
 
     Parameters
     ----------
-    everybody : iterable of Marked
+    everybody : iterable of Result
         Who is missing is left out.
     """
     here = [one for one in everybody if one.state != "missing"]
     names = [mark.name for mark in here[0].marks] if here else []
     scores = np.array([[_share(mark) for mark in one.marks] for one in here], float).reshape(len(here), len(names))
     judged = [j for j in range(len(names)) if len(here) and not np.isnan(scores[:, j]).any()]
-    asked = tuple(_asked(names[j], [one.marks[j] for one in here], scores, j, judged) for j in range(len(names)))
+    items = tuple(
+        _item_statistics(names[j], [one.marks[j] for one in here], scores, j, judged) for j in range(len(names))
+    )
     told = scores[:, judged]
-    return Class(asked, reliability(told), bool(np.isin(told, (0.0, 1.0)).all()), _sure(here))
+    return ClassStatistics(items, reliability(told), bool(np.isin(told, (0.0, 1.0)).all()), _by_confidence(here))
 
 
 def _share(mark):
     return np.nan if mark.share is None else mark.share
 
 
-def _asked(name, marks, scores, j, judged):
+def _item_statistics(name, marks, scores, j, judged):
     found = Counter(mark.misconception for mark in marks if mark.misconception)
     unanswered = sum(mark.answer is None for mark in marks)
     if j not in judged:
-        return Asked(name, len(marks), None, None, (), unanswered)
+        return ItemStatistics(name, len(marks), None, None, (), unanswered)
     rest = scores[:, [k for k in judged if k != j]].sum(axis=1)
-    return Asked(name, len(marks), mean_share(scores[:, j]), correlation(scores[:, j], rest),
+    return ItemStatistics(name, len(marks), mean_share(scores[:, j]), correlation(scores[:, j], rest),
                  tuple(found.most_common()), unanswered)  # fmt: skip
 
 
@@ -142,7 +144,7 @@ def reliability(scores):
     return Estimate(float(alpha), float(low), float(high), "Feldt, Woodruff and Salih 1987")
 
 
-def _sure(here):
+def _by_confidence(here):
     """By confidence, how often answers were right, and of how many."""
     found = {}
     for level in CONFIDENCE:

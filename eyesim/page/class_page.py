@@ -17,9 +17,9 @@ def class_page(assignment, everybody, statistics, remarks, items=None):
     Parameters
     ----------
     assignment : Assignment
-    everybody : list of Marked
-    statistics : Class
-        From `marking.statistics.of_class`.
+    everybody : list of Result
+    statistics : ClassStatistics
+        From `marking.statistics.class_statistics`.
     remarks : iterable of Remark
     items : dict or None
         Objective and level of a question by its name, in the director's own words; by default those of the bank.
@@ -51,7 +51,7 @@ def _reliable(statistics):
     if statistics.reliability is None:
         return "Too few people, or no differences between them: nothing can be said of reliability."
     name = "KR-20" if statistics.right_or_wrong else "Cronbach's alpha"
-    judged = sum(one.difficulty is not None for one in statistics.asked)
+    judged = sum(one.difficulty is not None for one in statistics.items)
     return (
         f"Reliability ({name}, of the {judged} questions that are all marked): {statistics.reliability.text('.2f')}. "
         "A wide interval says that people are too few to rank them by their points."
@@ -61,7 +61,7 @@ def _reliable(statistics):
 def _again(assignment, statistics, aims):
     """Name what to teach again: the questions that went worst, and what misled there."""
     lines = []
-    ranked = sorted((a for a in statistics.asked if a.difficulty is not None), key=lambda a: a.difficulty.value)
+    ranked = sorted((a for a in statistics.items if a.difficulty is not None), key=lambda a: a.difficulty.value)
     for i, one in enumerate(ranked):
         if i >= _ALWAYS and one.difficulty.value >= _HARD:
             break
@@ -86,9 +86,9 @@ def _questions(assignment, statistics, aims):
         "unanswered",
     )
     rows = ["<tr>" + "".join(f"<th>{name}</th>" for name in head) + "</tr>"]
-    if not statistics.asked:
+    if not statistics.items:
         return "<p>Nothing was handed in that could be marked.</p>"
-    for entry, one in zip(assignment.entries, statistics.asked, strict=True):
+    for entry, one in zip(assignment.entries, statistics.items, strict=True):
         misled = "; ".join(f"{name} ({n})" for name, n in one.misconceptions)
         cells = [entry.name, *aims[entry.name]]
         rows.append(
@@ -124,18 +124,18 @@ def _tells(r):
 
 
 def _calibration(statistics):
-    if not statistics.sure:
+    if not statistics.by_confidence:
         return "<p>Nobody said how sure they were.</p>"
     rows = "".join(
         f"<tr><td>{escape(level)}</td><td>{_bar(right)} right</td><td class='number'>{n} answers</td></tr>"
-        for level, (right, n) in statistics.sure.items()
+        for level, (right, n) in statistics.by_confidence.items()
     )
     return f"<p>{escape(_sure_in_words(statistics))}</p><table>{rows}</table>"
 
 
 def _sure_in_words(statistics):
     """Say whether those who were certain were right more often than those who guessed."""
-    certain, guessing = (statistics.sure.get(level) for level in ("certain", "guessing"))
+    certain, guessing = (statistics.by_confidence.get(level) for level in ("certain", "guessing"))
     if certain is None:
         return "Nobody was certain."
     words = f"Who was certain was right in {100.0 * certain[0].value:.0f} % of {certain[1]} answers"

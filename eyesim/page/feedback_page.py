@@ -35,7 +35,7 @@ def feedback_page(assignment, marked):
     Parameters
     ----------
     assignment : Assignment
-    marked : Marked
+    marked : Result
 
     Returns
     -------
@@ -64,7 +64,7 @@ def _lead(assignment, marked):
     if marked.state == "missing":
         return f"{marked.person.called}: nothing was handed in that could be read."
     words = f"{marked.person.called}: {marked.points:g} of {of:g} points."
-    words += " What is marked by hand comes on top." if marked.by_hand else ""
+    words += " What is marked by hand comes on top." if marked.waiting else ""
     return words + (" Handed in late." if marked.state == "late" else "")
 
 

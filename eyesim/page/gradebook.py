@@ -14,7 +14,7 @@ import re
 import uuid
 import zipfile
 
-from ..marking import by_hand
+from ..marking import manual
 from ..text.tables import table_bytes
 
 _STATEMENTS = uuid.UUID("6f1c2f0e-6f0b-5a51-9b7e-2f7f6f4f9a10")  # of our own: ids of statements are digests in it
@@ -28,10 +28,10 @@ def tables(assignment, everybody, remarks, waiting=()):
     Parameters
     ----------
     assignment : Assignment
-    everybody : list of Marked
+    everybody : list of Result
     remarks : iterable of Remark
     waiting : iterable of rows
-        What the director marks, from `marking.by_hand.table`.
+        What the director marks, from `marking.manual.waiting_texts`.
 
     Returns
     -------
@@ -46,7 +46,7 @@ def tables(assignment, everybody, remarks, waiting=()):
         "gradebook.csv": table_bytes(rows),
         "gradebook.xlsx": _workbook(assignment.title, rows, _answers(everybody)),
         "answers.csv": table_bytes(_answers(everybody)),
-        **({by_hand.NAME: table_bytes(waiting)} if len(waiting) > 1 else {}),
+        **({manual.NAME: table_bytes(waiting)} if len(waiting) > 1 else {}),
         "remarks.csv": table_bytes(odd),
         "platform/by-id.csv": table_bytes([["id", *head], *([one.person.id, *_cells(one)] for one in everybody)]),
         "platform/by-email.csv": table_bytes(email),
@@ -63,7 +63,7 @@ def _rows(assignment, everybody):
     of = sum(entry.points for entry in assignment.entries)
     for one in everybody:
         each = ["" if mark.points is None else mark.points for mark in one.marks]
-        hand = " ".join(one.by_hand)
+        hand = " ".join(one.waiting)
         rows.append(
             [one.person.id, one.person.name, one.state, _points(one), of, hand, *each, one.file, one.digest]
         )  # fmt: skip
@@ -87,7 +87,7 @@ def _answers(everybody):
 def _by_name(assignment, everybody):
     rows = [["id", "name", f"{assignment.title} (points)", "feedback"]]
     for one in everybody:
-        right, waits = sum(mark.right is True for mark in one.marks), len(one.by_hand)
+        right, waits = sum(mark.right is True for mark in one.marks), len(one.waiting)
         words = f"{one.state}; {right} of {len(one.marks) - waits} right" + (
             f", {waits} not marked yet" if waits else ""
         )
@@ -97,7 +97,7 @@ def _by_name(assignment, everybody):
 
 def _cells(one):
     """Points for a platform, empty for who handed in nothing; the state, and how many questions wait."""
-    return ["" if one.state == "missing" else _points(one), one.state, len(one.by_hand)]
+    return ["" if one.state == "missing" else _points(one), one.state, len(one.waiting)]
 
 
 def _points(one):
@@ -166,7 +166,7 @@ def _results(assignment, everybody):
             "textScore classSourcedId inProgress incomplete late missing").split()  # fmt: skip
     rows = [head]
     for one in everybody:
-        missing, hand = one.state == "missing", bool(one.by_hand)
+        missing, hand = one.state == "missing", bool(one.waiting)
         status = "not submitted" if missing else "partially graded" if hand else "fully graded"
         rows.append([
             _digest("result", assignment.mark, one.person.id), "", "", _line(assignment), one.person.id, status,

@@ -101,6 +101,6 @@ def number_rows(result):
     rows = [(words, value.text(spec)) for words, value, spec in values if value is not None]
     if result.meridian is not None and result.meridian.high - result.meridian.low < 360.0:
         rows.insert(1, ("towards", meridian_words(result.meridian)))
-    for one in (*result.marks, *result.drawn):
+    for one in (*result.marks, *result.lines):
         rows.append((one.name, f"meridian {meridian_words(one.meridian, '.1f')}"))
-    return rows + [(one.name, f"limbus angle {one.limbus_angle.text('.1f')}") for one in result.drawn]
+    return rows + [(one.name, f"limbus angle {one.limbus_angle.text('.1f')}") for one in result.lines]

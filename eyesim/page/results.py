@@ -15,9 +15,9 @@ from pathlib import Path
 from ..eye.checks import LearnerError
 from ..eye.progress import progress_bar
 from ..machine.processes import parallel_map
-from ..marking import by_hand
-from ..marking.marking import STATES, Remark, collect, mark_one
-from ..marking.statistics import of_class
+from ..marking import manual
+from ..marking.mark import STATES, Remark, collect, mark_hand_in
+from ..marking.statistics import class_statistics
 from ..text.files import reason, safe_name, write_whole
 from .class_page import class_page
 from .feedback_page import feedback_page, feedback_pdf
@@ -54,7 +54,7 @@ def mark_class(assignment, roster, folder, *, given=None):
     roster : Roster
     folder : Path
     given : dict or None
-        Points that were given by hand, from `marking.by_hand.read_given`.
+        Points that were given by hand, from `marking.manual.read_manual_marks`.
 
     Returns
     -------
@@ -69,19 +69,19 @@ def mark_class(assignment, roster, folder, *, given=None):
     handed = [(person, collected.by_person.get(person.id)) for person in roster.people]
     each = parallel_map(functools.partial(_mark, assignment), handed)
     everybody = list(progress_bar(each, words="mark", unit="people", total=len(handed)))
-    waiting = by_hand.table(assignment, everybody, given or {})
-    everybody, odd = by_hand.with_points(everybody, given or {})
+    waiting = manual.waiting_texts(assignment, everybody, given or {})
+    everybody, odd = manual.add_manual_marks(everybody, given or {})
     remarks = [Remark("roster", "roster", f"{words}.") for words in roster.remarks] + list(collected.remarks) + odd
     remarks += [
         Remark(one.state, one.person.id, _STATES[one.state] + _perhaps(one, collected.remarks))
         for one in everybody
         if one.state in _STATES
     ]
-    return Results(tuple(everybody), tuple(remarks), of_class(everybody), tuple(waiting))
+    return Results(tuple(everybody), tuple(remarks), class_statistics(everybody), tuple(waiting))
 
 
 def _mark(assignment, handed):
-    return mark_one(assignment, *handed)
+    return mark_hand_in(assignment, *handed)
 
 
 def _pages(assignment, one):

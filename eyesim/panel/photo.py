@@ -24,7 +24,7 @@ from ..eye.sources import data_folder
 from ..page.measurement import number_rows
 from ..photo.camera import Known
 from ..photo.ellipse import LEAST, fit_ellipse
-from ..photo.front import measure_front, upright
+from ..photo.front import measure_front, y_up
 from ..photo.photograph import read_photograph
 from ..photo.points import Points, points_bytes, read_points
 from ..photo.side import measure_side
@@ -191,7 +191,7 @@ class PhotoPanel(Panel):
         for name, places in self.points.of.items():
             if name in ("limbus", "optic") and len(places) >= LEAST:
                 try:
-                    fit = fit_ellipse(upright(places), name)
+                    fit = fit_ellipse(y_up(places), name)
                 except LearnerError:
                     continue
                 edges.append([fit.centre[0], -fit.centre[1], *fit.half_axes, -math.degrees(fit.angle)])

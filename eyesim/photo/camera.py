@@ -157,7 +157,7 @@ class Camera:
         )
 
 
-def camera_of(limbus, ruler, known, chance):
+def estimate_camera(limbus, ruler, known, chance):
     """Work out the camera from the limbus.
 
     Parameters
@@ -189,7 +189,7 @@ def camera_of(limbus, ruler, known, chance):
         phi = np.radians(known.camera_from)
         signs = [np.where(towards @ [np.cos(phi), np.sin(phi)] < 0.0, -1.0, 1.0)]
     camera = Camera(centre, radius, cosine, towards, signs, known.camera_from is not None, np.ones(len(radius)))
-    if camera.one_side and reaches_nought(camera.lean):
+    if camera.one_side and contains_origin(camera.lean):
         signs.append(np.zeros(len(radius)))
     return dataclasses.replace(camera, scale=_scale(camera, ruler, known, chance))
 
@@ -262,7 +262,7 @@ def size_and_meridian(clouds, unit="mm"):
     middle = np.mean([cloud[0] for cloud in clouds], axis=0)
     size, way = float(np.hypot(*middle)), float(np.degrees(np.arctan2(middle[1], middle[0])) % 360.0)
     ring = np.concatenate([_ring(cloud) for cloud in clouds])
-    around = any(reaches_nought(cloud) for cloud in clouds)
+    around = any(contains_origin(cloud) for cloud in clouds)
     far = np.hypot(ring[:, 0], ring[:, 1])
     how = "region of 95 % of the draws"
     told = Estimate(size, 0.0 if around else min(size, float(far.min())), max(size, float(far.max())), how, unit)
@@ -273,7 +273,7 @@ def size_and_meridian(clouds, unit="mm"):
     return told, Estimate(way, way + low, way + high, how, "deg")
 
 
-def reaches_nought(cloud):
+def contains_origin(cloud):
     """Whether the region that holds 95 % of a cloud (n, 2) of draws holds nought too."""
     if float(np.ptp(cloud, axis=0).max()) == 0.0:
         return bool(np.all(cloud[0] == 0.0))

@@ -5,7 +5,7 @@ and from which side the camera looked, where nobody knows. See `photo_camera` fo
 
     found = measure_front(read_points("points.csv"), Known(white_to_white=11.8))
     found.size         # how far the optic's centre lies from the limbal centre
-    found.drawn[0]     # the first line: meridian, and angle to the limbal tangent
+    found.lines[0]     # the first line: meridian, and angle to the limbal tangent
 """
 
 from __future__ import annotations
@@ -17,9 +17,9 @@ import numpy as np
 from ..eye.checks import LearnerError, must_be, plain_errors
 from ..eye.frames import whole_degrees
 from ..study.estimates import Estimate
-from .camera import Chance, Known, angle_interval, camera_of, interval, reaches_nought, size_and_meridian
+from .camera import Chance, Known, angle_interval, contains_origin, estimate_camera, interval, size_and_meridian
 from .ellipse import fit_ellipse, line_direction
-from .points import Points, points_from
+from .points import Points, make_points
 
 TOO_OBLIQUE = 45.0
 """[deg] Chosen for teaching: a photograph more oblique than this is not measured."""
@@ -48,7 +48,7 @@ class Mark:
 
 
 @dataclasses.dataclass(frozen=True, repr=False)
-class Drawn:
+class Line:
     """A drawn line: where it starts, and how it runs.
 
     Attributes
@@ -96,7 +96,7 @@ class Frontal:
     white_to_white : Estimate [mm]
     scale : Estimate [px/mm]
     marks : tuple of Mark
-    drawn : tuple of Drawn
+    lines : tuple of Line
     apart : Estimate or None [deg]
         From the first mark to the second, counter-clockwise: their errors in common cancel.
     click : float [px]
@@ -115,13 +115,13 @@ class Frontal:
     white_to_white: Estimate
     scale: Estimate
     marks: tuple[Mark, ...]
-    drawn: tuple[Drawn, ...]
+    lines: tuple[Line, ...]
     apart: Estimate | None
     click: float
     remarks: tuple[str, ...]
 
     def __repr__(self):
-        told = [_where(self), *map(repr, (*self.marks, *self.drawn))]
+        told = [_where(self), *map(repr, (*self.marks, *self.lines))]
         if self.apart is not None:
             told.append(f"From {self.marks[0].name} to {self.marks[1].name} are {self.apart.text('.1f')}.")
         return " ".join([one for one in told if one] + list(self.remarks))
@@ -148,8 +148,8 @@ def measure_front(points, known):
         If the points are too few, are no ellipse, cannot lie so in an eye, or nothing says how large it is.
     """
     must_be("measure_front", "known", known, Known)
-    points = points if isinstance(points, Points) else points_from(points)
-    of = {name: upright(places) for name, places in points.of.items()}
+    points = points if isinstance(points, Points) else make_points(points)
+    of = {name: y_up(places) for name, places in points.of.items()}
     if "limbus" not in of:
         raise LearnerError("No point of the limbus was given; set at least 6, better 10 all around.")
     limbus = fit_ellipse(of["limbus"], "the limbus", floor=known.click)
@@ -159,18 +159,18 @@ def measure_front(points, known):
     chance, click = Chance(), limbus.spread if optic is None else max(limbus.spread, optic.spread)
     if known.ruler is None and points.ruler is not None and "ruler" in of:
         known = known.but(ruler=points.ruler)
-    camera = camera_of(limbus, _ruler(of, known, click, chance), known, chance)
+    camera = estimate_camera(limbus, _ruler(of, known, click, chance), known, chance)
     oblique = _obliquity(camera, known)
     _not_too_oblique(limbus, oblique)
     marks = tuple(_mark(name, of[name], camera, known, click, chance) for name in points.named("mark"))
-    lines = tuple(_drawn(name, of[name], camera, known, click, chance) for name in points.named("line"))
+    lines = tuple(_line(name, of[name], camera, known, click, chance) for name in points.named("line"))
     return Frontal(
         **_decentration(optic, camera, known, chance),
         obliquity=oblique,
         camera_meridian=_camera_meridian(camera),
         white_to_white=interval([2.0 * camera.radius / camera.scale], "mm"),
         scale=interval([camera.scale], "px/mm"),
-        marks=tuple(mark for mark, _ in marks), drawn=lines, apart=_apart(marks), click=click,
+        marks=tuple(mark for mark, _ in marks), lines=lines, apart=_apart(marks), click=click,
         remarks=_remarks(limbus, optic, oblique, known),
     )  # fmt: skip
 
@@ -183,7 +183,7 @@ def meridian_words(meridian, spec=".0f"):
     return f"{value} deg (95 % interval {low}, counter-clockwise to {high})"
 
 
-def upright(points):
+def y_up(points):
     """Points (..., 2) of a picture, whose y goes down, with y up."""
     return np.asarray(points, float) * [1.0, -1.0]
 
@@ -223,7 +223,7 @@ def _obliquity(camera, known):
     """
     found = interval([np.degrees(np.arccos(camera.cosine))], "deg")
     beyond = known.most_oblique is not None and found.high >= known.most_oblique - 1e-6
-    return dataclasses.replace(found, low=0.0) if beyond or reaches_nought(camera.lean) else found
+    return dataclasses.replace(found, low=0.0) if beyond or contains_origin(camera.lean) else found
 
 
 def _camera_meridian(camera):
@@ -296,7 +296,7 @@ def _not_in_the_middle(name, place, camera):
         raise LearnerError(f"{name} lies near the limbal centre, where it has no meridian; marks lie near the limbus.")
 
 
-def _drawn(name, places, camera, known, click, chance):
+def _line(name, places, camera, known, click, chance):
     if len(places) < 2:
         raise LearnerError(f"{name} has one point; a line takes two or more, from where the needle enters.")
     if np.hypot(*(places[-1] - places[0])) < 4.0 * click:
@@ -320,7 +320,7 @@ def _drawn(name, places, camera, known, click, chance):
     angle = angle_interval(angles)
     shift = 360.0 if angle.value > 180.0 else 0.0
     angle = dataclasses.replace(angle, value=angle.value - shift, low=angle.low - shift, high=angle.high - shift)
-    return Drawn(name, angle_interval(starts), interval(backs, "mm"), angle, clockwise)
+    return Line(name, angle_interval(starts), interval(backs, "mm"), angle, clockwise)
 
 
 def _where(found):

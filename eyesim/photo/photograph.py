@@ -86,10 +86,10 @@ def read_photograph(path):
         If it cannot be read, is no photograph, broken, too large or too small.
     """
     path = Path(path)
-    return photograph_of(_content(path), path.name)
+    return decode_photograph(_content(path), path.name)
 
 
-def photograph_of(content, name="the photograph"):
+def decode_photograph(content, name="the photograph"):
     """Read a photograph from the bytes of a file; raises as `read_photograph` does."""
     from PIL import Image, ImageOps
 

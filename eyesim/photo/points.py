@@ -68,7 +68,7 @@ class Points:
         return f"Points on a photograph: {told or 'none'}."
 
 
-def points_from(named, ruler=None):
+def make_points(named, ruler=None):
     """Make `Points` of a mapping from names to pairs (x, y) [px].
 
     Raises
@@ -78,10 +78,10 @@ def points_from(named, ruler=None):
     """
     if not isinstance(named, dict):
         raise LearnerError("Points are given by what they lie on, such as {'limbus': [(412, 120), ...], 'optic': ...}.")
-    return Points({what_of(name): checked_points(points, str(name)) for name, points in named.items()}, ruler)
+    return Points({_feature(name): checked_points(points, str(name)) for name, points in named.items()}, ruler)
 
 
-def what_of(name):
+def _feature(name):
     """Return the name of what a point lies on, in its plain form.
 
     Raises
@@ -104,10 +104,10 @@ def read_points(path):
         If it cannot be read, has no columns what, x and y, or holds no points.
     """
     path = Path(path)
-    return points_of(read_text(path, "table of points"), path.name)
+    return parse_points(read_text(path, "table of points"), path.name)
 
 
-def points_of(text, where="table of points"):
+def parse_points(text, where="table of points"):
     """Read points from the text of a CSV file; raises as `read_points` does. What cannot be used is remarked."""
     if not text.strip(" ,;\t\r\n"):
         raise LearnerError(f"The {where} is empty. Its first line is 'what,x,y'; then one line for each point.")
@@ -147,7 +147,7 @@ def _take(row, line, found, lengths, remarks):
     if entry["what"].startswith("#"):
         return
     try:
-        name = what_of(entry["what"])
+        name = _feature(entry["what"])
         place = read_number(entry["x"], ""), read_number(entry["y"], "")
         checked_points([place], name)
         if name == "ruler" and entry.get("mm"):

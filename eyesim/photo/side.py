@@ -20,8 +20,8 @@ from ..eye.frames import whole_degrees
 from ..study.estimates import Estimate, holds_zero
 from .camera import Chance, Known, interval
 from .ellipse import line_direction
-from .front import upright
-from .points import Points, points_from
+from .front import y_up
+from .points import Points, make_points
 
 _TO_UP = {"up": (1.0, 0.0), "left": (0.0, -1.0), "right": (0.0, 1.0), "down": (-1.0, 0.0)}
 _ENOUGH = 6  # points from which the spread of the hand can be estimated
@@ -94,7 +94,7 @@ def measure_side(points, known, *, front="up", meridian=None):
     if front not in _TO_UP:
         raise LearnerError(f"front is where the front of the eye is: {', '.join(_TO_UP)}; {front!r:.40} was given.")
     meridian = number("measure_side", "meridian", meridian, -720.0, 1080.0, "deg", "of the right side", optional=True)
-    points = points if isinstance(points, Points) else points_from(points)
+    points = points if isinstance(points, Points) else make_points(points)
     limbus, optic = _line("limbus", points, known, front), _line("optic", points, known, front)
     if len(limbus) != 2:
         raise LearnerError(f"From the side the limbus takes two points, one on each side; {len(limbus)} were given.")
@@ -124,7 +124,7 @@ def _line(name, points, known, front):
 
 
 def _turned(points, front):
-    (x, y), (c, s) = upright(points).T, _TO_UP[front]
+    (x, y), (c, s) = y_up(points).T, _TO_UP[front]
     return np.stack([c * x - s * y, s * x + c * y], axis=1)
 
 

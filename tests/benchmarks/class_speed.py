@@ -21,10 +21,10 @@ from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 
 from eyesim.eye.sources import data_folder
-from eyesim.marking.assignment import assignment_of, read_assignment
+from eyesim.marking.assignment import parse_assignment, read_assignment
 from eyesim.marking.handin import Answered, HandIn
-from eyesim.marking.marking import collect
-from eyesim.marking.roster import roster_of
+from eyesim.marking.mark import collect
+from eyesim.marking.roster import parse_roster
 from eyesim.page.results import mark_class, write_results
 
 PLAIN = (
@@ -36,9 +36,9 @@ PLAIN = (
 
 def main(people):
     """Print the figures."""
-    roster = roster_of("id,name\n" + "\n".join(f"r-{i},Person {i}" for i in range(people)))
+    roster = parse_roster("id,name\n" + "\n".join(f"r-{i},Person {i}" for i in range(people)))
     items = ", ".join(f"{{item = {name!r}}}" for name in PLAIN)
-    plain = assignment_of(f"title = 'Ten items'\nseed = 's'\n[[part]]\ntitle = 'All'\nitems = [{items}]\n")
+    plain = parse_assignment(f"title = 'Ten items'\nseed = 's'\n[[part]]\ntitle = 'All'\nitems = [{items}]\n")
     for assignment in (plain, read_assignment(data_folder() / "demo" / "assignment.toml")):
         with tempfile.TemporaryDirectory() as place:
             _one(assignment, roster, Path(place))

@@ -15,7 +15,7 @@ from eyesim.page.measurement import Measurement, measure_files
 from eyesim.photo.camera import Known
 from eyesim.photo.front import measure_front
 from eyesim.photo.photograph import Photograph, read_photograph
-from eyesim.photo.points import points_from, read_points
+from eyesim.photo.points import make_points, read_points
 
 DEMO = data_folder() / "demo"
 FRONT, SIDE = ([DEMO / f"{name}.{kind}" for kind in ("jpg", "csv")] for name in ("eye-in-front", "eye-from-the-side"))
@@ -43,7 +43,7 @@ def test_a_section_is_drawn_with_its_tilt():
 def test_ellipses_are_drawn_on_the_true_edges():
     """Truth: the projection of the eye that was painted, `PracticeEye.seen`."""
     eye = PracticeEye(obliquity=20.0, camera_meridian=40.0)
-    points = points_from(true_points(eye))
+    points = make_points(true_points(eye))
     photo = Photograph("eye.png", eye.width, eye.height, b"")
     found = measure_front(points, Known(white_to_white=11.8))
     paths = re.findall(r'<path[^>]* d="(M[^"]*Z)"', measured_picture(photo, points, found).svg)
@@ -75,7 +75,7 @@ def test_the_picture_is_saved_whole_and_names_no_file_that_does_not_exist(tmp_pa
 
 def test_words_stay_within_the_photograph():
     eye = PracticeEye(marks=((2.0, 2.0), (180.0, 2.2)), lines=(), width=780)
-    points = points_from(true_points(eye))
+    points = make_points(true_points(eye))
     found = measure_front(points, Known(white_to_white=11.8))
     svg = measured_picture(Photograph("eye.png", eye.width, eye.height, b""), points, found).svg
     for x, size, anchor, words in re.findall(
@@ -94,12 +94,12 @@ def numbers(found):
     """All numbers that hang on neither turn nor scale, with the ends of their intervals."""
     told = [getattr(found, name) for name in NAMES]
     told += [one for mark in found.marks for one in (mark.limbus_distance,)]
-    told += [one for line in found.drawn for one in (line.limbus_distance, line.limbus_angle)]
+    told += [one for line in found.lines for one in (line.limbus_distance, line.limbus_angle)]
     return np.array([(one.value, one.low, one.high) for one in [*told, found.apart]])
 
 
 def meridians(found):
-    return np.array([one.meridian.value for one in (found, *found.marks, *found.drawn)])
+    return np.array([one.meridian.value for one in (found, *found.marks, *found.lines)])
 
 
 @pytest.mark.parametrize("side", [None, 40.0])
@@ -138,6 +138,6 @@ def test_a_mirrored_picture_mirrors_meridians_and_the_way_of_lines():
     assert np.cos(np.radians(meridians(after) + meridians(before) - 180.0)) == pytest.approx(1.0, abs=1e-6)
     assert after.x.value == pytest.approx(-before.x.value, abs=1e-4)
     assert after.y.value == pytest.approx(before.y.value, abs=1e-4)
-    for one, other in zip(before.drawn, after.drawn, strict=True):
+    for one, other in zip(before.lines, after.lines, strict=True):
         assert other.clockwise is not one.clockwise
         assert other.limbus_angle.value == pytest.approx(one.limbus_angle.value, abs=1e-3)

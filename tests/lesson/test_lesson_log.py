@@ -17,8 +17,8 @@ from eyesim.lesson import bank, log
 from eyesim.lesson.spending import POINTS
 from eyesim.photo.camera import Known
 from eyesim.photo.front import measure_front
+from eyesim.photo.log_rows import log_rows
 from eyesim.photo.points import read_points
-from eyesim.photo.rows import rows_of
 from eyesim.practice.cusum import Rates, learning_walk
 from eyesim.practice.run_length import signal_by
 from eyesim.practice.skills import skills
@@ -137,7 +137,7 @@ def test_lesson_and_bank_ask_the_same_of_training():
 
 def test_a_photograph_gives_rows_for_both_haptics():
     found = measure_front(POINTS_IN_FRONT, Known(camera_from=300.0))
-    rows = rows_of(found, *PLAN, when="2026-11-20", attempt="p-1", rater="A")
+    rows = log_rows(found, *PLAN, when="2026-11-20", attempt="p-1", rater="A")
     assert [(row.side, row.quantity) for row in rows] == [
         (side, one) for side in ("first", "second") for one in ("limbus_angle", "limbus_distance", "meridian")
     ]  # fmt: skip
@@ -151,7 +151,7 @@ def test_a_photograph_gives_rows_for_both_haptics():
 
 def test_a_line_counts_without_its_mark_and_a_mark_without_its_line():
     only = {name: POINTS_IN_FRONT.of[name] for name in ("limbus", "mark1", "line2")}
-    rows = rows_of(measure_front(only, Known(white_to_white=11.8)), *PLAN)
+    rows = log_rows(measure_front(only, Known(white_to_white=11.8)), *PLAN)
     assert {(row.side, row.quantity) for row in rows} == {
         ("first", "meridian"), ("first", "limbus_distance"),
         ("second", "meridian"), ("second", "limbus_distance"), ("second", "limbus_angle"),
@@ -162,8 +162,8 @@ def test_a_photograph_without_a_pass_says_so():
     edges = {name: POINTS_IN_FRONT.of[name] for name in ("limbus", "optic")}
     found = measure_front(edges, Known(white_to_white=11.8))
     with pytest.raises(LearnerError, match="set mark1"):
-        rows_of(found, *PLAN)
+        log_rows(found, *PLAN)
     with pytest.raises(LearnerError, match="first"):
-        rows_of(found, 0.0, 180.0)
+        log_rows(found, 0.0, 180.0)
     with pytest.raises(LearnerError, match="found"):
-        rows_of("eye.jpg", *PLAN)
+        log_rows("eye.jpg", *PLAN)

@@ -18,7 +18,7 @@ import pytest
 from test_marking import HOUR, PEOPLE, handed
 
 from eyesim.marking.handin import Damaged, hand_in_of
-from eyesim.marking.marking import _Handed, mark_one
+from eyesim.marking.mark import HandedIn, mark_hand_in
 from eyesim.page.feedback_page import feedback_page
 from eyesim.page.gradebook import tables
 
@@ -96,7 +96,7 @@ def _try(content, show):
         assert 9 <= len(words) <= 300
         assert words.isprintable()
         return False
-    told = mark_one(HOUR, PEOPLE.people[0], _Handed(one, Path("x.json"), 0.0))
+    told = mark_hand_in(HOUR, PEOPLE.people[0], HandedIn(one, Path("x.json"), 0.0))
     assert 0.0 <= told.points <= TOTAL
     for mark in told.marks:
         assert mark.share is None or (math.isfinite(mark.share) and 0.0 <= mark.share <= 1.0)

@@ -16,13 +16,13 @@ from hypothesis import strategies as st
 
 import eyesim as es
 from eyesim.eye.sources import data_folder
-from eyesim.marking.assignment import assignment_of, read_assignment
+from eyesim.marking.assignment import parse_assignment, read_assignment
 from eyesim.marking.handin import LARGEST, Answered, Damaged, HandIn, hand_in_of, read_hand_in
-from eyesim.marking.marking import collect, mark
-from eyesim.marking.roster import read_roster, roster_of
+from eyesim.marking.mark import collect, mark_hand_in
+from eyesim.marking.roster import parse_roster, read_roster
 
 HOUR = read_assignment(data_folder() / "demo" / "assignment.toml")
-PEOPLE = roster_of("id,name\nr-1,Ada\nr-2,Bo\nr-3,Cleo\n")
+PEOPLE = parse_roster("id,name\nr-1,Ada\nr-2,Bo\nr-3,Cleo\n")
 ENTRIES = {entry.name: entry for entry in HOUR.entries}
 
 
@@ -39,9 +39,13 @@ def handed(who="r-1", answers=None, **changes):
     return HandIn(answers=answers, **{**given, **changes})
 
 
+def everybody(assignment, roster, found):
+    return [mark_hand_in(assignment, person, found.by_person.get(person.id)) for person in roster.people]
+
+
 def marked(folder, roster=PEOPLE):
     found = collect(folder, HOUR, roster)
-    return {one.person.id: one for one in mark(HOUR, roster, found)}, found.remarks
+    return {one.person.id: one for one in everybody(HOUR, roster, found)}, found.remarks
 
 
 # ---------------------------------------------------------------- rosters
@@ -69,13 +73,13 @@ def test_reference_a_oneroster_users_file():
     rows = ["u-1,active,2026-01-01,true,ada,,Ada,Aldersey,,,ada@example.org,,,,,,,,,,,,",
             "u-2,tobedeleted,2026-01-01,true,bo,,Bo,Brandvold,,,,,,,,,,,,,,,",
             "u-3,active,2026-01-01,false,cleo,,Cleo,Castellane,,,,,,,,,,,,,,,"]  # fmt: skip
-    roster = roster_of("\n".join([head, *rows]))
+    roster = parse_roster("\n".join([head, *rows]))
     assert [(one.id, one.name) for one in roster.people] == [("u-1", "Ada Aldersey")]
     assert [remark.split(":")[0] for remark in roster.remarks] == ["line 3", "line 4"]
 
 
 def test_what_a_roster_holds_amiss_is_said_by_line():
-    roster = roster_of("id,name,email\nr-1,Ada,not an address\n,Bo,\nR-1,Ada again,\n , ,\nr-4,,\nr-5," + "x" * 300)
+    roster = parse_roster("id,name,email\nr-1,Ada,not an address\n,Bo,\nR-1,Ada again,\n , ,\nr-4,,\nr-5," + "x" * 300)
     assert [one.id for one in roster.people] == ["r-1", "r-4"]
     assert roster["r-4"].called == "r-4"
     for line, words in ((2, "e-mail"), (3, "no id"), (4, "line 2 already"), (5, "blank"), (7, "more than")):
@@ -95,7 +99,7 @@ def test_what_is_no_roster_is_said_in_words(content, words, tmp_path):
 
 
 def test_names_are_only_names():
-    roster = roster_of("id,name\n../../etc/passwd,<script>alert(1)</script>\n=cmd|' /C calc'!A0,\u202eevil\x07\n")
+    roster = parse_roster("id,name\n../../etc/passwd,<script>alert(1)</script>\n=cmd|' /C calc'!A0,\u202eevil\x07\n")
     assert [one.id for one in roster.people] == ["../../etc/passwd", "=cmd|' /C calc'!A0"]
     assert roster.people[1].name == "evil"
 
@@ -130,7 +134,7 @@ def test_the_demonstration_hour_asks_the_same_item_twice_with_other_numbers():
 ])  # fmt: skip
 def test_what_is_no_assignment_is_said_in_words(text, words):
     with pytest.raises(es.LearnerError, match=words):
-        assignment_of(text)
+        parse_assignment(text)
 
 
 # ---------------------------------------------------------------- hand-ins
@@ -271,7 +275,7 @@ def test_marking_finds_everybody_s_own_right_answers_again(tmp_path):
         (tmp_path / f"{who}.json").write_text(handed(who).text())
     people, remarks = marked(tmp_path)
     assert [(one.state, one.points) for one in people.values()] == [("handed in", 15.0)] * 3
-    assert people["r-1"].by_hand == ("tuck",)
+    assert people["r-1"].waiting == ("tuck",)
     assert [one.kind for one in remarks] == []
 
 
@@ -319,13 +323,13 @@ def test_nothing_is_dropped_silently(tmp_path):
 
 def test_late_is_by_the_time_of_the_file(tmp_path):
     text = "title='a'\nseed='s'\ndue=2026-01-02T00:00:00Z\n[[part]]\ntitle='p'\nitems=[{item='marks.shift'}]"
-    due = assignment_of(text)
+    due = parse_assignment(text)
     one = HandIn("r-1", due.title, due.mark, due.version, {})
     for name, when, state in (("a", due.due.timestamp() - 1, "handed in"), ("a", due.due.timestamp() + 1, "late")):
         (tmp_path / name).write_text(one.text())
         os.utime(tmp_path / name, (when, when))
         found = collect(tmp_path, due, PEOPLE)
-        assert [one.state for one in mark(due, PEOPLE, found)] == [state, "missing", "missing"]
+        assert [one.state for one in everybody(due, PEOPLE, found)] == [state, "missing", "missing"]
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="no such files there")
@@ -386,10 +390,10 @@ def test_property_bytes_that_are_no_hand_in_are_damaged(content):
 ))  # fmt: skip
 @settings(max_examples=150, deadline=None)
 def test_property_any_answer_is_judged(name, answer):
-    from eyesim.marking.marking import _Handed, mark_one
+    from eyesim.marking.mark import HandedIn
 
     one = hand_in_of(handed(answers={name: Answered(answer)}).text().encode())
-    told = mark_one(HOUR, PEOPLE.people[0], _Handed(one, data_folder() / "x", 0.0))
+    told = mark_hand_in(HOUR, PEOPLE.people[0], HandedIn(one, data_folder() / "x", 0.0))
     found = next(mark for mark in told.marks if mark.name == name)
     assert found.share is None or 0.0 <= found.share <= 1.0
     assert "could not judge" not in found.words

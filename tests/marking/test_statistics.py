@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from eyesim.marking.marking import Mark, Marked
+from eyesim.marking.mark import Mark, Result
 from eyesim.marking.roster import Person
-from eyesim.marking.statistics import correlation, mean_share, of_class, reliability
+from eyesim.marking.statistics import class_statistics, correlation, mean_share, reliability
 
 # "The Kuder-Richardson 20", worked example of ten students and ten items, East Carolina University, StatHelp KR20.txt
 QUIZ = np.array([[int(c) for c in row] for row in (
@@ -22,15 +22,15 @@ def everybody(scores, confidence=""):
     for i, row in enumerate(scores):
         marks = tuple(Mark(f"q{j}", s, 1.0, float(s), s == 1, "", "" if s else "slip", confidence, "x")
                       for j, s in enumerate(row))  # fmt: skip
-        people.append(Marked(Person(f"r{i}"), "handed in", marks))
+        people.append(Result(Person(f"r{i}"), "handed in", marks))
     return people
 
 
 def test_reference_the_worked_example_of_a_quiz():
-    found = of_class(everybody(QUIZ))
+    found = class_statistics(everybody(QUIZ))
     # printed there: p of the items, and the variance of the totals
     printed = [0.7, 0.7, 0.6, 0.7, 0.6, 0.8, 0.7, 0.7, 0.5, 0.6]
-    assert [one.difficulty.value for one in found.asked] == pytest.approx(printed, abs=1e-12)
+    assert [one.difficulty.value for one in found.items] == pytest.approx(printed, abs=1e-12)
     assert QUIZ.sum(axis=1).var() == pytest.approx(5.84, abs=0.005)
     assert found.right_or_wrong
 
@@ -94,7 +94,7 @@ def test_the_interval_of_a_difficulty_covers_the_truth_at_least_19_times_in_20()
 
 def test_discrimination_leaves_the_question_itself_out():
     scores = np.array([[1, 0, 0], [0, 1, 1], [1, 0, 0], [0, 1, 1], [1, 1, 0], [0, 0, 1]])
-    asked = of_class(everybody(scores)).asked
+    asked = class_statistics(everybody(scores)).items
     assert asked[0].discrimination.value == pytest.approx(np.corrcoef(scores[:, 0], scores[:, 1:].sum(axis=1))[0, 1])
     assert asked[0].discrimination.value < 0.0
 
@@ -102,25 +102,25 @@ def test_discrimination_leaves_the_question_itself_out():
 @pytest.mark.parametrize("shape", [(9, 4), (3, 4), (9, 1), (0, 0)])
 @pytest.mark.parametrize("fill", [np.ones, np.zeros])
 def test_where_too_little_is_known_nothing_is_said(shape, fill):
-    found = of_class(everybody(fill(shape)))
+    found = class_statistics(everybody(fill(shape)))
     assert found.reliability is None
-    assert all(one.discrimination is None for one in found.asked)
+    assert all(one.discrimination is None for one in found.items)
 
 
 def test_misconceptions_are_counted_and_confidence_is_held_against_what_is_right():
-    found = of_class(everybody(QUIZ, "certain"))
-    first = found.asked[0]
+    found = class_statistics(everybody(QUIZ, "certain"))
+    first = found.items[0]
     assert first.misconceptions == (("slip", int((QUIZ[:, 0] == 0).sum())),)
-    right, n = found.sure["certain"]
+    right, n = found.by_confidence["certain"]
     assert (n, right.value) == (100, pytest.approx(QUIZ.mean()))
 
 
 def test_who_is_missing_counts_for_nothing_and_a_text_is_left_to_the_director():
     people = everybody(QUIZ)
     text = Mark("why", None, 2.0, None, None, "", "", "", "because")
-    people = [Marked(one.person, one.state, (*one.marks, text)) for one in people]
-    gone = Marked(Person("gone"), "missing", people[0].marks)
-    found = of_class([*people, gone])
-    assert found.asked[0].n == 10
-    assert found.asked[-1].difficulty is None
+    people = [Result(one.person, one.state, (*one.marks, text)) for one in people]
+    gone = Result(Person("gone"), "missing", people[0].marks)
+    found = class_statistics([*people, gone])
+    assert found.items[0].n == 10
+    assert found.items[-1].difficulty is None
     assert found.reliability.value == pytest.approx(reliability(QUIZ).value)

@@ -22,9 +22,9 @@ from demo_hand_ins import contents as demo_contents
 from eyesim.__main__ import main
 from eyesim.eye.sources import data_folder
 from eyesim.machine import processes
-from eyesim.marking.assignment import Assignment, Entry, assignment_of, read_assignment
+from eyesim.marking.assignment import Assignment, Entry, parse_assignment, read_assignment
 from eyesim.marking.handin import Answered, HandIn
-from eyesim.marking.roster import roster_of
+from eyesim.marking.roster import parse_roster
 from eyesim.page.gradebook import tables
 from eyesim.page.hand_out import items
 from eyesim.page.results import ABOUT, mark_class, write_results
@@ -208,7 +208,7 @@ def test_what_cannot_be_is_said_in_a_sentence(places, change, words, capsys):
 @pytest.mark.skipif(not hasattr(signal, "SIGKILL") or sys.platform == "darwin", reason="needs fork and SIGKILL")
 @pytest.mark.filterwarnings("ignore:This process.*fork:DeprecationWarning")
 def test_killed_at_any_moment_every_file_is_whole(tmp_path):
-    roster = roster_of("id,name\n" + "\n".join(f"r{i},Person {i}" for i in range(12)))
+    roster = parse_roster("id,name\n" + "\n".join(f"r{i},Person {i}" for i in range(12)))
     folder = tmp_path / "in"
     folder.mkdir()
     results = []
@@ -244,7 +244,7 @@ def test_killed_at_any_moment_every_file_is_whole(tmp_path):
 
 def test_the_same_marks_give_the_same_tables_whatever_the_time(places):
     roster, folder, _ = places
-    found = mark_class(HOUR, roster_of(roster.read_text()), folder)
+    found = mark_class(HOUR, parse_roster(roster.read_text()), folder)
     first = tables(HOUR, found.everybody, found.remarks)
     time.sleep(2.1)  # archives count in steps of two seconds
     assert tables(HOUR, found.everybody, found.remarks) == first
@@ -351,7 +351,7 @@ def test_titles_points_and_rubrics_may_be_mended_after_it_was_given_out(places, 
 
 
 def test_of_two_files_that_one_counts_which_says_that_it_was_made_later(tmp_path):
-    roster = roster_of("id\nr-3\n")
+    roster = parse_roster("id\nr-3\n")
     demo_files = demo_contents()
     for name in ("r-03-first.json", "r-03.json"):
         (tmp_path / name).write_bytes(demo_files[name].replace(b'"r-03"', b'"r-3"'))
@@ -361,7 +361,7 @@ def test_of_two_files_that_one_counts_which_says_that_it_was_made_later(tmp_path
 
 
 def test_copies_that_are_given_out_hold_no_rubric_and_ask_the_same():
-    copy = assignment_of(HOUR.without_rubrics())
+    copy = parse_assignment(HOUR.without_rubrics())
     assert copy.mark == HOUR.mark
     assert "mark error lies across" not in HOUR.without_rubrics()
     for one, two in zip(HOUR.entries, copy.entries, strict=True):
@@ -373,7 +373,7 @@ def test_copies_that_are_given_out_hold_no_rubric_and_ask_the_same():
 def test_copies_keep_every_character_of_the_directors_words_and_the_points_as_given():
     words = 'An eye \U0001f441, a path C:\\eyes, \u201cquoted\u201d "twice", \x7f\u2028 and a tab\t.'
     asked = (Entry("why", 0.1 + 0.2, words, text=words, rubric="Anything."),)
-    copy = assignment_of(Assignment(words, words, asked, introduction=words).without_rubrics())
+    copy = parse_assignment(Assignment(words, words, asked, introduction=words).without_rubrics())
     assert {copy.title, copy.seed, copy.introduction, copy.entries[0].part, copy.entries[0].text} == {words}
     assert copy.entries[0].points == 0.1 + 0.2
 

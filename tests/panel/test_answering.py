@@ -21,7 +21,7 @@ from eyesim.eye.sources import data_folder
 from eyesim.marking.answer_sheet import open_sheet
 from eyesim.marking.assignment import read_assignment
 from eyesim.marking.handin import Answered, read_hand_in
-from eyesim.marking.marking import collect, mark
+from eyesim.marking.mark import collect, mark_hand_in
 from eyesim.marking.roster import read_roster
 from eyesim.page import hand_out
 from eyesim.panel.answer import answer_panel, fields, hand_in_panel
@@ -269,7 +269,8 @@ def test_the_notebook_is_one_and_the_hand_in_does_not_care_for_its_cells(tmp_pat
     (tmp_path / "in").mkdir()
     space["sheet"].handed.rename(tmp_path / "in" / "x.json")
     found = collect(tmp_path / "in", assignment, roster)
-    one = next(mark(assignment, roster, found))
+    first = roster.people[0]
+    one = mark_hand_in(assignment, first, found.by_person.get(first.id))
     assert one.state == "handed in"
     assert all(mark.share == 1.0 for mark in one.marks if mark.answer is not None)
     assert sum(mark.answer is not None for mark in one.marks) >= 3

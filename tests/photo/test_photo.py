@@ -23,8 +23,8 @@ from eyesim.photo import ellipse, photograph
 from eyesim.photo.camera import Known, angle_interval
 from eyesim.photo.ellipse import distances, fit_ellipse
 from eyesim.photo.front import measure_front, meridian_words
-from eyesim.photo.photograph import photograph_of, read_photograph
-from eyesim.photo.points import points_bytes, points_from, points_of, read_points
+from eyesim.photo.photograph import decode_photograph, read_photograph
+from eyesim.photo.points import make_points, parse_points, points_bytes, read_points
 from eyesim.photo.side import measure_side
 
 DEMO = data_folder() / "demo"
@@ -267,7 +267,7 @@ def test_points_without_error_give_the_pose_back(towards, oblique):
     for mark, (meridian, distance) in zip(found.marks, eye.marks, strict=True):
         assert mark.meridian.value == pytest.approx(meridian, abs=0.05)
         assert mark.limbus_distance.value == pytest.approx(distance, abs=0.01)
-    for line, (meridian, _, angle, _) in zip(found.drawn, eye.lines, strict=True):
+    for line, (meridian, _, angle, _) in zip(found.lines, eye.lines, strict=True):
         assert line.meridian.value == pytest.approx(meridian, abs=0.05)
         assert line.limbus_angle.value == pytest.approx(angle, abs=0.1)
         assert line.clockwise
@@ -282,7 +282,7 @@ def test_a_line_is_what_the_needle_of_a_fixation_is_from_in_front():
         way = needle_direction(30.0, angle, 5.0, clockwise)
         eye = PracticeEye(obliquity=0.0, marks=(), lines=())
         places = true_points(eye) | {"line1": eye.seen([start, start + 2.0 * way])}
-        line = measure_front(places, WIDTH).drawn[0]
+        line = measure_front(places, WIDTH).lines[0]
         assert line.clockwise is clockwise
         assert line.limbus_angle.value == pytest.approx(angle, abs=0.2)
         assert line.limbus_distance.value == pytest.approx(2.0, abs=0.02)
@@ -366,7 +366,7 @@ def _count(hits, found, eye):
         "mark": held(found.marks[0].meridian, eye.marks[0][0], 360.0),
         "distance": held(found.marks[0].limbus_distance, eye.marks[0][1]),
         "apart": held(found.apart, eye.marks[1][0] - eye.marks[0][0], 360.0),
-        "line": held(found.drawn[1].limbus_angle, eye.lines[1][2]),
+        "line": held(found.lines[1].limbus_angle, eye.lines[1][2]),
     }  # fmt: skip
     for name, yes in told.items():
         hits.setdefault(name, []).append(yes)
@@ -394,7 +394,7 @@ def test_ends_of_a_meridian_s_interval_are_told_from_0_to_360():
 
 def test_the_same_points_give_the_same_words():
     places = clicked(true_points(PracticeEye()), 1.5, np.random.default_rng(8))
-    assert repr(measure_front(places, WIDTH)) == repr(measure_front(points_from(places), WIDTH))
+    assert repr(measure_front(places, WIDTH)) == repr(measure_front(make_points(places), WIDTH))
 
 
 @pytest.mark.parametrize(
@@ -483,7 +483,7 @@ def test_from_the_side_what_is_missing_is_said():
 
 
 def test_points_written_are_the_points_read(tmp_path):
-    points = points_from(true_points(PracticeEye()))
+    points = make_points(true_points(PracticeEye()))
     file = tmp_path / "points.csv"
     file.write_bytes(points_bytes(points, "invented"))
     again = read_points(file)
@@ -495,7 +495,7 @@ def test_points_written_are_the_points_read(tmp_path):
 
 def test_a_table_of_points_as_spreadsheets_write_it():
     text = "What;X;Y;mm\nLimbus;10,5;20;\nmark 1;3;4\nruler;0;0;10\nruler;50;0;10\nhaptic;1;2\noptic;x;2\n;;\n"
-    found = points_of(text)
+    found = parse_points(text)
     assert found.of["limbus"].tolist() == [[10.5, 20.0]]
     assert found.ruler == 10.0
     assert len(found.remarks) == 2
@@ -515,7 +515,7 @@ def test_a_table_of_points_as_spreadsheets_write_it():
 )
 def test_a_table_without_points_is_refused(text, words):
     with pytest.raises(LearnerError, match=words):
-        points_of(text)
+        parse_points(text)
 
 
 def content(picture, kind="PNG", **how):
@@ -567,7 +567,7 @@ def test_any_bytes_are_answered_in_words():
             for place in rng.integers(0, len(whole), 3):
                 spoilt[place] = int(rng.integers(0, 256))
             try:
-                photograph_of(bytes(spoilt))
+                decode_photograph(bytes(spoilt))
             except LearnerError:
                 pass
 
@@ -576,7 +576,7 @@ def test_a_photograph_is_turned_upright_and_loses_what_else_it_says():
     picture, exif = Image.new("RGB", (300, 200), "white"), Image.Exif()
     picture.paste("black", (0, 0, 60, 60))  # at the left above; the camera was turned a quarter
     exif[0x0112], exif[0x010F], exif[0x0132] = 6, "a maker", "2020:01:01 00:00:00"
-    found = photograph_of(content(picture, "JPEG", exif=exif), "turned.jpg")
+    found = decode_photograph(content(picture, "JPEG", exif=exif), "turned.jpg")
     assert (found.width, found.height) == (200, 300)
     shown = Image.open(io.BytesIO(found.shown))
     assert shown.getpixel((190, 10))[0] < 60 < 200 < shown.getpixel((10, 10))[0]
@@ -587,11 +587,11 @@ def test_a_photograph_is_turned_upright_and_loses_what_else_it_says():
 
 @pytest.mark.parametrize("mode", ["1", "L", "LA", "P", "RGBA", "I;16"])
 def test_any_kind_of_pixels_is_read(mode):
-    assert photograph_of(content(Image.new(mode, (120, 90)))).height == 90
+    assert decode_photograph(content(Image.new(mode, (120, 90)))).height == 90
 
 
 def test_large_photographs_are_shown_smaller_but_keep_their_pixels():
-    found = photograph_of(content(Image.new("RGB", (3000, 1500)), "JPEG"))
+    found = decode_photograph(content(Image.new("RGB", (3000, 1500)), "JPEG"))
     assert (found.width, found.height) == (3000, 1500)
     assert Image.open(io.BytesIO(found.shown)).size == (photograph.SHOWN, photograph.SHOWN // 2)
 
@@ -640,7 +640,7 @@ def test_the_demonstration_is_measured_to_what_was_painted():
     assert held(found.x, eye.x)
     assert held(found.y, eye.y)
     assert held(found.white_to_white, eye.white_to_white)
-    assert all(held(one.limbus_angle, line[2]) for one, line in zip(found.drawn, eye.lines, strict=True))
+    assert all(held(one.limbus_angle, line[2]) for one, line in zip(found.lines, eye.lines, strict=True))
     text = measurement_words(found)
     assert "decentration" in text
     assert "line2" in text
@@ -677,7 +677,7 @@ def test_points_of_the_panel_are_saved_as_the_command_line_reads_them():
     page = Page(photo_panel(points=points))
     page.say("press", "save")
     message, buffers = page.last("file")
-    again = points_of(buffers[0].decode("utf-8-sig"))
+    again = parse_points(buffers[0].decode("utf-8-sig"))
     assert message["name"] == "points.csv"
     assert {name: spot.tolist() for name, spot in again.of.items()} == {k: v.tolist() for k, v in points.of.items()}
     assert again.ruler == 10.0

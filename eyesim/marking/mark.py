@@ -2,7 +2,7 @@
 
 Nothing that was handed in is run. A hand-in belongs to who its `person` says, whatever the file is called; the newest
 readable one counts (by when it says that it was made, else by the time of the file), and all others are listed. Nothing
-is dropped silently: `Found.remarks` names every file with which something is not as it should be.
+is dropped silently: `Collection.remarks` names every file with which something is not as it should be.
 """
 
 from __future__ import annotations
@@ -58,7 +58,7 @@ class Mark:
 
 
 @dataclasses.dataclass(frozen=True)
-class Marked:
+class Result:
     """Somebody's marks.
 
     Attributes
@@ -86,7 +86,7 @@ class Marked:
         return sum(mark.points for mark in self.marks if mark.points is not None)
 
     @property
-    def by_hand(self):
+    def waiting(self):
         """Names of the questions that wait for the director."""
         return tuple(mark.name for mark in self.marks if mark.points is None)
 
@@ -101,7 +101,7 @@ class Remark:
 
 
 @dataclasses.dataclass(frozen=True)
-class Found:
+class Collection:
     """Hand-ins of a folder: by id of the person the one that counts, with its file, and what there is to remark."""
 
     by_person: dict
@@ -109,7 +109,9 @@ class Found:
 
 
 @dataclasses.dataclass(frozen=True)
-class _Handed:
+class HandedIn:
+    """A hand-in that counts, with its file and the time of that [s since 1970]."""
+
     hand_in: HandIn
     file: Path
     when: float
@@ -132,7 +134,7 @@ def collect(folder, assignment, roster):
 
     Returns
     -------
-    Found
+    Collection
 
     Raises
     ------
@@ -158,7 +160,7 @@ def collect(folder, assignment, roster):
             words = "it belongs to another assignment, or to one that was changed since it was given out."
             remarks.append(Remark("foreign", name, words))
         else:
-            handed[id].append(_Handed(hand_in, path, path.stat().st_mtime))
+            handed[id].append(HandedIn(hand_in, path, path.stat().st_mtime))
             remarks += _looks_odd(hand_in, name, assignment, id, roster)
     by_person = {}
     for id, several in handed.items():
@@ -169,7 +171,7 @@ def collect(folder, assignment, roster):
             words = f"{id} handed in {same} content later as {newest.file.name}, which counts."
             remarks.append(Remark("duplicate", older.file.relative_to(folder).as_posix(), words))
     remarks += _copies(by_person, assignment)
-    return Found(by_person, tuple(remarks))
+    return Collection(by_person, tuple(remarks))
 
 
 def files_of(folder):
@@ -229,37 +231,18 @@ def _copies(by_person, assignment):
             yield Remark("alike", ", ".join(sorted(people)), words)
 
 
-def mark(assignment, roster, found):
-    """Mark everybody in the roster.
-
-    Parameters
-    ----------
-    assignment : Assignment
-    roster : Roster
-    found : Found
-        From `collect`.
-
-    Yields
-    ------
-    Marked
-        One for each person, in the order of the roster.
-    """
-    for person in roster.people:
-        yield mark_one(assignment, person, found.by_person.get(person.id))
-
-
-def mark_one(assignment, person, handed=None):
+def mark_hand_in(assignment, person, handed=None):
     """Mark one person; without a hand-in everything is unanswered."""
     answers = {} if handed is None else handed.hand_in.answers
-    marks = tuple(_marked(assignment, entry, person.id, answers.get(entry.name)) for entry in assignment.entries)
+    marks = tuple(_mark_answer(assignment, entry, person.id, answers.get(entry.name)) for entry in assignment.entries)
     if handed is None:
-        return Marked(person, "missing", marks)
+        return Result(person, "missing", marks)
     late = assignment.due is not None and handed.when > assignment.due.timestamp()
     when = datetime.datetime.fromtimestamp(handed.when, datetime.UTC)
-    return Marked(person, "late" if late else "handed in", marks, handed.file.name, handed.hand_in.digest, when)
+    return Result(person, "late" if late else "handed in", marks, handed.file.name, handed.hand_in.digest, when)
 
 
-def _marked(assignment, entry, who, answered):
+def _mark_answer(assignment, entry, who, answered):
     if answered is None:
         return Mark(entry.name, 0.0, entry.points, 0.0, None, "Not answered.")
     if not entry.item:

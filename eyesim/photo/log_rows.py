@@ -3,7 +3,7 @@
 ::
 
     found = measure_front(read_points("points.csv"), Known(white_to_white=11.8))
-    rows_of(found, first, second, attempt="p-41", rater="A")
+    log_rows(found, first, second, attempt="p-41", rater="A")
     # (2026-11-27 meridian, first haptic: aim 0 deg, achieved 7.7 deg, miss +7.7 deg, ...)
 """
 
@@ -18,7 +18,7 @@ _SIDES = {"1": "first", "2": "second"}
 
 
 @plain_errors
-def rows_of(found, first, second, when=None, **common):
+def log_rows(found, first, second, when=None, **common):
     """Make rows of a practice log from what a photograph from in front showed.
 
     Parameters
@@ -43,13 +43,13 @@ def rows_of(found, first, second, when=None, **common):
     LearnerError
         If nothing of a pass was measured, or a miss is beyond what is sensible.
     """
-    must_be("rows_of", "found", found, Frontal)
+    must_be("log_rows", "found", found, Frontal)
     aims = {"first": first, "second": second}
     for side, aim in aims.items():
-        must_be("rows_of", side, aim, Fixation)
+        must_be("log_rows", side, aim, Fixation)
     when = today() if when is None else when
     told = {}
-    for one in (*found.marks, *found.drawn):
+    for one in (*found.marks, *found.lines):
         side = _SIDES.get(one.name[4:])
         if side is None:
             continue

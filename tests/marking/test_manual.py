@@ -14,8 +14,8 @@ from eyesim.eye.sources import data_folder
 from eyesim.hold.needle import least_dip_that_enters, needle_pass
 from eyesim.lesson import bank
 from eyesim.lesson.cases import EYE, FIRST, settled
-from eyesim.marking.assignment import assignment_of
-from eyesim.marking.by_hand import NAME
+from eyesim.marking.assignment import parse_assignment
+from eyesim.marking.manual import NAME
 
 
 @pytest.fixture
@@ -121,12 +121,12 @@ def test_a_table_that_lost_a_column_stops_the_run_before_anything_is_written(pla
 def test_texts_of_the_bank_bring_their_rubric_and_its_points():
     items = "[{item='tunnels.say-tuck'}, {item='marks.say-three-and-nine', points=6}]"
     content = f"title='a'\nseed='s'\n[[part]]\ntitle='p'\nitems={items}"
-    one, two = assignment_of(content).entries
+    one, two = parse_assignment(content).entries
     assert (one.item, one.points, one.name) == ("", 2.5, "tunnels.say-tuck")
     assert one.text == bank.TEXTS["tunnels.say-tuck"].text
     assert one.rubric.startswith("1 point: drawing a haptic through")
     assert two.rubric.startswith("Out of 3, then scaled to 6. 1 point: ")
-    assert HOUR.mark != assignment_of(content).mark
+    assert HOUR.mark != parse_assignment(content).mark
     for id, text in bank.TEXTS.items():
         assert id in bank.listing(id.partition(".")[0])
         assert len(text.wanted) >= 2

@@ -15,7 +15,7 @@ from pathlib import Path
 from ..eye.checks import LearnerError, short
 from ..text.reading import read_number
 from ..text.tables import cells, clean, parse_table, read_text, unescape_formula
-from .marking import Remark
+from .mark import Remark
 
 HEAD = ("id", "question", "answer", "points", "of", "words", "rubric", "key")
 NAME = "by-hand.csv"
@@ -23,7 +23,7 @@ _LONGEST = 2000  # characters of what is said to somebody
 
 
 @dataclasses.dataclass(frozen=True)
-class Given:
+class ManualMark:
     """A line that was filled in: what was typed as points, the words beside it, and where."""
 
     points: str
@@ -32,7 +32,7 @@ class Given:
     row: int
 
 
-def read_given(path):
+def read_manual_marks(path):
     """Lines that were filled in, by id and question; none if there is no such file.
 
     Parameters
@@ -58,22 +58,22 @@ def read_given(path):
         cell = cells(row, table.columns)
         points, words = clean(cell["points"]), unescape_formula(cell.get("words", "").strip())[:_LONGEST]
         if points or words:
-            found[clean(cell["id"]), clean(cell["question"])] = Given(points, words, clean(cell["key"]), number)
+            found[clean(cell["id"]), clean(cell["question"])] = ManualMark(points, words, clean(cell["key"]), number)
     return found
 
 
-def with_points(everybody, given):
+def add_manual_marks(everybody, given):
     """Give everybody the points that were filled in.
 
     Parameters
     ----------
-    everybody : iterable of Marked
+    everybody : iterable of Result
     given : dict
-        From `read_given`.
+        From `read_manual_marks`.
 
     Returns
     -------
-    list of Marked, list of Remark
+    list of Result, list of Remark
         What could not be used is remarked, with all that was typed.
     """
     done, remarks, used = [], [], set()
@@ -84,7 +84,7 @@ def with_points(everybody, given):
             if line is not None:
                 used.add((one.person.id, mark.name))
                 try:
-                    mark = _marked(mark, line)
+                    mark = _with_mark(mark, line)
                 except LearnerError as error:
                     remarks.append(Remark("by hand", f"{one.person.id}, {mark.name}", f"row {line.row}: {error}"))
             marks.append(mark)
@@ -96,7 +96,7 @@ def with_points(everybody, given):
     return done, remarks
 
 
-def _marked(mark, line):
+def _with_mark(mark, line):
     if line.key != key(mark):
         had = f"{line.points or 'no'} points" + (f" ({line.words})" if line.words else "")
         raise LearnerError(f"the answer is another than the one that had {had}. Mark it again.")
@@ -111,12 +111,12 @@ def _marked(mark, line):
     )
 
 
-def table(assignment, everybody, given):
+def waiting_texts(assignment, everybody, given):
     """Rows of the table, head first: each answer that waits for the director, with what was filled in so far.
 
     Parameters
     ----------
-    everybody : iterable of Marked
+    everybody : iterable of Result
         Before they were given points by hand.
     """
     entries = {entry.name: entry for entry in assignment.entries}
