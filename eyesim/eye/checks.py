@@ -39,7 +39,14 @@ def quantity(default, low, high, unit, words, *, optional=False):
 
 
 def choice(default, options, words):
-    """Declare a field that takes one of a few values."""
+    """Declare a field that takes one of a few values.
+
+    Parameters
+    ----------
+    default, options : the value, and a tuple of all that it may be
+    words : str
+        What it is, for the learner.
+    """
     return dataclasses.field(default=default, metadata={"options": options, "words": words})
 
 
@@ -94,7 +101,14 @@ def as_call(self):
 
 
 def but(self, **changes):
-    """Return the same object with some fields changed (and checked)."""
+    """Return the same object with some fields changed (and checked).
+
+    Parameters
+    ----------
+    self : object of quantities
+    **changes
+        Fields that are other than in this one.
+    """
     names = [f.name for f in dataclasses.fields(self)]
     for name in changes:
         known_name(type(self).__name__, name, names)
@@ -102,7 +116,14 @@ def but(self, **changes):
 
 
 def must_be(owner, name, value, kind):
-    """Raise if what was given to `owner` as `name` is not of a kind."""
+    """Raise if what was given to `owner` as `name` is not of a kind.
+
+    Parameters
+    ----------
+    owner, name : str
+        Who takes it, and as what.
+    value, kind : what was given, and the class that is wanted
+    """
     if not isinstance(value, kind):
         article = "an" if kind.__name__[0] in "AEIO" else "a"
         raise LearnerError(
@@ -112,7 +133,14 @@ def must_be(owner, name, value, kind):
 
 
 def make_unchecked(kind, values):
-    """Make an object of quantities from values that were checked before, or may be NaN."""
+    """Make an object of quantities from values that were checked before, or may be NaN.
+
+    Parameters
+    ----------
+    kind : class
+    values : dict
+        Field to value.
+    """
     one = object.__new__(kind)
     for name, value in values.items():
         object.__setattr__(one, name, value)
@@ -142,7 +170,14 @@ def element(many, place, kind=None, shape=None):
 
 
 def known_name(owner, name, names):
-    """Raise if `name` is not among `names`; suggest the nearest."""
+    """Raise if `name` is not among `names`; suggest the nearest.
+
+    Parameters
+    ----------
+    owner, name : str
+        Who was asked, and for what.
+    names : sequence of str
+    """
     if not isinstance(name, str) or name not in names:
         near = difflib.get_close_matches(str(name), names, n=1, cutoff=0.6)
         hint = f" Did you mean {near[0]!r}?" if near else f" It knows: {', '.join(names)}."
@@ -151,6 +186,17 @@ def known_name(owner, name, names):
 
 def number(owner, name, value, low, high, unit, words, *, optional=False):
     """Check a number or array; return float or a read-only float array.
+
+    Parameters
+    ----------
+    owner, name : str
+        Who takes it, and as what; owner may be "".
+    value : float or array [unit]
+    low, high : float [unit]
+    unit, words : str
+        Its unit, and what it is, for the learner.
+    optional : bool
+        None is let through.
 
     Raises
     ------
@@ -186,6 +232,12 @@ def number(owner, name, value, low, high, unit, words, *, optional=False):
 def whole(owner, name, value, low, high):
     """Return a whole number within a range.
 
+    Parameters
+    ----------
+    owner, name : str
+        Who takes it, and as what.
+    value, low, high : int
+
     Raises
     ------
     LearnerError
@@ -198,6 +250,13 @@ def whole(owner, name, value, low, high):
 
 def common_shape(owner, values):
     """Shape to which all arrays among `values` broadcast.
+
+    Parameters
+    ----------
+    owner : str
+        Whose they are.
+    values : dict
+        Name to value; what is no array does not count.
 
     Raises
     ------

@@ -39,7 +39,13 @@ def clock_words(meridian):
 
 
 def side_to_meridian(words, eye_side):
-    """Meridian [deg] of 'nasal', 'temporal', 'superior' or 'inferior' in a 'right' or 'left' eye."""
+    """Meridian [deg] of 'nasal', 'temporal', 'superior' or 'inferior' in a 'right' or 'left' eye.
+
+    Parameters
+    ----------
+    words : "nasal", "temporal", "superior" or "inferior"
+    eye_side : "right" or "left"
+    """
     if eye_side not in ("right", "left"):
         raise LearnerError(f"eye_side is 'right' or 'left'; {eye_side!r} was given.")
     nasal = 0.0 if eye_side == "right" else 180.0
@@ -50,7 +56,13 @@ def side_to_meridian(words, eye_side):
 
 
 def meridian_to_side(meridian, eye_side):
-    """Nearest of the eight words (nasal, superonasal, superior, ...) for a single meridian [deg]."""
+    """Nearest of the eight words (nasal, superonasal, superior, ...) for a single meridian [deg].
+
+    Parameters
+    ----------
+    meridian : float [deg]
+    eye_side : "right" or "left"
+    """
     meridian = number("", "meridian", meridian, -1e4, 1e4, "deg", "meridian")
     if not isinstance(meridian, float):
         raise LearnerError("One meridian at a time has a word; an array was given.")
@@ -94,7 +106,12 @@ def unit_at(meridian):
 
 
 def rotation_of(tilt, tilt_meridian, roll):
-    """Rotation (..., 3, 3) of an optic rolled about its normal, then leaned towards a meridian [deg]."""
+    """Rotation (..., 3, 3) of an optic rolled about its normal, then leaned towards a meridian [deg].
+
+    Parameters
+    ----------
+    tilt, tilt_meridian, roll : float or array [deg]
+    """
     t, mu, w = np.broadcast_arrays(*(np.radians(np.asarray(a, float)) for a in (tilt, tilt_meridian, roll)))
     c, s = np.cos(t), np.sin(t)
     cm, sm = np.cos(mu), np.sin(mu)

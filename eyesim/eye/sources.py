@@ -133,6 +133,12 @@ def read_rows(path, columns):
 
     Lines that begin with # are remarks. Cells are stripped of blanks around them.
 
+    Parameters
+    ----------
+    path : str or Path
+    columns : tuple of str
+        Those that must be there.
+
     Raises
     ------
     LearnerError
@@ -171,7 +177,14 @@ def read_rows(path, columns):
 
 
 def cell_number(cell, where, column):
-    """Turn a cell into a finite number, or None if it is empty."""
+    """Turn a cell into a finite number, or None if it is empty.
+
+    Parameters
+    ----------
+    cell : str
+    where, column : str
+        Its place, for the message.
+    """
     if not cell:
         return None
     try:

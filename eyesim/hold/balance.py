@@ -43,7 +43,16 @@ def _wrench(state, k, wrench):
 
 @jit
 def turned(state, l, v0, v1, v2):
-    """Turn a vector of the lens's frame into space, in lane l."""
+    """Turn a vector of the lens's frame into space, in lane l.
+
+    Parameters
+    ----------
+    state : lanes
+        Of the optic; see the head of this page.
+    l : int
+        Lane.
+    v0, v1, v2 : float
+    """
     r = ROTATION
     return (
         state[r * L + l] * v0 + state[(r + 1) * L + l] * v1 + state[(r + 2) * L + l] * v2,
@@ -54,7 +63,12 @@ def turned(state, l, v0, v1, v2):
 
 @jit
 def two_across(x, y, z):
-    """Two unit vectors across a unit vector."""
+    """Two unit vectors across a unit vector.
+
+    Parameters
+    ----------
+    x, y, z : float [1]
+    """
     if abs(z) < 0.9:
         a0, a1, a2 = -y, x, 0.0
     else:
@@ -67,7 +81,15 @@ def two_across(x, y, z):
 
 @jit
 def equations(sides, state, wrench, paths, ends, basis, matrix):
-    """March both haptics; write the twelve misses (opening, direction, twist) in the last column."""
+    """March both haptics; write the twelve misses (opening, direction, twist) in the last column.
+
+    Parameters
+    ----------
+    sides, state : as laid out at the head of this page, over lanes
+    wrench, paths, ends : filled for `derivatives`
+    basis : two directions across that of each opening
+    matrix : 12 x 13 x lanes; its last column is filled
+    """
     for k in range(2):
         side = sides[k * FIELDS * L : (k + 1) * FIELDS * L]
         own = wrench[k * TURN : (k + 1) * TURN]
@@ -111,6 +133,13 @@ def derivatives(sides, state, wrench, paths, ends, basis, exact, states, matrix)
     """Differentiate the misses by shift and turn of the optic (in space) and by the wrench.
 
     What closing the gaps does to the misses is added to them.
+
+    Parameters
+    ----------
+    sides, state, wrench, paths, ends, basis : as `equations` left them
+    exact : bool
+        As of `march_sensitivities`.
+    states, matrix : filled; to the last column of the matrix only what the gaps do is added
     """
     felt, change = np.empty(COLUMNS * 3 * L), np.empty(TURN)
     row = WIDE * L
@@ -192,6 +221,11 @@ def solve(matrix, change, sign):
     """Gauss's elimination with row exchange, in every lane for itself and without a branch.
 
     Writes minus the solution, which is the correction, and the sign of the determinant (0: singular).
+
+    Parameters
+    ----------
+    matrix : 12 x 13 x lanes; destroyed
+    change, sign : filled
     """
     row = WIDE * L
     best, most = np.empty(L), np.empty(L)
@@ -251,7 +285,14 @@ def _turn_triple(vector, first, step, l, a0, a1, a2):
 
 @jit
 def correct(state, change, states):
-    """Move pose, wrench and joints; frames are turned, not added to, so they stay frames."""
+    """Move pose, wrench and joints; frames are turned, not added to, so they stay frames.
+
+    Parameters
+    ----------
+    state : lanes; changed
+    change : 12 x lanes, from `solve`
+    states : from `derivatives`
+    """
     for i in range(3):
         for l in range(L):
             state[i * L + l] += change[i * L + l]

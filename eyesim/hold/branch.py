@@ -226,7 +226,14 @@ def carry_all(starts, begins, goals, signs, exact, shortest, states, reports, co
 
 @jit
 def largest_misses(goals, states, misses):
-    """Largest miss [mm, 1, 1/mm] that each state leaves in the twelve equations and at its joints."""
+    """Largest miss [mm, 1, 1/mm] that each state leaves in the twelve equations and at its joints.
+
+    Parameters
+    ----------
+    goals : (cases, 2, FIELDS)
+    states : (cases, STATE)
+    misses : (cases,), filled
+    """
     paths, ends = np.empty(2 * PATH), np.empty(2 * ENDS)
     matrix, wrench = np.zeros(12 * WIDE * L), np.zeros(2 * TURN)
     state, gaps = np.zeros(STATES), np.zeros(L)
@@ -257,6 +264,11 @@ def unstressed(goals, starts, begins):
 
     Its centre half-way between the inner openings, the line between its haptics' ends along theirs, its
     front towards +z. Writes the sides (`starts`) that this lens would suit, and its state (`begins`).
+
+    Parameters
+    ----------
+    goals : (cases, 2, FIELDS)
+    starts, begins : (cases, 2, FIELDS), (cases, STATE), filled
     """
     path, last = np.empty(PATH), np.empty(PLACE)
     ends = np.empty((2, 9))

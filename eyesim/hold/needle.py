@@ -212,7 +212,14 @@ def needle_pass(eye, fixation):
 
 
 def needle_direction(meridian, limbus_angle, iris_angle, clockwise=True):
-    """Return unit vectors (..., 3) in which a needle runs; all angles [deg]."""
+    """Return unit vectors (..., 3) in which a needle runs; all angles [deg].
+
+    Parameters
+    ----------
+    meridian, limbus_angle, iris_angle : float or array [deg]
+    clockwise : bool
+        Which way the needle runs, seen from in front.
+    """
     meridian, g, b = np.broadcast_arrays(
         np.asarray(meridian, float),
         np.radians(np.asarray(limbus_angle, float)),
@@ -230,6 +237,12 @@ def least_dip_that_enters(eye, fixation):
     """Smallest iris angle [deg] at which a straight pass enters the eye, all else as in `fixation`.
 
     Returns NaN where none below 89 degrees does. Found by bisection to 1e-9 degrees.
+
+    Parameters
+    ----------
+    eye : Eye
+    fixation : Fixation
+        Its own iris angle and tunnel are not looked at; all broadcast.
     """
     shape = np.broadcast_shapes(eye.shape, fixation.shape)
     low, high = np.full(shape, -44.0), np.full(shape, 89.0)

@@ -88,6 +88,13 @@ def haptic_curves(pose, points=49):
 
     `points` is one more than a multiple of six: each of the solver's six segments is followed from its own joint.
 
+    Parameters
+    ----------
+    pose : Settled
+        A single one.
+    points : int
+        On each haptic.
+
     Raises
     ------
     LearnerError

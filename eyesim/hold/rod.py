@@ -58,7 +58,12 @@ STATES = COLUMNS * TURN
 
 @jit
 def cross(a0, a1, a2, b0, b1, b2):
-    """Cross product of two vectors given by components."""
+    """Cross product of two vectors given by components.
+
+    Parameters
+    ----------
+    a0, a1, a2, b0, b1, b2 : float
+    """
     return a1 * b2 - a2 * b1, a2 * b0 - a0 * b2, a0 * b1 - a1 * b0
 
 
@@ -139,7 +144,7 @@ def march(root, joints, wrench, length, curvature, twist, ratio, path, ends):
 
 
 @jit
-def felt_moment_change(place, wrench, source, state, felt):
+def _felt_moment_change(place, wrench, source, state, felt):
     """Change of the moment that a section itself feels: dM - r x dn - dr x n - t x m [1/mm].
 
     (dr, t) is `state`, displacement and rotation vector of the section, column by column (columns x 6 x
@@ -168,7 +173,7 @@ def felt_moment_change(place, wrench, source, state, felt):
 @jit
 def _sensitivity_rate(place, wrench, ratio, source, felt, state, rate):
     """Rate of (dr, t) along the rod: dr' = t x d3, t' = mu + ratio (mu . d3) d3, mu the moment felt."""
-    felt_moment_change(place, wrench, source, state, felt)
+    _felt_moment_change(place, wrench, source, state, felt)
     for c in range(COLUMNS):
         part = state[c * TURN : (c + 1) * TURN]
         mu = felt[c * 3 * L : (c + 1) * 3 * L]
@@ -183,7 +188,13 @@ def _sensitivity_rate(place, wrench, ratio, source, felt, state, rate):
 
 @jit
 def gap(joint, end, state):
-    """Add to the last column what carries a joint onto the end of the segment before."""
+    """Add to the last column what carries a joint onto the end of the segment before.
+
+    Parameters
+    ----------
+    joint, end : 9 x lanes
+    state : columns x 6 x lanes; its last column is added to
+    """
     part = state[(COLUMNS - 1) * TURN :]
     for l in range(L):
         b0, b1, b2 = joint[3 * L + l], joint[4 * L + l], joint[5 * L + l]
@@ -209,6 +220,7 @@ def march_sensitivities(path, ends, joints, wrench, length, ratio, exact, states
 
     Parameters
     ----------
+    path, ends, joints, wrench, length, ratio : as of `march`, which was there before
     exact : True differentiates the method itself, step by step; False takes one step for four, which
         is quicker and steers well enough while the rod is not pulled taut.
     states : segments x columns x 6 x lanes, filled: displacement [mm] and rotation vector [rad] of each
@@ -247,7 +259,7 @@ def march_sensitivities(path, ends, joints, wrench, length, ratio, exact, states
         if segment < segments - 1:
             gap(joints[segment * PLACE : (segment + 1) * PLACE], end, state)
         states[segment * STATES : (segment + 1) * STATES] = state
-    felt_moment_change(ends[-PLACE:], wrench, source, state, felt)
+    _felt_moment_change(ends[-PLACE:], wrench, source, state, felt)
 
 
 def follow(root, wrench, length, curvature, twist, ratio, steps=STEPS):

@@ -109,13 +109,25 @@ def acuity(spread):
 
 
 def letters_right(spread, sizes):
-    """Share of letters told right at sizes (n,) [logMAR]."""
+    """Share of letters told right at sizes (n,) [logMAR].
+
+    Parameters
+    ----------
+    spread : PointSpread
+    sizes : (n,) array [logMAR]
+    """
     return by_letter(spread, sizes).mean(axis=1)
 
 
 @single_core
 def by_letter(spread, sizes):
-    """Share of times that each letter is told right, (n, letters), at sizes (n,) [logMAR]."""
+    """Share of times that each letter is told right, (n, letters), at sizes (n,) [logMAR].
+
+    Parameters
+    ----------
+    spread : PointSpread
+    sizes : (n,) array [logMAR]
+    """
     from scipy.special import ndtr
 
     frequency, weights = _matcher(tuple(LETTERS))

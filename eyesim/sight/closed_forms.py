@@ -74,6 +74,11 @@ def spectacles_to_cornea(power, vertex_distance=12.0):
     """Power [D] at the cornea that does what glasses of `power` [D] do from `vertex_distance` [mm] before it.
 
     F / (1 - d F), exact for thin lenses; `Refraction.at_spectacles` goes the other way.
+
+    Parameters
+    ----------
+    power : float or array [D]
+    vertex_distance : float or array [mm]
     """
     power = number("", "power", power, -40.0, 40.0, "D", "power of the glasses")
     d = number("", "vertex_distance", vertex_distance, 0.0, 20.0, "mm", "glasses before the cornea")
@@ -104,7 +109,14 @@ def thin_lens_for(axial_length, depth=5.0, target=0.0, corneal_power=44.0, index
 
 
 def thin_lens_refraction(power, axial_length, depth=5.0, corneal_power=44.0, index=1.336):
-    """Correction [D] at the cornea that an eye with a thin lens of `power` [D] needs; see `thin_lens_for`."""
+    """Correction [D] at the cornea that an eye with a thin lens of `power` [D] needs; see `thin_lens_for`.
+
+    Parameters
+    ----------
+    power : float or array [D]
+    axial_length, depth, corneal_power, index : float or array [mm], [mm], [D], [1]
+        As of `thin_lens_for`.
+    """
     axial_length, depth, corneal_power, index = _reduced_eye(axial_length, depth, corneal_power, index)
     power = number("", "power", power, -40.0, 80.0, "D", "power of the lens")
     wanted = 1000.0 * index / (axial_length - depth) - power

@@ -33,6 +33,9 @@ _ENTRIES = 14
 def trace_all(surfaces, before, points, directions, ends, ways, path, marks):
     """Trace the rays of many systems; arrays as in `trace`, flat over the systems.
 
+    Parameters
+    ----------
+    surfaces, before : (systems, surfaces, 18), (systems,)
     points, directions : (systems or 1, rays, 3); one set serves all systems.
     ends, ways, path, marks : filled with point, direction, path, and fate and surface, of each ray.
     """
@@ -185,7 +188,15 @@ def _refract(before, behind, edge, number, lanes):
 
 @jit
 def step_all(points, directions, path, sphere, medium, wave):
-    """Wavefront of many systems, flat over them."""
+    """Wavefront of many systems, flat over them.
+
+    Parameters
+    ----------
+    points, directions, path : (systems, rays, 3), (systems, rays, 3), (systems, rays)
+    sphere, medium : (systems,)
+        Radius of the reference sphere [mm] and index before the retina.
+    wave : (systems, rays), filled [um]
+    """
     for s in range(len(path)):
         x0, y0, z0, radius = points[s, 0, 0], points[s, 0, 1], points[s, 0, 2], sphere[s]
         first, scale = path[s, 0], medium[s]
@@ -199,7 +210,14 @@ def step_all(points, directions, path, sphere, medium, wave):
 
 @jit
 def weigh_all(rows, matrix, found):
-    """Products rows @ matrix, term by term: every row by itself, in the same order whatever its company."""
+    """Products rows @ matrix, term by term: every row by itself, in the same order whatever its company.
+
+    Parameters
+    ----------
+    rows : (n, k)
+    matrix : (k, m)
+    found : (n, m), filled
+    """
     sums = np.empty(matrix.shape[1])
     for s in range(len(rows)):
         sums[:] = 0.0

@@ -38,6 +38,13 @@ def missed_share(rows, beam, eye):
 
     How far out a ray meets a face is a smooth function of its place in the beam, so 91 rays tell it for all; where
     the optic leans much it is not smooth enough, and many rays are traced.
+
+    Parameters
+    ----------
+    rows : (eyes, 5, 18) array
+        Surfaces, see `optics.surfaces`.
+    beam : Beam
+    eye : Eye
     """
     share, upright = np.zeros(len(rows)), rows[:, LENS_FRONT, FRAME + 8]  # cosine of the tilt
     steep = upright < _UPRIGHT

@@ -23,7 +23,15 @@ LENS_FRONT, LENS_BACK = 2, 3
 
 
 def surfaces(eye, lens, pose):
-    """Rows of the five surfaces, (..., 5, 18): cornea front and back, optic front and back, retina."""
+    """Rows of the five surfaces, (..., 5, 18): cornea front and back, optic front and back, retina.
+
+    Parameters
+    ----------
+    eye : Eye
+    lens : Lens
+    pose : Pose
+        All broadcast.
+    """
     vertex = _on_axis(eye.limbal_depth - np.asarray(eye.axial_length))
     retina = surface(vertex, eye.n_vitreous, 1.0 / np.asarray(eye.retina_radius))
     return _stacked([*_cornea(eye), *_optic(eye, lens, pose), retina])
@@ -64,7 +72,15 @@ def _optic(eye, lens, pose):
 
 
 def chamber_depth(eye, lens, pose):
-    """Postoperative anterior chamber depth [mm]: from the corneal vertex to the middle of the optic's front."""
+    """Postoperative anterior chamber depth [mm]: from the corneal vertex to the middle of the optic's front.
+
+    Parameters
+    ----------
+    eye : Eye
+    lens : Lens
+    pose : Pose
+        All broadcast.
+    """
     half = np.asarray(lens.optic_thickness) / 2.0
     return (eye.limbal_depth - np.asarray(pose.z) - half * pose.rotation[..., 2, 2])[()]
 
@@ -80,7 +96,15 @@ def entrance_pupil(eye):
 
 
 def exit_pupil(eye, lens, pose):
-    """Where the iris is seen from the retina, the optic upright at its depth: a `paraxial.Image`, from the cornea."""
+    """Where the iris is seen from the retina, the optic upright at its depth: a `paraxial.Image`, from the cornea.
+
+    Parameters
+    ----------
+    eye : Eye
+    lens : Lens
+    pose : Pose
+        All broadcast; of the pose only the depth counts.
+    """
     radii = (lens.anterior_radius, lens.posterior_radius)
     front, back = (-np.asarray(radii[1]), -np.asarray(radii[0])) if lens.flipped else map(np.asarray, radii)
     rear = paraxial.system(

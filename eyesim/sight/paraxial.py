@@ -228,6 +228,13 @@ def refraction(whole, plane):
 def propagate(vergence, distance, index=1.0):
     """Vergence [D] of the same light `distance` [mm] further on in a medium; a negative distance goes back.
 
+    Parameters
+    ----------
+    vergence : float or array [D]
+    distance : float or array [mm]
+    index : float or array [1]
+        Of the medium.
+
     Notes
     -----
     L / (1 - d L / n), d in metres; infinite where the light comes to a point.

@@ -31,6 +31,17 @@ ARCMIN = np.pi / 10800.0
 def wavefront_on(samples, zernike, pupil, worn=None, traced=None):
     """Wavefront [um] and openness of each cell of a square grid, as seen from behind (u = -x), tilt removed.
 
+    Parameters
+    ----------
+    samples : int
+        Cells across the pupil.
+    zernike : (28,) array [um]
+    pupil : float [mm]
+    worn : Refraction or None
+        Glasses, as a power at the pupil [D].
+    traced : callable or None
+        traced(x, y) gives wavefront [um] and whether a ray gets through, in the place of the polynomials.
+
     Returns
     -------
     wavefront, amplitude : (samples, samples) arrays
@@ -55,7 +66,13 @@ def wavefront_on(samples, zernike, pupil, worn=None, traced=None):
 
 @functools.lru_cache(maxsize=32)
 def glasses_on(samples, pupil):
-    """Return what glasses of 1 D add to the wavefront [um] on the grid of `wavefront_on`: for M, J0 and J45."""
+    """Return what glasses of 1 D add to the wavefront [um] on the grid of `wavefront_on`: for M, J0 and J45.
+
+    Parameters
+    ----------
+    samples : int
+    pupil : float [mm]
+    """
     x, y = _grid(samples)[:2]
     x, y = x[:, ::-1] * (pupil / 2.0), y * (pupil / 2.0)
     return 0.5 * (x * x + y * y), 0.5 * (x * x - y * y), x * y
@@ -86,7 +103,12 @@ def _grid(samples):
 
 
 def steepest(wavefront, amplitude):
-    """Largest step of the wavefront [um] between open neighbours."""
+    """Largest step of the wavefront [um] between open neighbours.
+
+    Parameters
+    ----------
+    wavefront, amplitude : (samples, samples) arrays [um], [1]
+    """
     open_ = amplitude > 0.0
     across = np.abs(np.diff(wavefront, axis=1)) * (open_[:, 1:] & open_[:, :-1])
     upwards = np.abs(np.diff(wavefront, axis=0)) * (open_[1:] & open_[:-1])
@@ -94,7 +116,15 @@ def steepest(wavefront, amplitude):
 
 
 def diffract(wavefront, amplitude, pupil, wavelengths, shares):
-    """Squared Fourier transform of the pupil function, summed over wavelengths on one grid of angles."""
+    """Squared Fourier transform of the pupil function, summed over wavelengths on one grid of angles.
+
+    Parameters
+    ----------
+    wavefront, amplitude : (samples, samples) arrays [um], [1]
+    pupil : float [mm]
+    wavelengths, shares : (n,) arrays [nm], [1]
+        Colours, and how much of the light each has.
+    """
     import scipy.fft
 
     samples = len(wavefront)
@@ -118,7 +148,13 @@ def diffract(wavefront, amplitude, pupil, wavelengths, shares):
 
 
 def spots(wavefront, amplitude, pupil, wavelengths, shares):
-    """Where rays are seen, by the wavefront's slope, spread over cells no finer than the rays lie."""
+    """Where rays are seen, by the wavefront's slope, spread over cells no finer than the rays lie.
+
+    Parameters
+    ----------
+    wavefront, amplitude, pupil, wavelengths, shares
+        As of `diffract`.
+    """
     slope_u, slope_v = _slopes(wavefront, amplitude > 0.0, pupil)
     open_ = amplitude > 0.0
     at = (2.0 * np.arange(len(wavefront)) + 1.0) / len(wavefront) - 1.0

@@ -114,5 +114,11 @@ def trace(surfaces, points, directions, index=1.0):
 
 
 def contiguous(array, shape):
-    """Copy of an array, broadcast and in the order in memory that the kernels take."""
+    """Copy of an array, broadcast and in the order in memory that the kernels take.
+
+    Parameters
+    ----------
+    array : array
+    shape : tuple
+    """
     return np.array(np.broadcast_to(array, shape), float, order="C")

@@ -131,6 +131,11 @@ Refraction.__init__ = plain_errors(Refraction.__init__, "Refraction", f" {_BY_SP
 def distance(value, low, high):
     """Check the distance [mm] of glasses.
 
+    Parameters
+    ----------
+    value, low, high : float or array [mm]
+        What was given, and the sensible range.
+
     Raises
     ------
     LearnerError

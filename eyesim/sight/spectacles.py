@@ -91,7 +91,14 @@ class GlassesFit(NamedTuple):
 
 @single_core
 def fit_glasses(sight, *, vertex_distance=VERTEX):
-    """Find the best glasses, and what an eye sees without and with them; parameters as in `best_spectacles`."""
+    """Find the best glasses, and what an eye sees without and with them; parameters as in `best_spectacles`.
+
+    Parameters
+    ----------
+    sight : Sight
+        Of a single eye.
+    vertex_distance : float [mm]
+    """
     zernike, pupil = single(sight), float(sight.pupil)
     traced = rays_of(sight) if sight.missed_light > 0.0 else None
     gap = gap_of(sight, vertex_distance)
@@ -178,6 +185,14 @@ def as_made(power, gap, keeps):
     """Glasses in steps as they are made, `gap` [mm] before the pupil, that keep most contrast near a correction.
 
     None where the far point is nearer than the glasses.
+
+    Parameters
+    ----------
+    power : (3,) array [D]
+        M, J0 and J45 at the pupil.
+    gap : float [mm]
+    keeps : callable
+        From `image_quality`.
     """
     ideal = Refraction(*(np.array([value]) for value in power)).at_spectacles(gap)
     if not np.isfinite(ideal.M).all():
@@ -204,7 +219,15 @@ def contrast_sensitivity(frequency):
 
 
 def image_quality(zernike, pupil, traced):
-    """Make the function that tells how much contrast corrections (n, 3) [D] keep: 1 for a perfect eye."""
+    """Make the function that tells how much contrast corrections (n, 3) [D] keep: 1 for a perfect eye.
+
+    Parameters
+    ----------
+    zernike : (28,) array [um]
+    pupil : float [mm]
+    traced : callable or None
+        As of `wavefront_on`.
+    """
     import scipy.fft
 
     cells = 32 if pupil <= 4.0 and traced is None else 64

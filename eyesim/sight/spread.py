@@ -199,7 +199,7 @@ def point_spread(sight, *, spectacles=None, vertex_distance=12.0, light="white",
         If it is not a single eye that sees, or a setting is not known.
     """
     zernike = single(sight)
-    worn = at_pupil(spectacles, gap_of(sight, vertex_distance))
+    worn = _at_pupil(spectacles, gap_of(sight, vertex_distance))
     beside = float(sight.missed_light)
     traced = rays_of(sight) if beside > 0.0 else None
     return spread_of(zernike, float(sight.pupil), worn, light=light, method=method, traced=traced, haze=beside)
@@ -275,7 +275,7 @@ def single(sight):
     return zernike
 
 
-def at_pupil(spectacles, gap):
+def _at_pupil(spectacles, gap):
     """Power vector at the pupil of glasses worn before it, or None.
 
     Raises
@@ -291,7 +291,15 @@ def at_pupil(spectacles, gap):
 
 
 def gap_of(sight, vertex_distance):
-    """Distance [mm] from glasses to the entrance pupil, where a wavefront's refraction holds."""
+    """Distance [mm] from glasses to the entrance pupil, where a wavefront's refraction holds.
+
+    Parameters
+    ----------
+    sight : Sight
+        Of a single eye.
+    vertex_distance : float [mm]
+        From the cornea.
+    """
     return distance(vertex_distance, 0.0, 20.0) + float(entrance_pupil(sight.eye).position)
 
 

@@ -78,7 +78,13 @@ def fit_coefficients(wave, seen):
 
 
 def row_products(rows, matrix):
-    """Product rows @ matrix in the same order of sums whatever the number of rows, so that no eye's digits change."""
+    """Product rows @ matrix in the same order of sums whatever the number of rows, so that no eye's digits change.
+
+    Parameters
+    ----------
+    rows : (n, k) array
+    matrix : (k, m) array
+    """
     from .kernels import weigh_all
 
     found = np.empty((len(rows), matrix.shape[1]))

@@ -36,7 +36,12 @@ def order_and_frequency(j):
 
 
 def index(n, m):
-    """OSA index of the polynomial of radial order n and angular frequency m."""
+    """OSA index of the polynomial of radial order n and angular frequency m.
+
+    Parameters
+    ----------
+    n, m : int
+    """
     return (n * (n + 2) + m) // 2
 
 
@@ -81,6 +86,11 @@ def _radial(n, m):
 @functools.lru_cache
 def sampling(rings=RINGS, spokes=SPOKES):
     """Places and weights of the rays, 91 by default.
+
+    Parameters
+    ----------
+    rings, spokes : int
+        Around the chief ray.
 
     Returns
     -------

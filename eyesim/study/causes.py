@@ -71,6 +71,12 @@ def errors_of(hands, lens, plan):
     """Names of the errors, and of the play, that these hands have and this plan can have, as in `WORDS`.
 
     An error that is always the same is one of them, though no variance comes from it.
+
+    Parameters
+    ----------
+    hands : Hands
+    lens : Lens
+    plan : pair of Fixation
     """
     return [name for name in _OF_HANDS if size_of(hands, name, lens)[0] > 0.0 and _can_act(name, plan)]
 
@@ -107,7 +113,15 @@ def size_of(hands, name, lens):
 
 
 def scale_cause(hands, name, left):
-    """Return hands with so much of one cause left: of bias, spread and shared part; of the play, of the clearance."""
+    """Return hands with so much of one cause left: of bias, spread and shared part; of the play, of the clearance.
+
+    Parameters
+    ----------
+    hands : Hands
+    name : str
+        A key of `WORDS`, other than "eyes".
+    left : float [1]
+    """
     known_name("Hands", name, _OF_HANDS)
     if name == "play":
         return hands.but(closure=(1.0 - left) + left * hands.closure)
@@ -115,12 +129,26 @@ def scale_cause(hands, name, left):
 
 
 def halve_cause(hands, name):
-    """Return hands with one cause halved: bias, spread and shared part; of the play, what is left of the clearance."""
+    """Return hands with one cause halved: bias, spread and shared part; of the play, what is left of the clearance.
+
+    Parameters
+    ----------
+    hands : Hands
+    name : str
+        A key of `WORDS`, other than "eyes".
+    """
     return scale_cause(hands, name, 0.5)
 
 
 def remove_bias(hands, name):
-    """Return hands without the bias of one cause; a name may end in `.first` or `.second`."""
+    """Return hands without the bias of one cause; a name may end in `.first` or `.second`.
+
+    Parameters
+    ----------
+    hands : Hands
+    name : str
+        A key of `WORDS`.
+    """
     quantity, _, side = name.partition(".")
     changed = {}
     for one in () if quantity in ("play", "eyes") or side == "shared" else _MEMBERS.get(quantity, (quantity,)):
@@ -135,7 +163,8 @@ def errors_in_common(hands, *names):
 
     Parameters
     ----------
-    names : str
+    hands : Hands
+    *names : str
         Quantities that have an `Error`; none means all but the marker.
     """
     named = names or [name for name in ERRORS if name not in _MEMBERS["marker"]]

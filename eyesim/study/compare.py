@@ -57,6 +57,13 @@ def share_gained(before, after, decentration=DECENTRATION_LIMIT, tilt=TILT_LIMIT
 def mean_gained(before, after, what):
     """By how much the mean of a quantity is larger in `after`, over the cases that settled in both, an `Estimate`.
 
+    Parameters
+    ----------
+    before, after : Outcomes
+        Of the same seed, number and kind of draws.
+    what : str
+        As for `Outcomes.settled_values`.
+
     Raises
     ------
     LearnerError

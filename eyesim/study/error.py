@@ -162,7 +162,13 @@ def _pair(name, value, low):
 
 
 def single(name, value):
-    """Refuse an array where one number serves both sides."""
+    """Refuse an array where one number serves both sides.
+
+    Parameters
+    ----------
+    name : str
+    value : float or array
+    """
     if not isinstance(value, float):
         raise LearnerError(f"{name} is one number for both sides; an array was given.")
     return value

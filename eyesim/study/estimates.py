@@ -159,6 +159,13 @@ def spread(values, *, conservative=False, unit=""):
     """Return the standard deviation with its interval: that of normal values, widened by a heavy tail.
 
     Chi-square on n - 1 degrees of freedom, or on the fewer that the fourth moment leaves; approximate for few values.
+
+    Parameters
+    ----------
+    values : (n,) array [unit]
+    conservative : bool
+        As of `share`.
+    unit : str
     """
     values = _numbers(values, 4)
     n, scale = len(values), float(np.std(values, ddof=1))
@@ -183,6 +190,15 @@ def quantile(values, p, *, conservative=False, unit=""):
     """Quantile with the interval between two order statistics, exact for any distribution.
 
     Where there are too few cases for 95 %, the interval has no end on that side.
+
+    Parameters
+    ----------
+    values : (n,) array [unit]
+    p : float [1]
+        Share of the values below it.
+    conservative : bool
+        As of `share`.
+    unit : str
     """
     from scipy.special import bdtr
 

@@ -101,6 +101,8 @@ def run_operations(
 
     Parameters
     ----------
+    eye, lens, hands, n, pupil, target, power, block, progress
+        As of `operate`.
     plan : pair of Fixation
     rows : callable
         rows(start, stop) gives those rows of chance, (stop - start, columns) numbers between 0 and 1.
@@ -145,7 +147,13 @@ def _pilot(eye, lens, first, second, case, n):
 
 
 def check(eye, lens, first, second, hands, n, draws, block):
-    """Refuse what cannot be operated, in a learner's words."""
+    """Refuse what cannot be operated, in a learner's words.
+
+    Parameters
+    ----------
+    eye, lens, first, second, hands, n, draws, block
+        As of `operate`.
+    """
     wanted = (
         ("eye", eye, (Eye, Population), "an Eye or a Population, such as es.Eye()"),
         ("lens", lens, Lens, "a Lens, such as es.Lens()"),

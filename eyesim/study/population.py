@@ -134,6 +134,11 @@ def invent_clinic(n=240, seed=20):
     The recipe: eyes of the published population, one number a column from
     `numpy.random.default_rng(seed)`, rounded as instruments print; ages uniform from 48 to 93 years, sides by
     the toss of a coin.
+
+    Parameters
+    ----------
+    n, seed : int
+        Number of eyes, and of the draw.
     """
     population = Population()
     generator = np.random.default_rng(seed)

@@ -40,6 +40,12 @@ class Prior:
 def shrink_mean(mean, error, prior_mean, prior_error):
     """Mean and standard error after a mean with a known error has been drawn towards a prior; all broadcast.
 
+    Parameters
+    ----------
+    mean, error : float or array [unit]
+    prior_mean, prior_error : float or array [unit]
+        Mean and standard deviation of the prior.
+
     Returns
     -------
     mean, error : arrays
@@ -51,12 +57,20 @@ def shrink_mean(mean, error, prior_mean, prior_error):
 
 
 def shrink_variance(variance, freedom, prior_variance, weight):
-    """Variance after it has been drawn towards a prior of so many degrees of freedom; all broadcast."""
+    """Variance after it has been drawn towards a prior of so many degrees of freedom; all broadcast.
+
+    Parameters
+    ----------
+    variance : float or array [unit squared]
+    freedom : float or array [1]
+        Its degrees of freedom.
+    prior_variance, weight : float or array [unit squared], [1]
+    """
     freedom = np.asarray(freedom, float)
     return ((weight * prior_variance + freedom * np.asarray(variance, float)) / (weight + freedom))[()]
 
 
-def pool_means(means, errors):
+def _pool_means(means, errors):
     """Mean over people and the variance of their true means, from their means and standard errors.
 
     The method of moments of Controlled Clinical Trials 1986;7:177-188, Meta-analysis in clinical trials.
@@ -74,7 +88,7 @@ def pool_means(means, errors):
     return float(np.sum(w * means) / np.sum(w)), float(variance)
 
 
-def pool_variances(variances, freedoms):
+def _pool_variances(variances, freedoms):
     """Usual variance and its weight in degrees of freedom, from several people's variances.
 
     Moments of the logarithm of the variances, as in the paper named above, section 6.2.
@@ -113,9 +127,9 @@ def prior_of(several):
         return None
     freedoms = np.array([len(one) - 1.0 for one in several])
     variances = np.array([one.var(ddof=1) for one in several])
-    variance, weight = pool_variances(variances, freedoms)
+    variance, weight = _pool_variances(variances, freedoms)
     steady = shrink_variance(variances, freedoms, variance, weight)  # few attempts of one's own may agree by chance
-    mean, differ = pool_means([one.mean() for one in several], np.sqrt(steady / (freedoms + 1.0)))
+    mean, differ = _pool_means([one.mean() for one in several], np.sqrt(steady / (freedoms + 1.0)))
     return Prior(mean, float(np.sqrt(differ)), float(np.sqrt(variance)), weight)
 
 

@@ -106,7 +106,13 @@ def skill(quantity, misses, prior=None, group="all"):
 
 
 def own_bias(x, unit=""):
-    """Mean of at least two errors with Student's interval, an `Estimate`."""
+    """Mean of at least two errors with Student's interval, an `Estimate`.
+
+    Parameters
+    ----------
+    x : (n,) array [unit]
+    unit : str
+    """
     from scipy.stats import t
 
     mean, error = float(np.mean(x)), float(np.std(x, ddof=1)) / math.sqrt(len(x))
@@ -115,7 +121,13 @@ def own_bias(x, unit=""):
 
 
 def own_spread(x, unit=""):
-    """Return the standard deviation of at least two normal errors with its chi-square interval, an `Estimate`."""
+    """Return the standard deviation of at least two normal errors with its chi-square interval, an `Estimate`.
+
+    Parameters
+    ----------
+    x : (n,) array [unit]
+    unit : str
+    """
     scale, freedom = float(np.std(x, ddof=1)), len(x) - 1
     return Estimate(scale, *(scale * spread_factors(freedom)), "chi-square", unit)
 

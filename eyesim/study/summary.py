@@ -202,7 +202,14 @@ def _percent(estimate):
 
 
 def operations(n, form=","):
-    """Write a number of operations."""
+    """Write a number of operations.
+
+    Parameters
+    ----------
+    n : int
+    form : str
+        Of the number.
+    """
     return f"{n:{form}} operation{'' if n == 1 else 's'}"
 
 

@@ -146,13 +146,24 @@ def judge(pose, decentration=DECENTRATION_LIMIT, tilt=TILT_LIMIT, *, planned_dep
 
 
 def sits_well(pose, decentration=DECENTRATION_LIMIT, tilt=TILT_LIMIT):
-    """Whether lenses of any shape lie within both limits [mm, deg]; False where one did not settle."""
+    """Whether lenses of any shape lie within both limits [mm, deg]; False where one did not settle.
+
+    Parameters
+    ----------
+    pose : Pose or Settled
+    decentration, tilt : float [mm], [deg]
+        The limits.
+    """
     limits = checked_limits(decentration, tilt)
     return np.logical_and(pose.decentration <= limits[0], pose.tilt <= limits[1])[()]
 
 
 def checked_limits(decentration, tilt):
     """Check the two limits [mm], [deg]; return them as floats.
+
+    Parameters
+    ----------
+    decentration, tilt : float [mm], [deg]
 
     Raises
     ------

@@ -207,6 +207,11 @@ class Vision:
 def checked_light(pupil, target, power):
     """Check what `operate` is told about seeing.
 
+    Parameters
+    ----------
+    pupil, target, power
+        As of `operate`.
+
     Raises
     ------
     LearnerError

@@ -232,7 +232,14 @@ def effective_number(weights):
 
 
 def weighted_quantiles(values, weights, shares):
-    """Quantiles of weighted values, a list; values that are no number do not count."""
+    """Quantiles of weighted values, a list; values that are no number do not count.
+
+    Parameters
+    ----------
+    values, weights : (n,) arrays
+    shares : sequence of float [1]
+        Of the weight below each quantile.
+    """
     known = np.isfinite(values) & (weights > 0.0)
     order = np.argsort(values[known])
     values, weights = values[known][order], weights[known][order]
