@@ -1,13 +1,11 @@
-"""The live session under the hand, in a real browser: bounds on how quickly it follows, on its page and in JupyterLab.
+"""The live session under the hand, in a real browser: the picture first, on its page and in JupyterLab.
 
-The benchmark `panel_latency.py` prints the figures.
+How quickly it follows, and whether that is quick enough, says `tests/benchmarks/panel_latency.py`.
 """
 
 from __future__ import annotations
 
-import os
 import re
-import time
 
 import numpy as np
 import pytest
@@ -46,48 +44,15 @@ def page(browser, served):
     one.context.close()
 
 
-def once_in(rounds, measure, good):
-    """Measure until it is good, for a few rounds; a machine that is busy with something else says so, and no more."""
-    found, load = [], []
-    for _ in range(rounds):
-        found.append(measure())
-        load.append(os.getloadavg()[0] if hasattr(os, "getloadavg") else 0.0)
-        if good(found[-1]):
-            return
-    if min(load) > os.cpu_count():
-        pytest.skip(f"the machine is busy with something else (load {load}): {found}")
-    raise AssertionError((found, load))
+def test_a_key_moves_the_picture_and_the_numbers_follow(page):
+    pictures, answers = host.pressed(page, times=8)
+    assert np.median(pictures) <= np.median(answers)
 
 
-def quick(found):
-    return found[0] <= 20 and found[1] <= 50
-
-
-def test_a_key_moves_the_picture_at_once_and_the_numbers_follow(page):
-    once_in(5, lambda: host.figures(page), lambda f: quick(f) and f[2] <= 60 and f[3] <= 120)
-
-
-def test_a_held_key_keeps_the_picture_moving(page):
-    once_in(5, lambda: host.held(page), lambda pictures: pictures >= 20)
-
-
-def test_the_picture_moves_as_quickly_over_a_slow_connection(browser, served):
-    with host.slowed(served.address, 0.080) as slow:
-        page = host.opened(browser, slow)
-        once_in(5, lambda: host.figures(page, 20), lambda f: quick(f) and f[2] >= 80)
-        once_in(5, lambda: host.held(page), lambda pictures: pictures >= 20)
-        assert (page.faults, page.others) == ([], [])
-        page.context.close()
-
-
-def test_the_first_picture_is_there_within_ten_seconds(browser):
-    def first():
-        began = time.monotonic()
-        with host.served("live") as one:
-            host.shown(browser, one.address).context.close()
-            return time.monotonic() - began
-
-    once_in(5, first, lambda seconds: seconds <= 10.0)
+def test_over_a_slow_connection_the_picture_does_not_wait_for_the_answer(slow_page):
+    """The page draws ahead by the slope that it has; here each answer takes 300 ms and more."""
+    pictures, answers = host.pressed(slow_page, times=12)
+    assert np.median(pictures) < 0.5 * np.median(answers)
 
 
 def lens(session):

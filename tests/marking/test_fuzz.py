@@ -108,6 +108,7 @@ def _try(content, show):
     return True
 
 
+@pytest.mark.slow
 @pytest.mark.filterwarnings("error")
 def test_property_whatever_is_broken_in_a_hand_in_it_is_read_or_refused_and_nothing_else():
     seed = random.SystemRandom().randrange(10**9)
