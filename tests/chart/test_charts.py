@@ -54,6 +54,7 @@ def every(cases):
     ]  # fmt: skip
 
 
+@pytest.mark.slow
 def test_every_chart_is_an_image_with_its_sentence(cases):
     for chart in every(cases):
         assert chart.png.startswith(b"\x89PNG")

@@ -97,6 +97,7 @@ def test_a_picture_is_painted_where_its_svg_has_it():
         assert places[name] - places[a] == pytest.approx(step, abs=0.05)
 
 
+@pytest.mark.slow
 def test_paper_says_what_the_page_says():
     hour, everybody = demo.assignment(), demo.results().everybody
     for one in (everybody[1], everybody[3], everybody[7]):

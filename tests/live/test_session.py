@@ -492,6 +492,7 @@ def _pairs(seed, n, changes):
             yield before, after
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("changes", [1, 3, 6])
 def test_why_says_what_the_poses_say_whatever_was_changed(changes):
     for before, after in _pairs(changes, 90, changes):
@@ -943,6 +944,7 @@ def test_only_what_counts_makes_another_way_there():
     assert "also a way there" in straight.answer(straight.hidden.but(wall_second=0.7, turned_first=True, turn_first=10))
 
 
+@pytest.mark.slow
 def test_three_hundred_cases_are_all_worth_solving():
     for seed in range(30, 330):
         case = riddle(np.random.default_rng(seed))

@@ -55,6 +55,7 @@ def _fill(places, *filled, separator=","):
     (places / "out" / NAME).write_text(file.getvalue(), "utf-8")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("separator", [",", ";", "\t"])
 def test_points_that_were_filled_in_count_and_stay(places, separator, capsys):
     _mark(places)

@@ -216,6 +216,7 @@ def test_any_points_are_answered_in_words_and_no_number_is_missing():
         assert np.all(np.isfinite(found.half_axes))
 
 
+@pytest.mark.slow
 def test_the_point_that_was_misplaced_is_named_in_nineteen_of_twenty_refusals():
     rng, right, refused = np.random.default_rng(5), 0, 0
     for _ in range(120):
@@ -372,6 +373,7 @@ def _count(hits, found, eye):
         hits.setdefault(name, []).append(yes)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("case", ["side known", "side unknown", "square"])
 def test_every_95_percent_interval_holds_the_truth_in_at_least_95_percent_of_eyes(many, case):
     least = 0.95 - 3.0 * math.sqrt(0.95 * 0.05 / 80)
