@@ -46,19 +46,34 @@ def reads_at_best(sight):
 
 
 def logmar_lost(read, goal):
-    """How much larger [logMAR] the letters have to be than in `goal`; infinite if nothing is read."""
+    """How much larger [logMAR] the letters have to be than in `goal`; infinite if nothing is read.
+
+    Parameters
+    ----------
+    read, goal : Acuity
+    """
     return float(read.logmar - goal.logmar) if np.isfinite(read.logmar) else np.inf
 
 
 def rows_lost(read, goal):
-    """How many rows of the chart are read less than in `goal`; negative if more are, infinite if none is read."""
+    """How many rows of the chart are read less than in `goal`; negative if more are, infinite if none is read.
+
+    Parameters
+    ----------
+    read, goal : Acuity
+    """
     if not np.isfinite(read.row):
         return np.inf if np.isfinite(goal.row) else 0
     return int(round((read.row - goal.row) / ROW)) if np.isfinite(goal.row) else -np.inf
 
 
 def is_lost(read, goal):
-    """Whether so much less is read than in `goal` that it matters for reading."""
+    """Whether so much less is read than in `goal` that it matters for reading.
+
+    Parameters
+    ----------
+    read, goal : Acuity
+    """
     return rows_lost(read, goal) >= MATTERS and read.row > ENOUGH + 0.5 * ROW
 
 
