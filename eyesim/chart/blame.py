@@ -28,7 +28,7 @@ def blame_chart(blame):
     -------
     Picture
     """
-    _must_be("blame_chart", blame, Blame, "study.blame(...)")
+    _check_kind("blame_chart", blame, Blame, "study.blame(...)")
     names = list(blame.total)
     rows = {name: blame.main(name)[:_SHOWN] for name in names}
     sheet = Sheet(_WIDE, _TOP + sum(_ROW * (len(rows[name]) + 1.6) for name in names) + 30.0)
@@ -65,7 +65,7 @@ def gain_chart(gains):
     """
     gains = tuple(gains) if isinstance(gains, (tuple, list)) else (gains,)
     for one in gains or (None,):
-        _must_be("gain_chart", one, Halving, "study.halve(...)")
+        _check_kind("gain_chart", one, Halving, "study.halve(...)")
     sheet = Sheet(_WIDE, _TOP + _ROW * len(gains) + 40.0)
     most = max(0.01, *(one.share.high for one in gains))
     _head(sheet, "One error halved", "points gained within limits, of 100 lenses; thin line: 95 % interval")
@@ -88,7 +88,7 @@ def causes_chart(causes):
     -------
     Picture
     """
-    _must_be("causes_chart", causes, LikelyCauses, "study.likely_causes(...)")
+    _check_kind("causes_chart", causes, LikelyCauses, "study.likely_causes(...)")
     shown = [one for one in causes.likely[:8] if one.probability.value >= 0.005]
     sheet = Sheet(_WIDE, _TOP + _ROW * len(shown) + 40.0)
     worth = f"from operations worth {causes.back.effective:.0f} independent ones"
@@ -112,7 +112,7 @@ def trade_off(robust):
     -------
     Picture
     """
-    _must_be("trade_off", robust, Robust, "study.robust_plan(...)")
+    _check_kind("trade_off", robust, Robust, "study.robust_plan(...)")
     sheet = Sheet(_WIDE, 470.0)
     _head(
         sheet, "Share within limits against pull", "each mark a plan on few draws; large: the best of each way, on many"
@@ -136,8 +136,8 @@ def trade_off(robust):
         if pull <= strong:
             x, _ = place(0.0, pull)
             sheet.text(x, bottom + 20, f"{pull}", size=13, colour=palette.QUIET, anchor="middle")
-    sheet.text((left + right) / 2, bottom + 40, "pull in a haptic [mN], an upper estimate", size=13,
-               colour=palette.QUIET, anchor="middle")  # fmt: skip
+    words = "pull in a haptic [mN], an upper estimate"
+    sheet.text((left + right) / 2, bottom + 40, words, size=13, colour=palette.QUIET, anchor="middle")
     for way, share, pull in points:
         if way in ways:
             x, y = place(share, pull)
@@ -150,8 +150,8 @@ def trade_off(robust):
         sheet.badge(right + 30, top + 22 + 40 * i, str(i + 1), palette.SERIES[i % 5])
         name = "the usual plan" if one is robust.usual else one.way
         sheet.text(right + 50, top + 20 + 40 * i, name, size=13, bold=True)
-        told = f"{100 * one.share.value:.0f} %, {one.pull:.0f} mN"
-        sheet.text(right + 50, top + 36 + 40 * i, told, size=13, colour=palette.QUIET)
+        words = f"{100 * one.share.value:.0f} %, {one.pull:.0f} mN"
+        sheet.text(right + 50, top + 36 + 40 * i, words, size=13, colour=palette.QUIET)
     return _done(sheet, "Plans against each other", repr(robust).replace("\n", " "))
 
 
@@ -179,6 +179,6 @@ def _done(sheet, title, words):
     return sheet.picture(title, words, shown=900)
 
 
-def _must_be(owner, value, kind, how):
+def _check_kind(owner, value, kind, how):
     if not isinstance(value, kind):
         raise LearnerError(f"{owner} draws what {how} gives; a {type(value).__name__} was given.")

@@ -30,6 +30,24 @@ def label(axes, x, y):
         spine.set_color(palette.QUIET)
 
 
+def note(axes, words, at, offset=(0, 0), coords="data", **look):
+    """Write small words at a point of the axes, and return them.
+
+    Parameters
+    ----------
+    axes : Axes
+    words : str
+    at : pair of float
+    offset : pair of float [pt]
+    coords : str or pair of str
+        What `at` is measured in, as matplotlib names it.
+    **look
+        As of matplotlib's `annotate`.
+    """
+    look = {"fontsize": SMALL, "color": palette.QUIET, **look}
+    return axes.annotate(words, at, offset, xycoords=coords, textcoords="offset points", **look)
+
+
 def bold():
     """Return how a heading is written."""
     return {"fontsize": TEXT + 0.5, "color": palette.INK, "fontweight": "bold", "loc": "left"}

@@ -14,7 +14,7 @@ _DIPS = np.linspace(0.0, 40.0, 401)
 _LONGEST = 4.0
 
 
-def dip_plot(values, pose, sentence):
+def dip_plot(values, pose):
     """SVG of both sides' tunnel lengths against the dip, with a dot where each needle is now.
 
     Parameters
@@ -23,8 +23,6 @@ def dip_plot(values, pose, sentence):
         State of the needle panel.
     pose : Settled
         Its settled lens, or flagged.
-    sentence : str
-        What the panel says; used for readers who cannot see the plot.
     """
     sheet = Sheet(_WIDTH, _HEIGHT)
     sheet.text(18, 22, "Tunnel of a straight pass [mm] against dip [deg]", size=15, bold=True)

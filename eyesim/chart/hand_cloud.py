@@ -87,10 +87,9 @@ def _tilts(sheet, tilt, limit):
         sheet.line((at, bottom), (at, bottom - high), colour=colour, width=wide * 0.82)
     for degree in range(0, most + 1, 2 if most <= 16 else 5):
         sheet.text(left + degree * wide, bottom + 18, str(degree), size=13, anchor="middle", colour=palette.QUIET)
-    sheet.text((left + right) / 2, bottom + 40, "tilt [deg]; the last bar holds all above", size=13, anchor="middle",
-               colour=palette.QUIET)  # fmt: skip
+    words, middle = "tilt [deg]; the last bar holds all above", (left + right) / 2
+    sheet.text(middle, bottom + 40, words, size=13, anchor="middle", colour=palette.QUIET)
     if limit <= most:
-        sheet.line(
-            (left + limit * wide, top - 8), (left + limit * wide, bottom), colour=palette.LIMIT, width=2, dash="6 4"
-        )
+        x = left + limit * wide
+        sheet.line((x, top - 8), (x, bottom), colour=palette.LIMIT, width=2, dash="6 4")
     sheet.line((left, bottom), (right, bottom), width=1.5)

@@ -14,7 +14,7 @@ from ..eye.frames import meridian_to_side
 from ..study.verdict import DECENTRATION_LIMIT, TILT_LIMIT
 from . import refraction
 from .canvas import SMALL, TEXT, bold, finish, label, new_figure
-from .shares import bars, checked, percent, percent_long, settled, share, unsettled
+from .shares import check_outcomes, draw_histogram, is_settled, percent, percent_long, share, unsettled_words
 
 SHOWN = 4000
 """So many cases are drawn as points [1]; of more, evenly many are left out; the numbers use all."""
@@ -55,9 +55,9 @@ def cloud(outcomes, tolerance=DECENTRATION_LIMIT, compare=None, colour=None):
         If these are no outcomes, or none settled; if colour is asked for and no refraction was meant.
     """
     tolerance = number("cloud", "tolerance", tolerance, 0.01, 8.0, "mm", "radius of the circle")
-    both = [checked("cloud", outcomes)] + ([] if compare is None else [checked("cloud", compare)])
-    scale = refraction.scale_of(colour, both)
-    reach = max(float(np.quantile(o.pose.decentration[settled(o)], 0.998)) for o in both)
+    both = [check_outcomes("cloud", outcomes)] + ([] if compare is None else [check_outcomes("cloud", compare)])
+    scale = refraction.colour_scale(colour, both)
+    reach = max(float(np.quantile(o.pose.decentration[is_settled(o)], 0.998)) for o in both)
     reach = 1.1 * max(reach, 1.6 * tolerance)
     more = 0.0 if scale is None else 1.1  # for the scale of colours, so that the square keeps the whole width
     figure = new_figure(5.9 if len(both) == 1 else 9.4, more + (5.9 if len(both) == 1 else 5.1))
@@ -67,9 +67,13 @@ def cloud(outcomes, tolerance=DECENTRATION_LIMIT, compare=None, colour=None):
         inside = share(each, each.pose.decentration < tolerance)
         _points(axes, each, tolerance, reach, i, scale)
         name = "" if len(both) == 1 else ("A: ", "B: ")[i]
-        axes.set_title(f"{name}{percent(inside)} within {tolerance:g} mm{refraction.title(each, scale)}", **bold())
+        axes.set_title(
+            f"{name}{percent(inside)} within {tolerance:g} mm{refraction.surprise_title(each, scale)}", **bold()
+        )
         within = f"{percent_long(inside)} within {tolerance:g} mm of the limbal centre"
-        words.append(f"{name}{each.n} operations, {within}{refraction.told(each, scale)}{unsettled(each)}")
+        words.append(
+            f"{name}{each.n} operations, {within}{refraction.surprise_words(each, scale)}{unsettled_words(each)}"
+        )
         every.append(axes)
     refraction.draw_scale(figure, every, scale)
     return finish(figure, "Where the optic's centre lies, seen from in front: " + "; ".join(words) + ".")
@@ -78,7 +82,7 @@ def cloud(outcomes, tolerance=DECENTRATION_LIMIT, compare=None, colour=None):
 def _points(axes, outcomes, tolerance, reach, i, scale):
     from matplotlib.patches import Circle
 
-    rests = settled(outcomes)
+    rests = is_settled(outcomes)
     chosen = np.flatnonzero(rests)
     most = SHOWN if scale is None else refraction.SHOWN
     chosen = chosen[np.linspace(0, len(chosen) - 1, min(len(chosen), most)).astype(int)]
@@ -117,7 +121,7 @@ def tilt_rose(outcomes, sectors=24):
         If these are no outcomes, or none settled.
     """
     sectors = int(number("tilt_rose", "sectors", sectors, 8, 72, "", "how many sectors"))
-    rests = settled(checked("tilt_rose", outcomes))
+    rests = is_settled(check_outcomes("tilt_rose", outcomes))
     tilt, meridian = outcomes.pose.tilt[rests], np.mod(outcomes.pose.tilt_meridian[rests], 360.0)
     figure = new_figure(6.6, 4.9)
     axes = figure.add_subplot(projection="polar")
@@ -131,8 +135,8 @@ def tilt_rose(outcomes, sectors=24):
         name = f"{low:g} to {high:g}°" if np.isfinite(high) else f"{low:g}° and more"
         part = 100.0 * band.sum() / outcomes.n
         look = {"color": palette.BANDS[k], "hatch": palette.HATCHES[k], "edgecolor": palette.INK, "lw": 0.6}
-        axes.bar(np.radians(np.arange(sectors) * width), height, np.radians(0.94 * width), bottom=base,
-                 label=f"{name}  ({part:.0f} %)", **look)  # fmt: skip
+        look |= {"bottom": base, "label": f"{name}  ({part:.0f} %)"}
+        axes.bar(np.radians(np.arange(sectors) * width), height, np.radians(0.94 * width), **look)
         base += height
         shares.append(f"{name.replace('°', ' deg')} {part:.0f} %")
     side = outcomes.eye.side
@@ -145,12 +149,12 @@ def tilt_rose(outcomes, sectors=24):
     axes.set_rlabel_position(22.5)
     axes.set_facecolor(palette.PANEL)
     axes.grid(color=palette.EDGE, lw=0.8)
-    axes.legend(title="tilt (share of all)", loc="upper left", bbox_to_anchor=(1.12, 1.02), fontsize=SMALL,
-                title_fontsize=SMALL, frameon=False, handlelength=1.8, handleheight=1.3)  # fmt: skip
+    look = {"fontsize": SMALL, "title_fontsize": SMALL, "frameon": False, "handlelength": 1.8, "handleheight": 1.3}
+    axes.legend(title="tilt (share of all)", loc="upper left", bbox_to_anchor=(1.12, 1.02), **look)
     resultant = np.mean(tilt * np.exp(1j * np.radians(meridian)))
     mean = f"mean lean {abs(resultant):.1f} deg towards {np.degrees(np.angle(resultant)) % 360:.0f} deg"
-    said = f"tilt {', '.join(shares)} of all; {mean}{unsettled(outcomes)}."
-    return finish(figure, f"Which edge of the optic lies further back, {outcomes.n} operations: {said}")
+    words = f"tilt {', '.join(shares)} of all; {mean}{unsettled_words(outcomes)}."
+    return finish(figure, f"Which edge of the optic lies further back, {outcomes.n} operations: {words}")
 
 
 def _few_rings(axes, top):
@@ -182,7 +186,7 @@ def histograms(outcomes, limits=None):
     LearnerError
         If these are no outcomes, none settled, or a limit is not known.
     """
-    rests = settled(checked("histograms", outcomes))
+    rests = is_settled(check_outcomes("histograms", outcomes))
     limits = _limits(LIMITS if limits is None else limits)
     figure = new_figure(8.4, 6.0)
     words = []
@@ -190,8 +194,8 @@ def histograms(outcomes, limits=None):
         axes = figure.add_subplot(2, 2, i + 1)
         values = np.asarray(getattr(outcomes.pose, what), float)
         values = values[..., 0] if what == "tension" else values  # alike in both haptics
-        said = f"{name} mean {values[rests].mean():.{digits}f} {unit}"
-        bars(axes, values[rests], outcomes.n)
+        sentence = f"{name} mean {values[rests].mean():.{digits}f} {unit}"
+        draw_histogram(axes, values[rests], outcomes.n)
         title = name
         if what in limits:
             low, high = limits[what]
@@ -200,15 +204,15 @@ def histograms(outcomes, limits=None):
             for limit in (low, high) if low > 0.0 else (high,):
                 axes.axvline(limit, color=palette.LIMIT, lw=2.0, ls=(0, (5, 2)))
             title = f"{name}\n{percent(inside)} {within}"
-            said += f", {percent_long(inside)} {within}"
+            sentence += f", {percent_long(inside)} {within}"
         axes.set_title(title, **bold())
         label(axes, f"[{unit}]", "share of all [%]")
-        words.append(said)
-    return finish(figure, f"{outcomes.n} operations: {'; '.join(words)}{unsettled(outcomes)}.")
+        words.append(sentence)
+    return finish(figure, f"{outcomes.n} operations: {'; '.join(words)}{unsettled_words(outcomes)}.")
 
 
 def _limits(limits):
-    checked = {}
+    ranges = {}
     for what, limit in limits.items():
         if what not in QUANTITIES:
             known = ", ".join(QUANTITIES)
@@ -218,5 +222,5 @@ def _limits(limits):
         low, high = (number("histograms", what, value, 0.0, 1e4, unit, "tolerance") for value in pair)
         if low >= high:
             raise LearnerError(f"histograms: limits of {what} run from low to high; {limit!r} was given.")
-        checked[what] = (low, high)
-    return checked
+        ranges[what] = (low, high)
+    return ranges

@@ -13,8 +13,8 @@ from ..study.compare import share_gained
 from ..study.estimates import Estimate, holds_zero, per_hundred
 from ..study.outcomes import Outcomes
 from ..study.verdict import DECENTRATION_LIMIT, TILT_LIMIT
-from .canvas import SMALL, TEXT, bold, finish, label, new_figure
-from .shares import percent, percent_long, settled, unsettled
+from .canvas import TEXT, bold, finish, label, new_figure, note
+from .shares import is_settled, percent, percent_long, unsettled_words
 
 _MOST = 6
 _SHOWN = {
@@ -107,11 +107,11 @@ def _gain(first, usual, name, outcomes, limits):
 
 def _values(outcomes):
     """Values of all that is shown, of those that settled; none where no refraction was meant."""
-    found = {what: getattr(outcomes.pose, what)[settled(outcomes)] for what in ("decentration", "tilt", "depth")}
+    values = {what: getattr(outcomes.pose, what)[is_settled(outcomes)] for what in ("decentration", "tilt", "depth")}
     try:
-        return found | {"surprise": outcomes.settled_values("surprise")}
+        return values | {"surprise": outcomes.settled_values("surprise")}
     except LearnerError:
-        return found | {"surprise": np.empty(0)}
+        return values | {"surprise": np.empty(0)}
 
 
 def _draw_shares(axes, rows, limits):
@@ -140,8 +140,8 @@ def _point(axes, i, estimate, words, filled):
     estimate, face = per_hundred(estimate), colour if filled else "#ffffff"
     axes.plot([estimate.low, estimate.high], [-i, -i], color=colour, lw=1.8)
     axes.plot([estimate.value], [-i], mark, mfc=face, mec=colour, mew=1.5, ms=7.5, clip_on=False)
-    axes.annotate(words, (1.0, -i), (5, 0), xycoords=("axes fraction", "data"), textcoords="offset points",
-                  va="center", fontsize=SMALL, color=palette.INK, annotation_clip=False)  # fmt: skip
+    look = {"va": "center", "color": palette.INK, "annotation_clip": False}
+    note(axes, words, (1.0, -i), (5, 0), ("axes fraction", "data"), **look)
 
 
 def _draw_values(axes, rows, what, limits, named):
@@ -150,8 +150,8 @@ def _draw_values(axes, rows, what, limits, named):
     for i, one in enumerate(rows):
         if not len(one.values[what]):
             words = "none meant" if len(one.values["depth"]) else "none settled"
-            axes.annotate(words, (0.5, -i), xycoords=("axes fraction", "data"), ha="center", va="center",
-                          fontsize=SMALL, color=palette.QUIET, backgroundcolor="#ffffff")  # fmt: skip
+            look = {"ha": "center", "va": "center", "backgroundcolor": "#ffffff"}
+            note(axes, words, (0.5, -i), coords=("axes fraction", "data"), **look)
             continue
         low, below, middle, above, high = np.quantile(one.values[what], _ENDS)
         axes.plot([low, high], [-i, -i], color=palette.look(i)[0], lw=1.4)
@@ -166,8 +166,7 @@ def _draw_values(axes, rows, what, limits, named):
         axes.set_xlim(left=0.0)
     axes.set_title(name.capitalize(), pad=24, **bold())
     if named:
-        axes.annotate(_KEY, (0.0, 1.0), (0, 6), xycoords="axes fraction", textcoords="offset points", fontsize=SMALL,
-                      color=palette.QUIET, annotation_clip=False).set_in_layout(False)  # fmt: skip
+        note(axes, _KEY, (0.0, 1.0), (0, 6), "axes fraction", annotation_clip=False).set_in_layout(False)
     label(axes, f"[{unit}]", "")
 
 
@@ -189,8 +188,8 @@ def _brief(name, most):
 
 def _within(limits):
     units = {"decentration": "mm", "tilt": "deg", "refraction": "D"}
-    said = [f"{limit:g} {units[name]}" for name, limit in limits.items() if limit is not None]
-    return " and ".join([", ".join(said[:-1]), said[-1]] if len(said) > 1 else said) or "no limits"
+    words = [f"{limit:g} {units[name]}" for name, limit in limits.items() if limit is not None]
+    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words) or "no limits"
 
 
 def _sentence(rows, limits):
@@ -203,10 +202,10 @@ def _sentence(rows, limits):
         f"{_within(limits)}: {percent_long(best.share)}. The next, {short(runner.name)}, {apart} "
         f"{per_hundred(gap).text('.1f')} of 100."
     )
-    return f"{head} {'; '.join(_told(one, rows[0].name) for one in rows)}."
+    return f"{head} {'; '.join(_plan_words(one, rows[0].name) for one in rows)}."
 
 
-def _told(one, first):
+def _plan_words(one, first):
     gain = ""
     if one.gain is not None:
         apart = f", cannot be told apart from {short(first)}" if holds_zero(one.gain) else f" beside {short(first)}"
@@ -217,4 +216,6 @@ def _told(one, first):
         if len(one.values[what])
     ]
     middle = f", medians {', '.join(middles)}" if middles else ", none settled"
-    return f"{short(one.name)}: {percent_long(one.share)}{gain}{middle}{unsettled(one.outcomes).replace('; ', ', ')}"
+    return (
+        f"{short(one.name)}: {percent_long(one.share)}{gain}{middle}{unsettled_words(one.outcomes).replace('; ', ', ')}"
+    )

@@ -13,8 +13,12 @@ from ..practice.measurement import PLAIN
 from ..practice.skills import GROUPS, rater_means, skills
 from ..study.error import QUANTITIES
 from ..study.estimates import spread_factors
-from .canvas import SMALL, TEXT, bold, finish, label, new_figure
+from .canvas import SMALL, TEXT, bold, finish, label, new_figure, note
 
+_KEY = (
+    "dots: attempts;  large dot with line: bias, and how far it may lie;  bar: spread\n"
+    "strokes on the bar: as small or large the spread may be;  grey: the cohort"
+)
 WAYS = {"towards": "towards oneself", "away": "away from oneself"}
 
 
@@ -39,17 +43,17 @@ def miss_chart(log, by=None, cohort=None):
     LearnerError
         If the log holds no attempts, or none that can be told apart so.
     """
-    found = skills(log, by, cohort)
-    if not found:
+    skilled = skills(log, by, cohort)
+    if not skilled:
         raise LearnerError("This log holds no attempts to draw" + (f" by {short(by)}." if by else "."))
-    units = [unit for unit in ("deg", "mm") if any(one.bias.unit == unit for one in found)]
-    counts = [sum(one.bias.unit == unit for one in found) for unit in units]
+    units = [unit for unit in ("deg", "mm") if any(one.bias.unit == unit for one in skilled)]
+    counts = [sum(one.bias.unit == unit for one in skilled) for unit in units]
     figure = new_figure(8.6, 1.7 + 0.72 * sum(counts) + 0.6 * len(units))
     rows = rater_means(log)
     for axes, unit in zip(
         figure.subplots(len(units), 1, height_ratios=counts, squeeze=False)[:, 0], units, strict=True
     ):
-        mine = [one for one in found if one.bias.unit == unit]
+        mine = [one for one in skilled if one.bias.unit == unit]
         for i, one in enumerate(mine):
             misses = [row.miss for row in rows if _belongs(row, one, by)]
             _row(axes, len(mine) - 1 - i, one, misses)
@@ -57,10 +61,8 @@ def miss_chart(log, by=None, cohort=None):
         axes.set_ylim(-0.6, len(mine) - 0.4)
         axes.axvline(0.0, color=palette.INK, lw=1.0)
         label(axes, f"achieved less aim [{unit}]", "")
-    figure.axes[0].set_title("dots: attempts;  large dot with line: bias, and how far it may lie;  bar: spread\n"
-                             "strokes on the bar: as small or large the spread may be;  grey: the cohort",
-                             fontsize=SMALL, color=palette.QUIET, loc="left")  # fmt: skip
-    words = "; ".join(_said(one) for one in found)
+    figure.axes[0].set_title(_KEY, fontsize=SMALL, color=palette.QUIET, loc="left")
+    words = "; ".join(_skill_words(one) for one in skilled)
     return finish(figure, f"How hands miss their aim, beside the cohort: {words}.")
 
 
@@ -97,7 +99,7 @@ def _group(one):
     return WAYS.get(one.group, one.group)
 
 
-def _said(one):
+def _skill_words(one):
     digits = 1 if QUANTITIES[one.quantity].unit == "deg" else 2
     group = "" if one.group == "all" else f" {_group(one)}"
     many = "1 attempt" if one.n == 1 else f"{one.n} attempts"
@@ -144,10 +146,9 @@ def doubt_chart(spread=4.0, attempts=10, unit="deg", most=100):
     axes.axhline(spread, color=palette.QUIET, lw=1.0)
     axes.plot([attempts] * 2, here, "_-", color=palette.SECOND, lw=3.0, ms=14, mew=3.0)
     for end, side in zip(here, ("top", "bottom"), strict=True):
-        axes.annotate(f"{end:.1f} {unit}", (attempts, end), (10, 0), textcoords="offset points", fontsize=TEXT,
-                      color=palette.SECOND, fontweight="bold", va=side)  # fmt: skip
-    axes.annotate("what attempts showed", (most, spread), (-4, 3), textcoords="offset points", fontsize=SMALL,
-                  color=palette.QUIET, ha="right")  # fmt: skip
+        look = {"fontsize": TEXT, "color": palette.SECOND, "fontweight": "bold", "va": side}
+        note(axes, f"{end:.1f} {unit}", (attempts, end), (10, 0), **look)
+    note(axes, "what attempts showed", (most, spread), (-4, 3), ha="right")
     axes.set_xscale("log")
     ticks = [n for n in (3, 5, 10, 20, 40, 100, 200, 500, 1000) if n <= most]
     axes.set_xticks(ticks, [str(n) for n in ticks])
@@ -220,8 +221,7 @@ def _phase(axes, phase, named):
     words = "competence shown" if learning else "competence lost"
     if named:
         late = phase.start > 0.8 * axes.get_xlim()[1]  # no room for the words to the right of where it begins
-        axes.annotate(words, (end if late else phase.start - 0.5, limit), (0, 4 * sign), textcoords="offset points",
-                      fontsize=SMALL, va="bottom" if learning else "top", ha="right" if late else "left",
-                      color=palette.LIMIT)  # fmt: skip
+        look = {"va": "bottom" if learning else "top", "ha": "right" if late else "left", "color": palette.LIMIT}
+        note(axes, words, (end if late else phase.start - 0.5, limit), (0, 4 * sign), **look)
     if phase.signal is not None:
         axes.plot([x[-1]], [y[-1]], "*", color=colour, ms=15, mec=palette.PANEL, zorder=5)

@@ -15,7 +15,7 @@ from ..eye.checks import LearnerError, plain_errors
 from ..sight.refraction import signed
 from ..study.verdict import CYLINDER_LIMIT, REFRACTION_LIMITS
 from .canvas import SMALL, TEXT, bold, finish, label, new_figure
-from .shares import bars, checked, percent, percent_long, settled, share, unsettled
+from .shares import check_outcomes, draw_histogram, is_settled, percent, percent_long, share, unsettled_words
 
 _NEAR, _WIDE = REFRACTION_LIMITS
 _SHORT, _LONG, _DOT, _NONE = "v", "^", "o", "x"
@@ -33,7 +33,7 @@ class Scale:
     colours: object
 
 
-def scale_of(colour, several):
+def colour_scale(colour, several):
     """Scale common to several outcomes; None where no colour is asked for.
 
     Raises
@@ -81,14 +81,14 @@ def _signed(value, _):
     return f"{value:+g}".replace("-", "\N{MINUS SIGN}") if value else "0"
 
 
-def title(outcomes, scale):
+def surprise_title(outcomes, scale):
     """Second line of a cloud's heading."""
     if scale is None:
         return ""
     return f"\n{percent(share(outcomes, np.abs(outcomes.surprise) <= _NEAR))} within {_NEAR:g} D"
 
 
-def told(outcomes, scale):
+def surprise_words(outcomes, scale):
     """Words on surprise for a cloud's sentence."""
     return "" if scale is None else f", {_parts(outcomes)}"
 
@@ -104,7 +104,7 @@ def _parts(outcomes):
 
 
 def _blind(outcomes):
-    count = int(np.sum(settled(outcomes) & ~outcomes.sight.seen))
+    count = int(np.sum(is_settled(outcomes) & ~outcomes.sight.seen))
     return f", {count} without a refraction" if count else ""
 
 
@@ -115,26 +115,21 @@ def draw_scale(figure, every, scale):
     from matplotlib.cm import ScalarMappable
     from matplotlib.lines import Line2D
 
-    bar = figure.colorbar(
-        ScalarMappable(scale.norm, scale.colours), ax=every, orientation="horizontal", fraction=0.045, aspect=34,
-        extend="both", pad=0.03,
-    )  # fmt: skip
+    shape = {"orientation": "horizontal", "fraction": 0.045, "aspect": 34, "extend": "both", "pad": 0.03}
+    bar = figure.colorbar(ScalarMappable(scale.norm, scale.colours), ax=every, **shape)
     bar.set_label("short-sighted  ←   refraction surprise [D]   →  long-sighted", fontsize=TEXT, color=palette.INK)
     bar.ax.tick_params(labelsize=SMALL, colors=palette.INK)
     bar.ax.xaxis.set_major_formatter(_signed)
     for limit in (-_NEAR, _NEAR):
         bar.ax.axvline(limit, color="#ffffff", lw=2.0)
-    names = {
-        _SHORT: f"over {_NEAR:g} D short-sighted", _DOT: "nearer than that", _LONG: f"over {_NEAR:g} D long-sighted",
-    }  # fmt: skip
-    colours = dict(zip(names, (palette.DIVERGING[1], palette.DIVERGING[2], palette.DIVERGING[3]), strict=True))
-    marks = [
-        Line2D([], [], marker=shape, color=colours[shape], ls="none", ms=6, label=name) for shape, name in names.items()
-    ]
-    figure.legend(
-        handles=marks, loc="outside upper left", ncols=3, fontsize=SMALL, frameon=False, handletextpad=0.2,
-        columnspacing=0.8, labelcolor=palette.INK,
-    )  # fmt: skip
+    key = (
+        (_SHORT, palette.DIVERGING[1], f"over {_NEAR:g} D short-sighted"),
+        (_DOT, palette.DIVERGING[2], "nearer than that"),
+        (_LONG, palette.DIVERGING[3], f"over {_NEAR:g} D long-sighted"),
+    )
+    marks = [Line2D([], [], marker=shape, color=colour, ls="none", ms=6, label=name) for shape, colour, name in key]
+    look = {"fontsize": SMALL, "frameon": False, "handletextpad": 0.2, "columnspacing": 0.8, "labelcolor": palette.INK}
+    figure.legend(handles=marks, loc="outside upper left", ncols=3, **look)
 
 
 @plain_errors
@@ -154,21 +149,21 @@ def refractions(outcomes):
     LearnerError
         If these are no outcomes, none settled, or no refraction was meant.
     """
-    values = _surprise("refractions", checked("refractions", outcomes))
+    values = _surprise("refractions", check_outcomes("refractions", outcomes))
     if not np.any(np.isfinite(values)):
         raise LearnerError(f"refractions: none of the {outcomes.n} eyes has a refraction, so there is nothing to draw.")
     figure = new_figure(8.4, 4.1)
     words = [_draw_surprise(figure.add_subplot(1, 2, 1), outcomes, values)]
     words.append(_draw_cylinder(figure.add_subplot(1, 2, 2), outcomes))
     pupil = f"{outcomes.n} operations at a {outcomes.pupil:g} mm pupil"
-    return finish(figure, f"{pupil}: {'; '.join(words)}{_blind(outcomes)}{unsettled(outcomes)}.")
+    return finish(figure, f"{pupil}: {'; '.join(words)}{_blind(outcomes)}{unsettled_words(outcomes)}.")
 
 
 def _draw_surprise(axes, outcomes, values):
-    scale, seen = scale_of("surprise", [outcomes]), values[np.isfinite(values)]
+    scale, seen = colour_scale("surprise", [outcomes]), values[np.isfinite(values)]
     low, high = np.quantile(seen, [0.001, 0.999])
     low, high = min(low, -1.2 * _WIDE), max(high, 1.2 * _WIDE)
-    for bar in bars(axes, seen, outcomes.n, low, high):
+    for bar in draw_histogram(axes, seen, outcomes.n, low, high):
         bar.set_facecolor(scale.colours(scale.norm(bar.get_x() + bar.get_width() / 2.0)))
         bar.set_edgecolor(palette.PANEL)
     for limit, dash in ((_NEAR, (0, (5, 2))), (_WIDE, (0, (1.4, 1.6)))):
@@ -190,7 +185,7 @@ def _spread(values):
 def _draw_cylinder(axes, outcomes):
     cylinder = np.abs(outcomes.sight.cylinder)
     seen = cylinder[np.isfinite(cylinder)]
-    bars(axes, seen, outcomes.n, 0.0, max(float(np.quantile(seen, 0.999)), 1.2 * CYLINDER_LIMIT))
+    draw_histogram(axes, seen, outcomes.n, 0.0, max(float(np.quantile(seen, 0.999)), 1.2 * CYLINDER_LIMIT))
     axes.axvline(CYLINDER_LIMIT, color=palette.LIMIT, lw=2.0, ls=(0, (5, 2)))
     more = share(outcomes, cylinder > CYLINDER_LIMIT)
     axes.set_title(f"cylinder left\n{percent(more)} more than {CYLINDER_LIMIT:g} D\n", **bold())

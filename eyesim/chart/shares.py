@@ -8,7 +8,7 @@ from ..eye.checks import LearnerError
 from ..study import estimates
 
 
-def checked(where, outcomes):
+def check_outcomes(where, outcomes):
     """Refuse what `operate` did not give back, and outcomes of which none settled.
 
     Raises
@@ -24,14 +24,14 @@ def checked(where, outcomes):
     return outcomes
 
 
-def settled(outcomes):
+def is_settled(outcomes):
     """Which cases settled, a bool array of n."""
     return np.asarray(outcomes.pose.settled, bool)
 
 
 def share(outcomes, good):
     """Share of all cases that settled and are good, an `Estimate`; NaN compares as false."""
-    count = int(np.sum(settled(outcomes) & np.asarray(good, bool)))
+    count = int(np.sum(is_settled(outcomes) & np.asarray(good, bool)))
     return estimates.share(count, int(outcomes.n), conservative=getattr(outcomes, "draws", "") == "sobol")
 
 
@@ -46,13 +46,13 @@ def percent_long(estimate, digits=1):
     return f"{value} % (95 % interval {low} to {high} %)"
 
 
-def unsettled(outcomes):
+def unsettled_words(outcomes):
     """Say how many did not settle; nothing if all did."""
-    count = int(np.sum(~settled(outcomes)))
+    count = int(np.sum(~is_settled(outcomes)))
     return f"; {count} did not settle" if count else ""
 
 
-def bars(axes, values, n, low=None, high=None):
+def draw_histogram(axes, values, n, low=None, high=None):
     """Draw a histogram without the furthest two in a thousand: one stray case would flatten it.
 
     Returns

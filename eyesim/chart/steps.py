@@ -8,7 +8,7 @@ from ..draw import palette
 from ..eye.checks import LearnerError, plain_errors
 from ..study.estimates import per_hundred
 from ..study.steps import STEP, UNIT_WORDS, Steps
-from .canvas import SMALL, TEXT, bold, finish, label, new_figure
+from .canvas import SMALL, TEXT, bold, finish, label, new_figure, note
 
 _SAID = {"deg": "degrees", "mm": "millimetres"}
 
@@ -59,9 +59,7 @@ def _share(one, steps):
 
 def _draw_ways(axes, errors, unit, steps):
     axes.axvline(STEP[unit], color=palette.QUIET, lw=1.0, ls=(0, (2, 2)), zorder=0)
-    look = {"fontsize": SMALL, "color": palette.QUIET, "ha": "center"}
-    places = {"xycoords": ("data", "axes fraction"), "textcoords": "offset points"}
-    axes.annotate(f"first {UNIT_WORDS[unit]}", (STEP[unit], 1.0), (0, 4), **places, **look)
+    note(axes, f"first {UNIT_WORDS[unit]}", (STEP[unit], 1.0), (0, 4), ("data", "axes fraction"), ha="center")
     for i, one in enumerate(errors):
         colour, dash, mark = palette.look(i)
         axes.plot(one.off, _share(one, steps), color=colour, ls=dash, lw=2.2)
@@ -86,8 +84,9 @@ def _draw_names(axes, ways, errors, steps):
         colour = palette.look(i)[0]
         end = (one.off[-1], _share(one, steps)[-1])
         thin = {"arrowstyle": "-", "color": colour, "lw": 0.9, "alpha": 0.55, "relpos": (0.0, 0.5), "shrinkB": 5.0}
-        ways.annotate(one.words, end, (0.07, -i), textcoords=axes.transData, color=colour, fontsize=TEXT, va="center",
-                      fontweight="bold", arrowprops=thin, annotation_clip=False).set_in_layout(False)  # fmt: skip
+        look = {"color": colour, "fontsize": TEXT, "fontweight": "bold", "va": "center"}
+        place = {"textcoords": axes.transData, "arrowprops": thin, "annotation_clip": False}
+        ways.annotate(one.words, end, (0.07, -i), **place, **look).set_in_layout(False)
 
 
 def _draw_rows(axes, errors, unit):
@@ -97,14 +96,12 @@ def _draw_rows(axes, errors, unit):
     for i, one in enumerate(errors):
         _draw_gain(axes, one.first, -i + 0.14, palette.look(i), True)
         if one.whole:
-            beside = {"xytext": (7, 0), "textcoords": "offset points", "va": "center"}
-            axes.annotate(f"all {one.size:.2g} {unit}", (100.0 * one.first.high, -i + 0.14), **beside, fontsize=SMALL,
-                          color=palette.QUIET)  # fmt: skip
+            note(axes, f"all {one.size:.2g} {unit}", (100.0 * one.first.high, -i + 0.14), (7, 0), va="center")
         else:
             _draw_gain(axes, one.last, -i - 0.16, palette.look(i), False)
     axes.set(yticks=[], ylim=_places(errors))
-    axes.set_title(f"filled: the first {STEP[unit]:g} {unit}\nhollow: the last;  line: 95 %", fontsize=SMALL,
-                   color=palette.QUIET, loc="left")  # fmt: skip
+    key = f"filled: the first {STEP[unit]:g} {unit}\nhollow: the last;  line: 95 %"
+    axes.set_title(key, fontsize=SMALL, color=palette.QUIET, loc="left")
     label(axes, "lenses gained [of 100]", "")
     axes.spines["left"].set_visible(False)
 

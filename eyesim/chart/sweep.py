@@ -6,7 +6,7 @@ import numpy as np
 
 from ..draw import palette
 from ..eye.checks import LearnerError, number, plain_errors
-from .canvas import SMALL, TEXT, finish, label, new_figure
+from .canvas import TEXT, finish, label, new_figure, note
 
 
 @plain_errors
@@ -40,15 +40,14 @@ def sweep(x, ys, xlabel, ylabel, labels=None, mark=None, sentence=None):
     axes = figure.add_subplot()
     for k, y in enumerate(ys):
         axes.plot(x, y, color=palette.SERIES[k], ls=palette.DASHES[k], lw=2.3)
-        stray = _alone(y)  # a value between two gaps has no line to lie on
+        stray = _isolated(y)  # a value between two gaps has no line to lie on
         axes.plot(x[stray], y[stray], ls="none", marker=palette.MARKERS[k], color=palette.SERIES[k], ms=6)
     if mark is not None:
         place, words = mark if isinstance(mark, (tuple, list)) else (mark, "")
         place = number("sweep", "mark", place, -1e9, 1e9, "", "place of the upright line")
         axes.axvline(place, color=palette.LIMIT, lw=1.6, ls=(0, (5, 2)))
-        look = {"color": palette.LIMIT, "fontsize": SMALL, "annotation_clip": False}
-        above = {"xycoords": ("data", "axes fraction"), "textcoords": "offset points"}
-        axes.annotate(words, (place, 1.0), (4, 3), **above, **look)
+        look = {"color": palette.LIMIT, "annotation_clip": False}
+        note(axes, words, (place, 1.0), (4, 3), ("data", "axes fraction"), **look)
     axes.margins(x=0.0, y=0.08)
     _name_lines(axes, x, ys, labels)
     label(axes, xlabel, ylabel)
@@ -71,9 +70,8 @@ def _name_lines(axes, x, ys, labels):
             places[i], places[i + 1] = places[i] - push, places[i + 1] + push
     for place, k in zip(places, order, strict=True):
         if labels[k]:
-            axes.annotate(labels[k], (1.0, place), (8, 0), xycoords=("axes fraction", "data"), fontsize=TEXT,
-                          textcoords="offset points", va="center", color=palette.SERIES[k], fontweight="bold",
-                          annotation_clip=False)  # fmt: skip
+            look = {"fontsize": TEXT, "va": "center", "color": palette.SERIES[k], "fontweight": "bold"}
+            note(axes, labels[k], (1.0, place), (8, 0), ("axes fraction", "data"), annotation_clip=False, **look)
 
 
 def _sweep_sentence(x, ys, xlabel, ylabel, labels):
@@ -127,8 +125,8 @@ def series(rows):
         axes.set_xlim(left=min(0.0, axes.get_xlim()[0]))
         axes.grid(axis="x", color=palette.EDGE, lw=0.8)
         label(axes, f"{quantity} [{group[0].unit}]: mean, and one SD to either side", "")
-    said = "; ".join(words)
-    return finish(figure, f"Published series beside the model: {said}. Hollow: figures to be trusted less.")
+    sentence = f"Published series beside the model: {'; '.join(words)}. Hollow: figures to be trusted less."
+    return finish(figure, sentence)
 
 
 def _one_series(axes, row, y):
@@ -175,7 +173,7 @@ def _lines(x, ys, labels):
     return x, ys, labels
 
 
-def _alone(y):
+def _isolated(y):
     good = np.isfinite(y)
     padded = np.concatenate([[False], good, [False]])
     return good & ~padded[:-2] & ~padded[2:]

@@ -79,16 +79,16 @@ def compared_charts(kept, now):
     -------
     Picture
     """
-    told, columns = [], []
+    sentences, columns = [], []
     for name, found in (("A: kept", kept), ("B: now", now)):
         short_, worn = f"reads {found.read.fraction}", _prescribed(found.glasses)
         lines, glasses = (short_, "glasses make it no better"), "glasses make it no better"
         if found.glasses.blur:
             lines = (f"{short_}; {found.best.fraction} with glasses of", worn)
             glasses = f"with {worn} it {_reads(found.best)}"
-        told.append(f"{name}: without glasses this eye {_reads(found.read)}; {glasses}.")
+        sentences.append(f"{name}: without glasses this eye {_reads(found.read)}; {glasses}.")
         columns.append(((f"{name}, without glasses", *lines), found.before, found.read))
-    sentence = " ".join(told)
+    sentence = " ".join(sentences)
     return Picture(_two_charts("What the patient sees", columns, sentence), sentence)
 
 

@@ -2,7 +2,7 @@
 
 Who sees the ellipses lie on the edges may believe the numbers; who does not sees which point to set again. ::
 
-    measured_picture(read_photograph("eye.jpg"), read_points("eye.csv"), found)
+    measured_picture(read_photograph("eye.jpg"), read_points("eye.csv"), result)
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ _LIMBUS, _OPTIC = "#4de1ff", _LIGHT
 _DASHES = (7.0, 5.0)
 
 
-def measured_picture(photo, points, found):
+def measured_picture(photo, points, result):
     """Draw what was measured into a photograph.
 
     Parameters
@@ -29,7 +29,7 @@ def measured_picture(photo, points, found):
     photo : Photograph
     points : Points
         From which it was measured.
-    found : Frontal, Side or None
+    result : Frontal, Side or None
         None draws the points alone: they do not suffice yet.
 
     Returns
@@ -38,19 +38,19 @@ def measured_picture(photo, points, found):
     """
     scale = (_WIDE - 2.0 * _MARGIN) / photo.width
     high = scale * photo.height
-    words = _words(found)
+    words = _words(result)
     sheet = Sheet(_WIDE, _MARGIN + high + _LINE * (len(words) + 1) + 16.0)
     box = (_MARGIN, _MARGIN, _WIDE - 2.0 * _MARGIN, high)
     sheet.image(box, photo.address)
     pen = _Pen(sheet.plane(*box, scale, (photo.width / 2.0, -photo.height / 2.0)), 1.0 / scale)
-    (_points if found is None else _front if isinstance(found, Frontal) else _side)(pen, points, found)
+    (_points if result is None else _front if isinstance(result, Frontal) else _side)(pen, points, result)
     pen.plane.close()
     for i, line in enumerate([*words, CAUTION]):
         last = i == len(words)
         sheet.text(_MARGIN, _MARGIN + high + _LINE * (i + 1), line, colour=palette.QUIET if last else palette.INK)
-    if found is None:
+    if result is None:
         return sheet.picture("A practice eye, to be measured", f"{photo!r} {points!r}", shown=_WIDE)
-    return sheet.picture("A practice eye, measured", repr(found), shown=_WIDE)
+    return sheet.picture("A practice eye, measured", repr(result), shown=_WIDE)
 
 
 class _Pen:
@@ -82,30 +82,28 @@ class _Pen:
         x = self.plane.at(point)[0] - left
         room = 9.0 * len(text) + 20.0
         right = x + room < width if right else x < room
-        self.plane.words(
-            point, text, 12.0 if right else -12.0, down + 5.0, size=14, colour=colour,
-            anchor="start" if right else "end", bold=True, halo=_DARK,
-        )  # fmt: skip
+        look = {"size": 14, "colour": colour, "anchor": "start" if right else "end", "bold": True, "halo": _DARK}
+        self.plane.words(point, text, 12.0 if right else -12.0, down + 5.0, **look)
 
 
-def _front(pen, points, found):
+def _front(pen, points, result):
     """Draw edges and centres, the meridian of 0, and each mark and line."""
-    limbus = _edge(pen, points, "limbus", _LIMBUS, found)
+    limbus = _edge(pen, points, "limbus", _LIMBUS, result)
     pen.cross(limbus.centre, _LIMBUS)
     reach = 1.1 * limbus.half_axes[0]
     pen.line([limbus.centre, limbus.centre + [reach, 0.0]], _LIMBUS, dash=_DASHES)
     pen.words(limbus.centre + [reach, 0.0], "0", True, 0.0, _LIMBUS)
-    if found.size is not None:
-        optic = _edge(pen, points, "optic", _OPTIC, found)
+    if result.size is not None:
+        optic = _edge(pen, points, "optic", _OPTIC, result)
         pen.cross(optic.centre, _OPTIC)
         pen.line([limbus.centre, optic.centre], _OPTIC)
-    for one in found.marks:
+    for one in result.marks:
         spot = points.of[one.name].mean(axis=0)
         pen.line([limbus.centre, spot], _LIGHT, dash=_DASHES)
         pen.dot(spot, _LIGHT)
         text = f"{one.name}: {whole_degrees(one.meridian.value)}\N{DEGREE SIGN}"
         pen.words(spot, text, spot[0] > limbus.centre[0], -14.0, _LIGHT)
-    for one in found.lines:
+    for one in result.lines:
         start, end = points.of[one.name][[0, -1]]
         pen.line([start, end], _LIGHT)
         pen.dot(start, _LIGHT)
@@ -121,9 +119,9 @@ def _points(pen, points, _):
             pen.dot(point, _LIMBUS if name == "limbus" else _LIGHT)
 
 
-def _edge(pen, points, name, colour, found):
+def _edge(pen, points, name, colour, result):
     """Draw the ellipse of an edge, and the points it was fitted to."""
-    edge = fit_ellipse(points.of[name], name, floor=found.click)
+    edge = fit_ellipse(points.of[name], name, floor=result.click)
     phi = np.linspace(0.0, 2.0 * np.pi, 121)[:-1]
     pen.line(edge.centre + np.stack([np.cos(phi), np.sin(phi)], axis=1) @ edge.shape, colour, closed=True)
     for point in points.of[name]:
@@ -131,7 +129,7 @@ def _edge(pen, points, name, colour, found):
     return edge
 
 
-def _side(pen, points, found):
+def _side(pen, points, result):
     """Draw the line of the limbus and that of the optic."""
     for name, colour in (("limbus", _LIMBUS), ("optic", _OPTIC)):
         places = points.of[name]
@@ -151,16 +149,16 @@ def _ruler(pen, points):
             pen.dot(end, "#ffffff")
 
 
-def _words(found):
+def _words(result):
     """Lines below the photograph."""
-    if found is None:
+    if result is None:
         return ["Not measured yet: blue points lie on the limbus, yellow ones on all else."]
-    if not isinstance(found, Frontal):
-        told = [f"Tilt in the plane of the picture {found.tilt.text('.1f')}"]
-        return told if found.depth is None else [*told, f"Depth behind the limbal plane {found.depth.text('.2f')}"]
-    told = ["As seen, not yet corrected for the camera. Blue: limbus, its centre, and the meridian of 0."]
-    if found.size is not None:
-        told.append(f"Yellow: optic. Corrected, its centre lies {found.size.text('.2f')} from the limbal one.")
-    if found.lines:
-        told.append("A line's number is its angle to the limbal tangent, a mark's its meridian; both are corrected.")
-    return told
+    if not isinstance(result, Frontal):
+        lines = [f"Tilt in the plane of the picture {result.tilt.text('.1f')}"]
+        return lines if result.depth is None else [*lines, f"Depth behind the limbal plane {result.depth.text('.2f')}"]
+    lines = ["As seen, not yet corrected for the camera. Blue: limbus, its centre, and the meridian of 0."]
+    if result.size is not None:
+        lines.append(f"Yellow: optic. Corrected, its centre lies {result.size.text('.2f')} from the limbal one.")
+    if result.lines:
+        lines.append("A line's number is its angle to the limbal tangent, a mark's its meridian; both are corrected.")
+    return lines

@@ -96,10 +96,10 @@ def sheet_pdf(svg, sheet="A4"):
     fonts.register()
     root, size = ElementTree.fromstring(svg), size_of(sheet)
     across = [float(v) for v in _NUMBERS.findall(root.get("viewBox"))][2]
-    said = [root.get(name, "") for name in ("width", "height")]
-    in_points = [_POINTS * float(v[:-2]) if v.endswith("mm") else 0.0 for v in said]
+    sizes = [root.get(name, "") for name in ("width", "height")]
+    in_points = [_POINTS * float(v[:-2]) if v.endswith("mm") else 0.0 for v in sizes]
     if max(abs(a - b) for a, b in zip(in_points, size, strict=True)) > 0.5:
-        raise LearnerError(f"The picture is {' by '.join(said)}; that is not the size of {sheet} paper.")
+        raise LearnerError(f"The picture is {' by '.join(sizes)}; that is not the size of {sheet} paper.")
     file = io.BytesIO()
     canvas = Canvas(file, pagesize=size, invariant=1)
     canvas.setTitle(root.findtext("{*}title") or "")

@@ -117,12 +117,12 @@ def circle(radius, n, x=0.0, y=0.0, z=0.0, start=0.0):
 
 def true_points(eye, n=12):
     """Return where everything truly appears from in front, by name, in pixels, y down."""
-    found = {
+    points = {
         "limbus": eye.seen(circle(eye.white_to_white / 2.0, n, start=7.0)),
         "optic": eye.seen(circle(eye.optic_diameter / 2.0, n, eye.x, eye.y, -eye.depth, start=11.0)),
     }
-    found |= {f"mark{i}": eye.seen(eye.on_wall([eye.start(*mark)])) for i, mark in enumerate(eye.marks, 1)}
-    return found | {f"line{i}": eye.seen(eye.line(*line)) for i, line in enumerate(eye.lines, 1)}
+    points |= {f"mark{i}": eye.seen(eye.on_wall([eye.start(*mark)])) for i, mark in enumerate(eye.marks, 1)}
+    return points | {f"line{i}": eye.seen(eye.line(*line)) for i, line in enumerate(eye.lines, 1)}
 
 
 def ruler_points(eye):

@@ -73,14 +73,14 @@ def pupil_picture(sight, *, label=""):
 
 def pupil_sentence(sight, edge):
     """Say how much light passes beside the optic, and how near its edge comes."""
-    said = f"The pupil from in front, {sight.eye.side} eye, beam {float(sight.pupil):.1f} mm: {_share(sight)}"
+    words = f"The pupil from in front, {sight.eye.side} eye, beam {float(sight.pupil):.1f} mm: {_share(sight)}"
     inside = edge.min()
     if not np.isfinite(inside):
-        return f"{said}; the optic's edge lies far outside the beam."
+        return f"{words}; the optic's edge lies far outside the beam."
     near = np.exp(2j * np.pi * np.flatnonzero(edge < inside + 0.02) / len(edge)).mean()
     at = f"at {wrap(np.degrees(np.angle(near))):.0f} deg" if abs(near) > 0.5 else "all round"
     where = f"{abs(1.0 - inside) * float(sight.pupil) / 2.0:.1f} mm {'inside' if inside < 1.0 else 'outside'} the beam"
-    return f"{said}; the optic's edge lies {where} {at}."
+    return f"{words}; the optic's edge lies {where} {at}."
 
 
 def optic_edge(sight, number=180):

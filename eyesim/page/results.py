@@ -193,8 +193,8 @@ _FILES = (
 def left_over(folder, names):
     """Feedback that lies in a folder of results and was not written now: of people who are not in the roster."""
     now = set(names)
-    found = (path.relative_to(folder).as_posix() for path in Path(folder, "feedback").glob("*"))
-    return sorted(name for name in found if name not in now and not name.endswith(".part"))
+    there = (path.relative_to(folder).as_posix() for path in Path(folder, "feedback").glob("*"))
+    return sorted(name for name in there if name not in now and not name.endswith(".part"))
 
 
 def _put(folder, name, data):

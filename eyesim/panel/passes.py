@@ -149,7 +149,7 @@ class PassPanel(SliderPanel):
         pose = self._result(self._values)
         if self._options["hide"]:
             return {"readout": readout("What do you expect?", "wait", HIDDEN), "after": ""}
-        after = self._extra(self._values, pose, self._words(pose)) if self._extra else ""
+        after = self._extra(self._values, pose) if self._extra else ""
         if not pose.settled:
             return {"readout": readout(failure(pose), "stop", "There is no outcome to show."), "after": after}
         verdict = self._judge(pose)
