@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 
 from ..draw import palette
@@ -32,11 +33,8 @@ def blame_chart(blame):
     names = list(blame.total)
     rows = {name: blame.main(name)[:_SHOWN] for name in names}
     sheet = Sheet(_WIDE, _TOP + sum(_ROW * (len(rows[name]) + 1.6) for name in names) + 30.0)
-    _head(
-        sheet,
-        "Where the differences come from",
-        "dark: alone; light: with all it does together with others; thin: 95 %",
-    )
+    words = "dark: alone; light: with all it does together with others; thin: 95 %"
+    _head(sheet, "Where the differences come from", words)
     y = _TOP
     for name in names:
         sheet.text(18, y + 4, name, size=15, bold=True)
@@ -114,45 +112,59 @@ def trade_off(robust):
     """
     _check_kind("trade_off", robust, Robust, "study.robust_plan(...)")
     sheet = Sheet(_WIDE, 470.0)
-    _head(
-        sheet, "Share within limits against pull", "each mark a plan on few draws; large: the best of each way, on many"
-    )
-    left, right, top, bottom = 90.0, 640.0, _TOP + 6.0, 400.0
+    words = "each mark a plan on few draws; large: the best of each way, on many"
+    _head(sheet, "Share within limits against pull", words)
     points = [(way, share, pull) for way, share, pull in robust.candidates if math.isfinite(pull)]
     ways = [one.way for one in robust.plans]
     most = max(0.05, *(share for _, share, _ in points), *(one.share.value for one in robust.plans))
-    strong = max(10.0, *(pull for _, _, pull in points))
-
-    def place(share, pull):
-        x = left + (right - left) * math.log1p(pull) / math.log1p(strong)
-        return x, bottom - (bottom - top) * share / (1.1 * most)
-
-    for tick in range(0, 101, 10):
-        if tick / 100.0 <= 1.1 * most:
-            _, y = place(tick / 100.0, 0.0)
-            sheet.line((left, y), (right, y), colour=palette.EDGE, width=1)
-            sheet.text(left - 10, y + 5, f"{tick} %", size=13, colour=palette.QUIET, anchor="end")
-    for pull in (0, 1, 3, 10, 30, 100, 300):
-        if pull <= strong:
-            x, _ = place(0.0, pull)
-            sheet.text(x, bottom + 20, f"{pull}", size=13, colour=palette.QUIET, anchor="middle")
-    words = "pull in a haptic [mN], an upper estimate"
-    sheet.text((left + right) / 2, bottom + 40, words, size=13, colour=palette.QUIET, anchor="middle")
+    place = _Place(1.1 * most, max(10.0, *(pull for _, _, pull in points)))
+    _draw_axes(sheet, place)
     for way, share, pull in points:
         if way in ways:
             x, y = place(share, pull)
             sheet.line((x - 1.6, y), (x + 1.6, y), colour=palette.SERIES[ways.index(way) % 5], width=3.2)
     for i, one in enumerate([*robust.plans, robust.usual]):
-        if not math.isfinite(one.pull):
-            continue
-        x, y = place(one.share.value, one.pull)
-        sheet.badge(x, y, str(i + 1), palette.SERIES[i % 5])
-        sheet.badge(right + 30, top + 22 + 40 * i, str(i + 1), palette.SERIES[i % 5])
-        name = "the usual plan" if one is robust.usual else one.way
-        sheet.text(right + 50, top + 20 + 40 * i, name, size=13, bold=True)
-        words = f"{100 * one.share.value:.0f} %, {one.pull:.0f} mN"
-        sheet.text(right + 50, top + 36 + 40 * i, words, size=13, colour=palette.QUIET)
+        if math.isfinite(one.pull):
+            sheet.badge(*place(one.share.value, one.pull), str(i + 1), palette.SERIES[i % 5])
+            _name_plan(sheet, i, one, "the usual plan" if one is robust.usual else one.way)
     return _done(sheet, "Plans against each other", repr(robust).replace("\n", " "))
+
+
+_LEFT, _RIGHT, _UPPER, _LOWER = 90.0, 640.0, _TOP + 6.0, 400.0
+
+
+@dataclasses.dataclass
+class _Place:
+    """Where [px] a share [1] and a pull [mN] stand, up to the largest of either; pulls by their logarithm."""
+
+    share: float
+    pull: float
+
+    def __call__(self, share, pull):
+        x = _LEFT + (_RIGHT - _LEFT) * math.log1p(pull) / math.log1p(self.pull)
+        return x, _LOWER - (_LOWER - _UPPER) * share / self.share
+
+
+def _draw_axes(sheet, place):
+    look = {"size": 13, "colour": palette.QUIET}
+    for tick in range(0, 101, 10):
+        if tick / 100.0 <= place.share:
+            _, y = place(tick / 100.0, 0.0)
+            sheet.line((_LEFT, y), (_RIGHT, y), colour=palette.EDGE, width=1)
+            sheet.text(_LEFT - 10, y + 5, f"{tick} %", anchor="end", **look)
+    for pull in (0, 1, 3, 10, 30, 100, 300):
+        if pull <= place.pull:
+            sheet.text(place(0.0, pull)[0], _LOWER + 20, f"{pull}", anchor="middle", **look)
+    words = "pull in a haptic [mN], an upper estimate"
+    sheet.text((_LEFT + _RIGHT) / 2, _LOWER + 40, words, anchor="middle", **look)
+
+
+def _name_plan(sheet, i, plan, name):
+    y = _UPPER + 20 + 40 * i
+    sheet.badge(_RIGHT + 30, y + 2, str(i + 1), palette.SERIES[i % 5])
+    sheet.text(_RIGHT + 50, y, name, size=13, bold=True)
+    words = f"{100 * plan.share.value:.0f} %, {plan.pull:.0f} mN"
+    sheet.text(_RIGHT + 50, y + 16, words, size=13, colour=palette.QUIET)
 
 
 _X0, _X1 = 330.0, 780.0

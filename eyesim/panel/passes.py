@@ -62,7 +62,7 @@ class PassPanel(SliderPanel):
     say : callable
         From values and a settled lens to a sentence.
     extra : callable or None
-        From values, lens and sentence to HTML below the picture.
+        From values and lens to HTML below the picture.
     eye : Eye
     decentration, tilt : float [mm], [deg]
         Limits.
