@@ -192,7 +192,7 @@ def cures(bias, spread):
 
     hands = {
         "aim": dips(0.0, spread), "steady": dips(bias, spread / 2.0),
-        "mark": dips(bias, spread).scaled(0.5, "meridian"), "more": dips(bias, spread),
+        "mark": dips(bias, spread).scale(0.5, "meridian"), "more": dips(bias, spread),
     }  # fmt: skip
     done = {key: operate(EYE, LENS, FIRST, SECOND, one, n=_DRAWS, rng=3, progress=False) for key, one in hands.items()}
     return {key: one.share() for key, one in done.items()}

@@ -194,7 +194,7 @@ def steadiness(errors, slip, example, draws=1000):
 def _steadier(errors, left):
     hands = Hands()
     for error, factor in zip(errors, left, strict=True):
-        hands = hands.scaled(float(factor), ERRORS[error])
+        hands = hands.scale(float(factor), ERRORS[error])
     return hands
 
 

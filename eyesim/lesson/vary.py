@@ -65,7 +65,7 @@ _MECHANISMS = {
 @functools.lru_cache(maxsize=64)
 def _parts(larger):
     """Part of the variance [1] of each quantity that each of four errors brings, one of them twice as large or none."""
-    hands = Hands().scaled(2.0, ERRORS[larger]) if larger else Hands()
+    hands = Hands().scale(2.0, ERRORS[larger]) if larger else Hands()
     parts = blame(EYE, LENS, FIRST, SECOND, hands, of=("decentration", "tilt", "depth"), n=512, progress=False).total
     return {of: {error: parts[of][ERRORS[error]].value for error in _MECHANISMS} for of in parts}
 
@@ -259,7 +259,7 @@ def _spreads(operations):
 
 def cause(id, name, seed):
     """Ask which hand left a cloud of lenses."""
-    hands = {error: Hands().scaled(times, ERRORS[error]) for error, times in _LARGER.items()}
+    hands = {error: Hands().scale(times, ERRORS[error]) for error, times in _LARGER.items()}
     cloud = operate(EYE, LENS, FIRST, SECOND, hands[name], n=_DRAWS, rng=int(seed), progress=False)
     words = "{:.2f} mm along and {:.2f} mm across, tilted by {:.1f} deg on average"
     choices = [

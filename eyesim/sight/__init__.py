@@ -5,6 +5,6 @@ from .choose import power_for, toric_for
 from .refract import refract
 from .refraction import Refraction
 from .schematic import SchematicEye, schematic_eye
-from .seen import Sight
+from .sight import Sight
 from .spectacles import best_spectacles
 from .spread import PointSpread, point_spread

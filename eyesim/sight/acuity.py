@@ -116,11 +116,11 @@ def letters_right(spread, sizes):
     spread : PointSpread
     sizes : (n,) array [logMAR]
     """
-    return by_letter(spread, sizes).mean(axis=1)
+    return letter_shares(spread, sizes).mean(axis=1)
 
 
 @single_core
-def by_letter(spread, sizes):
+def letter_shares(spread, sizes):
     """Share of times that each letter is told right, (n, letters), at sizes (n,) [logMAR].
 
     Parameters

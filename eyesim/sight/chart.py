@@ -121,7 +121,7 @@ def _blurred(scale, spread):
     """Ink of the chart as it is seen, (height, width) array [1]."""
     import scipy.fft
 
-    spread = spread.trimmed()
+    spread = spread.trim()
     reach = max(abs(a) for a in spread.offset) - spread.angles[0]
     high, wide = _drawn(scale).shape
     shape = tuple(scipy.fft.next_fast_len(int(n + np.ceil(reach / scale)), real=True) for n in (high, wide))

@@ -102,7 +102,7 @@ def _grid(samples):
     return x, y, disc, basis
 
 
-def steepest(wavefront, amplitude):
+def steepest_step(wavefront, amplitude):
     """Largest step of the wavefront [um] between open neighbours.
 
     Parameters

@@ -36,7 +36,7 @@ from .missed_light import missed_share, misses_optic
 from .optics import chamber_depth, entrance_pupil, exit_pupil, surfaces
 from .rays import trace
 from .refraction import Refraction
-from .seen import REASONS, Sight
+from .sight import REASONS, Sight
 from .surface import FIELDS
 from .wavefront import coefficients, fit_coefficients, wavefront
 

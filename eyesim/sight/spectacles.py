@@ -106,7 +106,7 @@ def fit_glasses(sight, *, vertex_distance=VERTEX):
     read = acuity(before)
     bare = GlassesFit(Refraction(0.0), before, before, read, read)
     power, keeps = best_power(zernike, pupil, [_vector(sight), _vector(sight.paraxial)], traced)
-    glasses = as_made(power, gap, keeps)
+    glasses = round_glasses(power, gap, keeps)
     if glasses is None:
         return bare
 
@@ -181,7 +181,7 @@ def best_power(zernike, pupil, starts, traced=None):
     return power, keeps
 
 
-def as_made(power, gap, keeps):
+def round_glasses(power, gap, keeps):
     """Glasses in steps as they are made, `gap` [mm] before the pupil, that keep most contrast near a correction.
 
     None where the far point is nearer than the glasses.

@@ -30,9 +30,9 @@ import numpy as np
 from ..eye.checks import LearnerError, number, plain_errors, short
 from ..hold.cores import single_core
 from .optics import entrance_pupil
-from .pupil import ARCMIN, diffract, spots, steepest, wavefront_on
+from .pupil import ARCMIN, diffract, spots, steepest_step, wavefront_on
 from .refraction import Refraction, distance
-from .seen import Sight
+from .sight import Sight
 from .zernike import NUMBER
 
 WAVELENGTHS = np.arange(480.0, 661.0, 30.0)
@@ -132,7 +132,7 @@ class PointSpread:
         """Light of the spread [1/arcmin^2] at angles (n,) and (m,) [arcmin]; (m, n), haze left out."""
         return self._between(upwards, 1) @ self.psf @ self._between(across, 0).T / self.pitch**2
 
-    def trimmed(self, lost=5e-4):
+    def trim(self, lost=5e-4):
         """Return the same spread on as few cells as hold all but a share of the light; what is lost is made good."""
         middle = len(self.psf) // 2
         inside = np.cumsum(np.bincount(_rings(len(self.psf)), self.psf.ravel()))
@@ -242,7 +242,7 @@ def spread_of(zernike, pupil, worn=None, *, light="white", method=None, traced=N
     offset = tuple(float(a) * 2e-3 / pupil / ARCMIN for a in offset)
     asked = (zernike, pupil, worn, traced)
     wave = wavefront_on(CELLS, *asked)
-    step = steepest(*wave) * 1000.0 / wavelengths.min()
+    step = steepest_step(*wave) * 1000.0 / wavelengths.min()
     if method is None:
         method, why = _chosen(step)
     elif method in ("diffraction", "geometric"):
@@ -342,6 +342,6 @@ def _finer(asked, shortest):
     """Pupil function on as many cells as this wavefront needs."""
     for cells in (2 * CELLS, 4 * CELLS):
         wave = wavefront_on(cells, *asked)
-        if steepest(*wave) * 1000.0 / shortest <= _STEEP:
+        if steepest_step(*wave) * 1000.0 / shortest <= _STEEP:
             return wave
     raise LearnerError("This wavefront is too steep for method='diffraction'; take 'geometric'.")

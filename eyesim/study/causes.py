@@ -179,7 +179,7 @@ def errors_in_common(hands, *names):
 
 def _lessened(error, left):
     bias = tuple(left * one for one in error.biases)
-    return dataclasses.replace(error.scaled(left), bias=bias if isinstance(error.bias, tuple) else bias[0])
+    return dataclasses.replace(error.scale(left), bias=bias if isinstance(error.bias, tuple) else bias[0])
 
 
 def _columns(name):

@@ -60,14 +60,14 @@ class Error:
         """Whether there is no error at all."""
         return not any((*self.biases, *self.spreads, self.shared))
 
-    def scaled(self, factor):
+    def scale(self, factor):
         """Return the same error with spread and shared part times a factor; the bias stays."""
         factor = number("", "factor", factor, 0.0, 100.0, "", "what spreads are multiplied by")
         one, two = self.spreads
         spread = (factor * one, factor * two) if isinstance(self.spread, tuple) else factor * one
         return dataclasses.replace(self, spread=spread, shared=factor * self.shared)
 
-    def swapped(self):
+    def swap(self):
         """Return the same error with the two sides changed over."""
         return Error(_swap(self.bias), _swap(self.spread), self.shared)
 

@@ -112,13 +112,13 @@ class Hands:
         """Return the same hands with some fields changed (and checked)."""
         return Hands(**{**{name: getattr(self, name) for name in _NAMES}, **changes})
 
-    def scaled(self, factor, *names):
+    def scale(self, factor, *names):
         """Return hands whose spreads and shared parts are times a factor: of all errors, or of those named.
 
         Biases and the play in the track stay.
         """
         named = [one for name in names for one in _members(name, play=False)] or ERRORS
-        return self.but(**{name: getattr(self, name).scaled(factor) for name in named})
+        return self.but(**{name: getattr(self, name).scale(factor) for name in named})
 
     def without(self, *names):
         """Return hands without some errors: no bias, no spread.
@@ -128,9 +128,9 @@ class Hands:
         gone = [one for name in names for one in _members(name)]
         return self.but(**{name: None if name == "track" else Error() for name in gone})
 
-    def swapped(self):
+    def swap(self):
         """Return hands whose two sides are changed over."""
-        return self.but(**{name: getattr(self, name).swapped() for name in ERRORS})
+        return self.but(**{name: getattr(self, name).swap() for name in ERRORS})
 
     def table(self):
         """Table (pandas), one row a quantity: bias, spread, shared, unit, plausible spread, kind, source."""

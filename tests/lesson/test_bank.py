@@ -150,7 +150,7 @@ def test_a_plan_is_scored_by_what_the_simulation_makes_of_it():
     equal = question.judge({"mark": 3, "dip": 3, "tunnel": 2, "outside": 2})
     none = question.judge({})
     assert best.share == 1.0 > equal.share > none.share == 0.0
-    hands = es.Hands().scaled(0.88**3, "meridian", "iris_angle").scaled(0.88**2, "tunnel_length", "outside")
+    hands = es.Hands().scale(0.88**3, "meridian", "iris_angle").scale(0.88**2, "tunnel_length", "outside")
     plain = es.Fixation(meridian=0.0)
     pose = es.operate(es.Eye(), es.Lens(), plain, plain.opposite(), hands, n=500, rng=3, progress=False).pose
     with np.errstate(invalid="ignore"):

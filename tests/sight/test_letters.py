@@ -12,7 +12,7 @@ import eyesim as es
 from eyesim.draw.letters import letter_chart as chart_picture
 from eyesim.draw.letters import png, spread_picture
 from eyesim.draw.pupil_view import optic_edge, pupil_picture
-from eyesim.sight.acuity import Acuity, acuity, by_letter, letters_right
+from eyesim.sight.acuity import Acuity, acuity, letter_shares, letters_right
 from eyesim.sight.chart import SCALE, WIDTH, chart_height, letter_chart, rows
 from eyesim.sight.letters import LETTERS, ink, size_names
 from eyesim.sight.refract import refract
@@ -68,7 +68,7 @@ def test_strokes_meet_without_slits_or_blocks(letter):
 
 def test_letters_of_unlike_shape_all_count_alike_for_a_sharp_eye():
     spread = spread_of(np.zeros(28), 3.0)
-    right = by_letter(spread, [acuity(spread).logmar])[0]
+    right = letter_shares(spread, [acuity(spread).logmar])[0]
     assert right.min() > 0.4
     assert right.max() < 0.8
 

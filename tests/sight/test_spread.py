@@ -10,12 +10,12 @@ from eyesim.sight.pupil import ARCMIN, chromatic, spots, wavefront_on
 from eyesim.sight.refract import refract
 from eyesim.sight.refraction import Refraction
 from eyesim.sight.spectacles import (
-    as_made,
     best_power,
     best_spectacles,
     contrast_sensitivity,
     fit_glasses,
     image_quality,
+    round_glasses,
 )
 from eyesim.sight.spread import SENSITIVITY, WAVELENGTHS, point_spread, spread_of
 
@@ -211,7 +211,7 @@ def test_best_glasses_find_pure_sphere_and_cylinder(vector):
     power, keeps = best_power(defocused(vector[0], 3.0, *vector[1:]), 3.0, [np.array(vector)] * 2)
     assert power == pytest.approx(vector)
     assert keeps(np.array([vector]))[0] == pytest.approx(1.0, abs=0.01)
-    made = as_made(power, 15.0, keeps)
+    made = round_glasses(power, 15.0, keeps)
     assert made.sphere * 4 == pytest.approx(round(made.sphere * 4))
     assert made.cylinder * 4 == pytest.approx(round(made.cylinder * 4))
     left = Refraction(*vector).less(made.at_spectacles(-15.0))

@@ -91,14 +91,14 @@ def test_normal_errors_are_cut_at_four_standard_deviations():
 
 def test_scaling_halves_spreads_and_keeps_biases_and_play():
     hands = es.Hands(outside=es.Error(bias=0.2, spread=(0.1, 0.3), shared=0.4))
-    half = hands.scaled(0.5)
+    half = hands.scale(0.5)
     assert half.outside == es.Error(bias=0.2, spread=(0.05, 0.15), shared=0.2)
     assert half.meridian.spread == hands.meridian.spread / 2
     assert half.track == hands.track
-    one = hands.scaled(0.5, "iris_angle")
-    assert one.iris_angle == hands.iris_angle.scaled(0.5)
+    one = hands.scale(0.5, "iris_angle")
+    assert one.iris_angle == hands.iris_angle.scale(0.5)
     assert one.but(iris_angle=hands.iris_angle) == hands
-    assert hands.scaled(0.5, "marker").marker_y.spread == hands.marker_y.spread / 2
+    assert hands.scale(0.5, "marker").marker_y.spread == hands.marker_y.spread / 2
 
 
 def test_without_takes_an_error_away_and_leaves_the_draws_of_all_others():
@@ -113,9 +113,9 @@ def test_without_takes_an_error_away_and_leaves_the_draws_of_all_others():
 
 def test_swapped_hands_have_the_worse_pass_on_the_other_side():
     hands = es.Hands(wall=es.Error(bias=(0.1, -0.1)))
-    assert hands.swapped().iris_angle.spreads == hands.iris_angle.spreads[::-1]
-    assert hands.swapped().wall.biases == (-0.1, 0.1)
-    assert hands.swapped().swapped() == hands
+    assert hands.swap().iris_angle.spreads == hands.iris_angle.spreads[::-1]
+    assert hands.swap().wall.biases == (-0.1, 0.1)
+    assert hands.swap().swap() == hands
 
 
 def test_hands_are_values():
@@ -146,8 +146,8 @@ def test_hands_are_values():
         (lambda: es.Error(shared=(1, 2)), "one number"),
         (lambda: es.Error(spread="4"), "Error.spread"),
         (lambda: es.Hands().without("iris"), "iris_angle"),
-        (lambda: es.Hands().scaled(-1), "factor"),
-        (lambda: es.Hands().scaled(0.5, "play"), "no field 'play'"),
+        (lambda: es.Hands().scale(-1), "factor"),
+        (lambda: es.Hands().scale(0.5, "play"), "no field 'play'"),
     ],
 )
 def test_wrong_hands_are_answered_in_words(make, words):

@@ -132,7 +132,7 @@ def test_dip_tilts_and_marks_decentre():
 def test_hands_changed_over_give_the_cloud_turned_by_half_a_turn():
     """The plan looks alike from both sides, so swapping the sides turns the cloud: x and y change sign."""
     hands = es.Hands(limbus_distance=es.Error(bias=(0.3, 0.0), spread=0.2), iris_angle=es.Error(spread=(1.0, 6.0)))
-    one, two = cloud(hands, rng=1), cloud(hands.swapped(), rng=2)
+    one, two = cloud(hands, rng=1), cloud(hands.swap(), rng=2)
     a, b = (np.stack([o.pose.x, o.pose.y])[:, o.pose.settled] for o in (one, two))
     assert abs(a.mean(axis=1)).max() > 0.03  # there is something to turn
     for k in range(2):
@@ -144,7 +144,7 @@ def test_mirrored_plan_and_hands_give_the_mirror_image_statistically():
     """In a mirror that swaps right and left, the loops open and the needles run the other way."""
     distance = es.Error(bias=(0.3, 0.0), spread=0.2)
     hands = es.Hands(limbus_distance=distance, meridian=es.Error(bias=(3.0, 1.0), spread=2.0))
-    mirrored = hands.swapped().but(meridian=es.Error(bias=(-1.0, -3.0), spread=2.0))
+    mirrored = hands.swap().but(meridian=es.Error(bias=(-1.0, -3.0), spread=2.0))
     one = cloud(hands, rng=1)
     two = es.operate(
         EYE, LENS.but(loops="clockwise"), FIRST.but(clockwise=False), SECOND.but(clockwise=False), mirrored, 2000, 2,
@@ -157,7 +157,7 @@ def test_mirrored_plan_and_hands_give_the_mirror_image_statistically():
 
 
 def test_steadier_hands_do_better(usual):
-    half = cloud(es.Hands().scaled(0.5), n=4000)
+    half = cloud(es.Hands().scale(0.5), n=4000)
     assert half.share().low > usual.share().high
     assert half.mean("decentration").high < usual.mean("decentration").low
     assert half.spread("tilt").high < usual.spread("tilt").low
@@ -332,7 +332,7 @@ def test_junk_never_makes_hands_that_fail_later(name, a, b, c):
         lambda: es.Hands(**{name: a}),
         lambda: es.Hands(**{name: es.Error(a, b, c)}),
         lambda: es.Hands.perfect().but(**{name: es.Error(spread=a)}),
-        lambda: es.Hands().scaled(a, b),
+        lambda: es.Hands().scale(a, b),
         lambda: es.Hands().without(a),
     ):
         with contextlib.suppress(es.LearnerError):

@@ -11,10 +11,10 @@ _USUAL = Hands()
 HANDS = {
     "": ("no cloud", None),
     "usual": ("assumed, of a beginner", _USUAL),
-    "marks": ("marks twice as steady", _USUAL.scaled(0.5, "meridian")),
-    "dips": ("dips twice as steady", _USUAL.scaled(0.5, "iris_angle")),
-    "tunnels": ("tunnels twice as steady", _USUAL.scaled(0.5, "tunnel_length", "outside", "wall")),
-    "all": ("all twice as steady", _USUAL.scaled(0.5)),
+    "marks": ("marks twice as steady", _USUAL.scale(0.5, "meridian")),
+    "dips": ("dips twice as steady", _USUAL.scale(0.5, "iris_angle")),
+    "tunnels": ("tunnels twice as steady", _USUAL.scale(0.5, "tunnel_length", "outside", "wall")),
+    "all": ("all twice as steady", _USUAL.scale(0.5)),
     "own": ("as the room says", None),
 }
 """By key: words, and the hands; spreads are those of the table of hands, most of them assumptions."""
