@@ -121,6 +121,7 @@ def test_histogram_limits(cases):
         charts.histograms(cases, limits={"depth": (2.0, 1.0)})
 
 
+@pytest.mark.slow
 def test_identical_cases_can_be_drawn():
     same = outcomes(spread=0.0)
     for draw in (charts.cloud, charts.tilt_rose, charts.histograms):
@@ -173,6 +174,7 @@ def test_charts_are_saved(cases, tmp_path):
         chart.save(tmp_path / "c.gif")
 
 
+@pytest.mark.slow
 def test_charts_draw_in_threads(cases):
     wanted, got = charts.histograms(cases).png, []
     threads = [threading.Thread(target=lambda: got.append(charts.histograms(cases).png)) for _ in range(3)]
@@ -183,6 +185,7 @@ def test_charts_draw_in_threads(cases):
     assert got == [wanted] * 3
 
 
+@pytest.mark.slow
 def test_operations_of_the_study_room_are_drawn():
     done = es.operate(EYE, LENS, FIRST, FIRST.opposite(), es.Hands(), n=256, rng=1)
     share = done.share(decentration=0.4, tilt=None)

@@ -52,6 +52,7 @@ def lines(axes, row):
     return [tuple(map(float, line.get_xdata())) for line in axes.lines if list(line.get_ydata()) == [-row, -row]]
 
 
+@pytest.mark.slow
 def test_it_is_an_image_with_its_sentence(chart, plans):
     assert chart.png.startswith(b"\x89PNG")
     assert repr(chart) == chart.sentence

@@ -73,6 +73,7 @@ def test_names_are_never_html_on_the_page():
     assert es.CAUTION in page
 
 
+@pytest.mark.slow
 def test_page_and_table_are_kept_and_never_overwritten_unasked(tmp_path):
     folder = tmp_path / "out"
     assert write_practice(LOG, folder) == FILES

@@ -31,6 +31,7 @@ def words(content):
     return " ".join(" ".join(page.extract_text() for page in pages(content)).split())
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("sheet", SHEETS)
 def test_every_page_bears_the_caution_and_is_of_its_size(sheet):
     content = document(

@@ -191,6 +191,7 @@ def test_hundred_thousand_draws_around_realistic_plans_none_lost_none_unconverge
     assert seen[""] > n
 
 
+@pytest.mark.slow
 def test_one_stride_and_many_lead_to_the_same_rest():
     """How sure the method is of its branch: the quick way from a pilot against load stepping from no stress."""
     rng = np.random.default_rng(3)

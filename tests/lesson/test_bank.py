@@ -53,6 +53,7 @@ def test_the_reference_is_right_and_every_wrong_idea_is_named_with_its_reason(it
         assert question.judge("\0 nonsense").right is None
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("item", bank.ITEMS.values(), ids=list(bank.ITEMS))
 def test_numbers_are_ones_own_and_stand_in_the_text(item):
     every = [item.parameters("autumn", f"resident-{i}") for i in range(40)]

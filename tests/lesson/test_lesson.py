@@ -237,6 +237,7 @@ def test_recentring_is_scored_by_what_is_left():
     assert "must stay there" in over.words
 
 
+@pytest.mark.slow
 def test_best_draws_is_not_beaten_by_random_search():
     from eyesim.lesson import tunnels
 

@@ -39,6 +39,7 @@ def _lead(x, pupil=5.0):
     return best[0] - best[1]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("pupil", [4.5, 5.0, 5.5])
 def test_the_aspheric_lead_is_eaten_up_by_a_shift_whatever_its_neighbours(pupil):
     """What the lesson says: ahead up to 0.4 mm, nothing left from 0.9 mm on."""
@@ -121,6 +122,7 @@ def test_marks_belong_on_the_steep_meridian_of_the_cornea():
         assert abs(sees(lens.but(toric_marks=wrong), eye).cylinder) > 1.0
 
 
+@pytest.mark.slow
 def test_glasses_mend_sphere_and_regular_cylinder_only():
     plain = glasses.finding()
     limit = lesson.reads_at_best(plain).row + 0.125  # logMAR: a letter short of a row still counts as that row

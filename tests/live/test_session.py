@@ -95,6 +95,7 @@ def test_a_session_settles_where_two_independent_formulations_put_the_lens(name)
     assert pose.free_length == pytest.approx(expected["free_lengths"], abs=1e-9)
 
 
+@pytest.mark.slow
 @given(sessions())
 @settings(max_examples=150)
 def test_text_restores_a_session(session):

@@ -77,6 +77,7 @@ def test_points_that_were_filled_in_count_and_stay(places, separator, capsys):
     assert (places / "out" / NAME).read_bytes() == before
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("typed", "words"), [
     ("three", "A number is wanted"), ("3", "points from 0 to 2 can be given"), ("-1", "points from 0 to 2"),
     ("=2", "A number is wanted"), ("1e9", "A number is wanted"), ("nan", "A number is wanted"),

@@ -72,6 +72,7 @@ def table(content):
     return list(csv.reader(io.StringIO(content.decode("utf-8-sig"))))
 
 
+@pytest.mark.slow
 def test_the_gradebook_is_right_to_the_last_digit(places, capsys):
     assert run(places) == 0
     files = contents(places[2])
@@ -205,6 +206,7 @@ def test_what_cannot_be_is_said_in_a_sentence(places, change, words, capsys):
     assert words in capsys.readouterr().err
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(not hasattr(signal, "SIGKILL") or sys.platform == "darwin", reason="needs fork and SIGKILL")
 @pytest.mark.filterwarnings("ignore:This process.*fork:DeprecationWarning")
 def test_killed_at_any_moment_every_file_is_whole(tmp_path):
@@ -250,6 +252,7 @@ def test_the_same_marks_give_the_same_tables_whatever_the_time(places):
     assert tables(HOUR, found.everybody, found.remarks) == first
 
 
+@pytest.mark.slow
 def test_the_demonstration_s_hand_ins_are_as_they_are_made_and_every_planted_fault_is_found(tmp_path, capsys):
     made, demo = demo_contents(), data_folder() / "demo"
     assert {place.name: place.read_bytes() for place in (demo / "hand-ins").iterdir()} == made
@@ -272,6 +275,7 @@ def test_the_demonstration_s_hand_ins_are_as_they_are_made_and_every_planted_fau
     assert "8 of 12 handed in" in said
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("n", [0, 5, 71])
 def test_what_takes_long_is_done_by_other_processes_in_its_order(n, monkeypatch):
     monkeypatch.setattr(processes, "PATIENCE", 0.0)

@@ -202,6 +202,7 @@ def test_answers_that_were_damaged_by_others_are_kept_aside_and_said(place):
         opened(place())
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(not hasattr(signal, "SIGKILL") or sys.platform == "darwin", reason="needs fork and SIGKILL")
 @pytest.mark.filterwarnings("ignore:This process.*fork:DeprecationWarning")
 def test_killed_at_any_moment_what_was_said_to_be_saved_is_there(place):

@@ -429,6 +429,7 @@ def test_a_case_is_set_solved_and_given_up(quick):
     assert "What was done" in shown(quick)
 
 
+@pytest.mark.slow
 def test_why_chart_and_cloud_are_of_what_is_on_the_table():
     panel = live_panel()
     panel.preset("Both sides wrong alike")

@@ -23,6 +23,7 @@ def told(form):
     return form._board._now["regions"]["told"]
 
 
+@pytest.mark.slow
 def test_the_same_row_twice_is_asked_about(form):
     form.set(achieved="6", attempt="p-1")
     form.add()

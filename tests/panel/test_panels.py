@@ -260,6 +260,7 @@ def test_two_pages_show_one_panel():
     assert other.told[-2]["turns"] == {"one": 1, "other": 1}
 
 
+@pytest.mark.slow
 def test_a_new_value_settles_and_draws_twice_for_the_picture_and_for_its_slope(panel, monkeypatch):
     """How long that takes is measured by `tests/benchmarks/slider_speed.py`."""
     calls = []

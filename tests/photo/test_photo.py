@@ -85,6 +85,7 @@ def centre_and_shape(conic):
     return np.array([*centre, shape[0, 0], shape[0, 1], shape[1, 1]])
 
 
+@pytest.mark.slow
 def test_the_fit_reaches_the_minimum_from_its_circle():
     rng, fitted = np.random.default_rng(12), 0
     for _ in range(150):  # flat ones, partial arcs, and points far off among them
@@ -146,6 +147,7 @@ def test_points_without_error_give_the_ellipse_back(ratio, place):
     assert ratio == 1.0 or found.angle == pytest.approx(0.6, abs=1e-6)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("span", [360.0, 220.0])
 def test_the_fit_is_not_drawn_towards_smaller_ellipses_as_the_algebraic_one_is(span):
     rng, sizes = np.random.default_rng(5), []
@@ -157,6 +159,7 @@ def test_the_fit_is_not_drawn_towards_smaller_ellipses_as_the_algebraic_one_is(s
     assert abs(np.mean(sizes) - 245.0) < 4.0 * error + 0.1  # [px]
 
 
+@pytest.mark.slow
 def test_centre_and_axes_lie_in_their_95_percent_intervals_in_95_percent_of_cases():
     rng, hits, n = np.random.default_rng(6), np.zeros(5), 300
     for _ in range(n):
@@ -202,6 +205,7 @@ def test_what_is_no_edge_is_said_so(points, words):
         fit_ellipse(points, "the limbus")
 
 
+@pytest.mark.slow
 def test_any_points_are_answered_in_words_and_no_number_is_missing():
     rng = np.random.default_rng(9)
     for _ in range(80):

@@ -205,6 +205,7 @@ for i in range(int(sys.argv[3])):
 """
 
 
+@pytest.mark.slow
 def test_four_writers_at_once_lose_nothing(tmp_path):
     path = tmp_path / "log.csv"
     writers = [subprocess.Popen([sys.executable, "-c", _WRITER, str(path), f"w{k}", "40"], stdout=subprocess.DEVNULL)

@@ -113,6 +113,7 @@ def test_reference_wavefront_by_another_quadrature_in_another_package(setting, p
     np.testing.assert_allclose(sight.zernike, expected, atol=5e-4, rtol=0.0)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("lens", [ASPHERIC, es.Lens(toric_cylinder=3.0, toric_marks=20.0)], ids=["aspheric", "toric"])
 @pytest.mark.parametrize(
     "aside", [{"sight_x": 5.0}, {"sight_x": -4.0, "sight_y": 7.0}, {"pupil_x": 0.3, "pupil_y": -0.15},

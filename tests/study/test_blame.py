@@ -122,6 +122,7 @@ def test_cases_that_did_not_settle_are_left_out_and_too_few_are_told():
 # ---------------------------------------------------------------- the hands
 
 
+@pytest.mark.slow
 def test_small_errors_are_to_blame_as_the_derivatives_say():
     # first order of a linear chain: (dy/dx sigma)^2 over their sum; derivatives by central differences
     spreads = {"meridian": 0.3, "iris_angle": 0.4, "tunnel_length": 0.03, "limbus_distance": 0.02, "limbus_angle": 0.4}
@@ -164,6 +165,7 @@ def usual():
     return blame(EYE, LENS, *PLAN, USUAL)
 
 
+@pytest.mark.slow
 def test_tilt_comes_from_dips_and_decentration_from_tunnels_more_than_from_marks(usual):
     assert usual.main("tilt")[0][0].name == "iris_angle"
     assert usual.total["tilt"]["iris_angle"].low > 0.7
@@ -212,6 +214,7 @@ def test_errors_that_a_plan_cannot_have_are_not_to_blame():
     assert len(columns) == len(set(columns))
 
 
+@pytest.mark.slow
 def test_eyes_that_differ_are_a_cause_of_what_is_seen():
     found = blame(es.Population(), LENS, *PLAN, USUAL, of=("depth", "refraction"), n=512)
     assert found.total["depth"]["eyes"].low > 0.1
@@ -227,6 +230,7 @@ def test_a_plan_that_often_fails_tells_of_how_many_it_speaks():
 # ---------------------------------------------------------------- halving, and comparing on the same draws
 
 
+@pytest.mark.slow
 def test_halving_gains_what_two_runs_on_the_same_draws_differ_by():
     found = {one.cause: one for one in halve(EYE, LENS, *PLAN, USUAL, n=2048)}
     assert max(found.values(), key=lambda one: one.share.value).cause in ("tunnel_length", "iris_angle")

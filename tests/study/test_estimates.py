@@ -46,6 +46,7 @@ def coverage(interval, truth, make, times=1500, seed=5):
 SKEWED = stats.rayleigh(scale=1.0)  # as decentration is: never below zero, with a tail
 
 
+@pytest.mark.slow
 def test_intervals_cover_as_often_as_they_say():
     """0.95 of 1500: two standard errors are 0.011; order statistics and shares may cover more."""
     assert 0.935 < coverage(estimates.mean, SKEWED.mean(), lambda r: SKEWED.rvs(60, random_state=r)) < 0.965
@@ -75,6 +76,7 @@ def test_too_few_cases_leave_a_quantile_open_rather_than_guessed():
     assert "no lower end" in repr(got)
 
 
+@pytest.mark.slow
 def test_means_from_independent_randomisations_cover():
     """Sobol' points in 16 randomisations: the interval of the mean of a known integral covers."""
     hits, width = 0, []

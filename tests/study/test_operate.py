@@ -57,6 +57,7 @@ def test_each_case_is_what_settle_says_of_what_was_achieved(usual):
     np.testing.assert_allclose(usual.pose.passages[0].tunnel_length, usual.first.tunnel_length)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("draws", ["random", "sobol"])
 @pytest.mark.parametrize("eye", [EYE, es.Population()])
 def test_same_seed_same_numbers_bit_by_bit_however_the_work_is_cut(draws, eye):
@@ -325,6 +326,7 @@ JUNK = st.one_of(
 NAMES = st.sampled_from([*es.Hands.__slots__, "iris_angel", ""])
 
 
+@pytest.mark.slow
 @settings(max_examples=700)
 @given(NAMES, JUNK, JUNK, JUNK)
 def test_junk_never_makes_hands_that_fail_later(name, a, b, c):

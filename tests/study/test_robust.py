@@ -23,6 +23,7 @@ def quick(monkeypatch):
     monkeypatch.setattr(robust, "_SWEEPS", 1)
 
 
+@pytest.mark.slow
 def test_the_best_plan_is_better_than_the_usual_one_by_what_two_runs_differ_by():
     found = robust_plan(EYE, LENS, es.Hands(), CHOSEN, n=1024)
     best, usual = found.best, found.usual
@@ -38,6 +39,7 @@ def test_the_best_plan_is_better_than_the_usual_one_by_what_two_runs_differ_by()
     assert found.candidates == robust_plan(EYE, LENS, es.Hands(), CHOSEN, n=1024).candidates
 
 
+@pytest.mark.slow
 def test_hands_that_err_in_their_dips_alone_do_better_with_a_tunnel_that_is_chosen():
     # on a straight pass a dip changes the tunnel as well, so that it decentres too (-0.12 mm of tunnel a degree)
     hands = es.Hands.perfect().but(iris_angle=es.Error(spread=3.0))

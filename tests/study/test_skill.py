@@ -22,6 +22,7 @@ PLAN = es.Eye(), es.Lens(), es.Fixation(), es.Fixation().opposite()
 # ---------------------------------------------------------------- intervals
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("n", [3, 10, 40])
 def test_95_percent_intervals_of_ones_own_bias_and_spread_cover_the_truth_in_94_to_96_percent_of_logs(n):
     x = np.random.default_rng(n).normal(1.5, 2.0, (4000, n))
@@ -88,6 +89,7 @@ def test_reference_exact_limits_by_the_noncentral_t():
     assert (found.low.low, found.low.high) == pytest.approx((-124.160798, -53.094931), abs=1e-4)
 
 
+@pytest.mark.slow
 def test_95_percent_intervals_of_raters_cover_the_truth_in_93_to_97_percent_of_pairs():
     rng, hits = np.random.default_rng(1), []
     for _ in range(1500):

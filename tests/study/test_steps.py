@@ -87,6 +87,7 @@ def _agree(estimate, truth):
     return abs(estimate.value - truth) < 0.75 * (estimate.high - estimate.low)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("limit", "spread"), [(2.0, 2.0), (1.5, 2.5)])
 def test_reference_dips_alone_follow_the_normal_distribution(limit, spread):
     # tilt is linear in the difference of the dips: the same k from either side, nothing from what both share
@@ -222,6 +223,7 @@ def drawn(chart):
     return [text.get_text() for text in chart.figure.findobj(lambda a: hasattr(a, "get_text"))]
 
 
+@pytest.mark.slow
 def test_every_error_is_a_line_with_its_name_and_both_steps(usual):
     chart = charts.steps_chart(usual)
     assert chart.png.startswith(b"\x89PNG")
@@ -249,6 +251,7 @@ def test_every_error_is_a_line_with_its_name_and_both_steps(usual):
     assert charts.steps_chart(usual).png == chart.png
 
 
+@pytest.mark.slow
 def test_nothing_of_the_picture_lies_outside_or_on_another_name(usual):
     from matplotlib.text import Text
 

@@ -131,6 +131,7 @@ def test_measuring_what_is_told_to_be_measured_closes_as_much_as_was_told():
     assert one.open - np.mean(left) == pytest.approx(best.bits, abs=0.3)
 
 
+@pytest.mark.slow
 def test_only_a_size_tells_no_direction_and_so_hardly_any_cause_from_another():
     one = likely_causes(work_back(EYE, LENS, *PLAN, USUAL, Examination(decentration=0.6)))
     named = [like.cause for like in one.likely if like.probability.value >= 0.1]
@@ -149,6 +150,7 @@ def test_eyes_that_differ_may_be_the_cause_and_the_same_seed_gives_the_same():
     assert sum(like.probability.value for like in told.likely) == pytest.approx(1.0)
 
 
+@pytest.mark.slow
 def test_what_hands_would_hardly_leave_is_said(monkeypatch):
     far = work_back(
         EYE, LENS, *PLAN, USUAL, Examination(decentration=1.8, decentration_meridian=75.0, decentration_sd=0.05)
