@@ -161,7 +161,7 @@ def spread_sentence(found):
 
 
 def chart_sentence(sight, found):
-    """Say what is read without and with glasses, and whether that mends it."""
+    """Say what is read without and with glasses, and whether that corrects it."""
     read, best = found.read, found.best
     without = f"Without glasses this eye {_reads(read)}"
     if not found.glasses.blur:
@@ -176,7 +176,7 @@ def chart_sentence(sight, found):
 
 
 def remains(sight):
-    """Say what blurs most of what glasses cannot mend, with its size."""
+    """Say what blurs most of what glasses cannot correct, with its size."""
     kinds = {"coma": (3, 1), "trefoil": (3, 3), "spherical aberration": (4, 0)}
     sizes = {"irregular shape of the wavefront": 0.0}
     for j in range(6, len(sight.zernike)):
@@ -213,8 +213,8 @@ def _half_within(spread):
 def _reads(read):
     if read.row > 1.0:
         far = f" (about {read.fraction})" if np.isfinite(read.row) else ""
-        return f"reads no row of the chart{far}"
-    return f"reads the row {read.fraction} (decimal {read.decimal})"
+        return f"reads no line of the chart{far}"
+    return f"reads the line {read.fraction} (decimal {read.decimal})"
 
 
 def _worn(glasses):

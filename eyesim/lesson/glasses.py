@@ -67,7 +67,7 @@ def glasses_fix(id):
     text = (
         f"Four findings in eyes of {_FINDINGS_EYE.axial_length:g} mm at a {FINDINGS_PUPIL:g} mm pupil: "
         f"{'; '.join(f'({letter}) {words}' for letter, (words, _) in findings().items())}. Which of them do glasses "
-        "put right, so that with the best glasses she reads at most one row less than with the lens in its place?"
+        "put right, so that with the best glasses she reads at most one line less than with the lens in its place?"
     )
     wrong = {"everything": "abcd", "nothing": "none", "mildest-without-glasses": _mildest()}
     wrong = {name: answer for name, answer in wrong.items() if answer != right}
@@ -137,7 +137,7 @@ def verdict(id, axial_length, by, tilt, x):
     parts += [f"{x:g} mm off centre"] if x else []
     text = (
         f"An eye of {axial_length:g} mm, its lens of just the right power for its planned place. The lens lies "
-        f"{' and '.join(parts)}. What does that mean for her reading, at a {DAY:g} mm pupil? (It matters if two rows "
+        f"{' and '.join(parts)}. What does that mean for her reading, at a {DAY:g} mm pupil? (It matters if two lines "
         "of the chart are lost and less than 20/25 is left: chosen for teaching.)"
     )
     return build(id, text, form, sight, outcome)

@@ -185,11 +185,11 @@ def aspheric_off(id, off):
         right,
         ("spherical", "The spherical one loses more: it was the worse lens to begin with.",
          f"It has less to lose. {outcome}."),
+        ("behind", "The aspheric one loses more, and is now the worse of the two.",
+         f"It does lose more, but it had a lead. {outcome}."),
         ("still-ahead", "The aspheric one loses more, but remains the better of the two.",
          "What it takes away of the cornea's aberration, it takes away at the wrong place once it is off centre. "
          f"{outcome}."),
-        ("behind", "The aspheric one loses more, and is now the worse of the two.",
-         f"It does lose more, but it had a lead. {outcome}."),
     )  # fmt: skip
     text = (
         "Two optics of the same power, one with spherical faces, one aspheric, which takes away the blur that the "
@@ -418,7 +418,7 @@ ITEMS = (
     Item("sight.verdict", "choice", "tell what glasses correct from what they do not", "recognise",
          (Span("axial_length", "mm", (21.0, 23.0)), Span("by", "mm", (-1.0, 0.0, 0.2, 1.0)),
           Span("tilt", "deg", (0.0, 6.0, 22.0)), Span("x", "mm", (0.0, 0.5, 2.4))), verdict,
-         "computed by the simulation; two rows and 20/25: chosen for teaching", is_plain_error),
+         "computed by the simulation; two lines and 20/25: chosen for teaching", is_plain_error),
     Item("sight.cylinder", "number", "foretell the cylinder of a large tilt", "foretell",
          (Span("axial_length", "mm", (21.0, 21.5, 22.0, 22.5)), Span("tilt", "deg", (14.0, 15.0, 16.0, 17.0, 18.0))),
          cylinder, SIMULATED, clear=are_apart),

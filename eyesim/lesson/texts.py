@@ -1,7 +1,7 @@
 """Questions to be answered in one's own words, with the rubric by which somebody marks them by hand.
 
 A rubric is a list of things that are there or not, each with its points, so that two people who mark come to the same
-sum. What it takes for right is what the simulation says; `tests/test_bank.py` holds it against that.
+sum. What it takes for right is what the simulation says; `tests/marking/test_by_hand.py` holds it against that.
 """
 
 from __future__ import annotations
@@ -45,9 +45,9 @@ _ALL = (
         "start.say-last-look", "say what is still open before the haptics are locked, and what is not", "design",
         "Both haptics are outside, and nothing is locked. What do you look at before you lock them, and what could you "
         "still do about each thing that you find? Then say what of it you could no longer do once they are locked.",
-        ((1, "off centre along the line of the openings: drawn through or trimmed, while open."),
-         (1, "off centre across that line, or tilted: a pass has to be made anew; drawing does not cure it."),
-         (1, "once locked, length and pass are fixed: only a new fixation changes them.")),
+        ((1, "off centre along the haptic axis: a haptic is pulled out further or let back, while neither is locked."),
+         (1, "off centre across that axis, or tilted: a pass has to be made anew; pulling does not cure it."),
+         (1, "once locked (flanged or tied), length and pass are fixed: only a new fixation changes them.")),
     ),
     Text(
         "marks.say-three-and-nine", "tell opposite from horizontal in words", "recognise",
@@ -55,30 +55,30 @@ _ALL = (
         "is not?",
         ((1, "that marks are opposite counts; both turned alike turn the lens and do not put it off centre."),
          (1, "opposite about what: a marker set off-centre gives opposite marks about a wrong centre."),
-         (1, "marks decide nothing about tilt by themselves: dips, ends and distances do.")),
+         (1, "marks decide nothing about tilt by themselves: angles to the iris plane, ends and distances do.")),
     ),
     Text(
         "needles.say-shallow", "weigh a shallow needle against a steep one", "design",
         "'The shallower the needle, the safer.' When is that so, and when is it the other way about?",
-        ((1, "below some dip a straight needle stays in the wall and never enters the eye."),
-         (1, "just above it, one degree changes the tunnel most, so that unequal dips make unequal tunnels."),
+        ((1, "below some angle to the iris plane a single-plane pass stays in the sclera and never enters the eye."),
+         (1, "just above it, one degree changes the tunnel most, so that unequal angles make unequal tunnels."),
          (1, "steeper needles put the lens deeper, and their ends hold the haptics more steeply.")),
     ),
     Text(
         "tunnels.say-tuck", "say what tucking cures and what it does not", "recognise",
         "A colleague says: 'The lens was off centre, so I tucked one haptic further until it was centred.' When does "
         "that work, and when not?",
-        ((1, "drawing a haptic through moves the lens along the line of the openings, towards that side."),
-         (1, "what a mark did lies across that line and is not cured."),
-         (0.5, "it costs pull, since less haptic is left inside.")),
+        ((1, "pulling a haptic out further moves the lens along the haptic axis, towards that side."),
+         (1, "what a mark did lies across that axis and is not cured."),
+         (0.5, "it costs pull, since less haptic is left in the eye.")),
     ),
     Text(
         "sight.say-depth", "explain to a patient what a wrong depth does", "foretell",
         "In two eyes the lens came to rest half a millimetre too deep: one is short, one is long. What do you tell "
         "each patient about their glasses, and why is it not the same?",
-        ((1, "a deeper lens leaves the eye long-sighted: plus glasses."),
+        ((1, "a deeper lens leaves the eye hyperopic: plus glasses."),
          (1, "in the short eye it is much more, since its lens is stronger."),
-         (1, "glasses mend it: it is a matter of numbers, not of a blurred best sight.")),
+         (1, "glasses correct it: it is a matter of numbers, not of a blurred best sight.")),
     ),
 )  # fmt: skip
 

@@ -1,4 +1,4 @@
-"""Does it matter for reading? What an eye reads, in rows of the letter chart, and a verdict on what was lost.
+"""Does it matter for reading? What an eye reads, in lines of the letter chart, and a verdict on what was lost.
 
 All limits are chosen for teaching.
 """
@@ -160,7 +160,7 @@ class SightVerdict:
         read, best = row_words(now.read), row_words(now.best)
         if self.beyond_glasses:
             instead = f"instead of {row_words(planned.best)}, {_lost_words(now.best, planned.best)}"
-            return f"{it} matters, and glasses do not mend it: {best} at best {instead}."
+            return f"{it} matters, and glasses do not correct it: {best} at best {instead}."
         instead = f"instead of {row_words(planned.read)}, {_lost_words(now.read, planned.read)}"
         if self.without_glasses:
             enough = ", enough for reading" if rows_lost(now.best, planned.best) >= MATTERS else ""
@@ -182,10 +182,10 @@ def _in_place_words(planned):
 
 
 def _lost_words(read, goal):
-    """Say how many rows worse or better than in `goal`: "four rows worse: letters 2.5 times as large"."""
+    """Say how many rows worse or better than in `goal`: "four lines worse: letters 2.5 times as large"."""
     rows = rows_lost(read, goal)
     if not np.isfinite(rows):
         return "no letter is large enough" if rows > 0 else "where no letter was large enough"
     many = _COUNTED[abs(rows)] if abs(rows) < len(_COUNTED) else str(abs(rows))
-    words = f"{many} row{'' if abs(rows) == 1 else 's'} {'worse' if rows > 0 else 'better'}"
+    words = f"{many} line{'' if abs(rows) == 1 else 's'} {'worse' if rows > 0 else 'better'}"
     return words if rows < 3 else f"{words}: letters {10.0 ** (ROW * rows):.2g} times as large"

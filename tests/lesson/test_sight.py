@@ -208,22 +208,22 @@ def _reading(row, best=None):
     ("read", "best", "goal", "says"),
     [
         (0.0, None, 0.0, "It does not matter for reading: 20/20 (1.0), as with the lens in its place."),
-        (0.1, None, 0.0, "It does not matter for reading: 20/25 (0.8) instead of 20/20 (1.0), one row worse."),
-        (0.1, None, -0.1, "It does not matter for reading: 20/25 (0.8) instead of 20/16 (1.25), two rows worse, and "
+        (0.1, None, 0.0, "It does not matter for reading: 20/25 (0.8) instead of 20/20 (1.0), one line worse."),
+        (0.1, None, -0.1, "It does not matter for reading: 20/25 (0.8) instead of 20/16 (1.25), two lines worse, and "
                           "20/25 is enough."),
-        (0.2, None, 0.0, "It matters, and glasses do not mend it: 20/32 (0.63) at best instead of 20/20 (1.0), two "
-                         "rows worse."),
-        (0.2, 0.0, 0.0, "It matters until there are glasses: 20/32 (0.63) instead of 20/20 (1.0), two rows worse; with "
-                        "+1.00 D it is 20/20 (1.0)."),
-        (0.2, 0.1, -0.1, "It matters until there are glasses: 20/32 (0.63) instead of 20/16 (1.25), three rows worse: "
+        (0.2, None, 0.0, "It matters, and glasses do not correct it: 20/32 (0.63) at best instead of 20/20 (1.0), two "
+                         "lines worse."),
+        (0.2, 0.0, 0.0, "It matters until there are glasses: 20/32 (0.63) instead of 20/20 (1.0), two lines worse; "
+                        "with +1.00 D it is 20/20 (1.0)."),
+        (0.2, 0.1, -0.1, "It matters until there are glasses: 20/32 (0.63) instead of 20/16 (1.25), three lines worse: "
                          "letters 2 times as large; with +1.00 D it is 20/25 (0.8), enough for reading."),
-        (0.0, None, 0.1, "It does not matter for reading: 20/20 (1.0) instead of 20/25 (0.8), one row better."),
+        (0.0, None, 0.1, "It does not matter for reading: 20/20 (1.0) instead of 20/25 (0.8), one line better."),
         (0.7, None, 0.7, "Even in its place this lens leaves 20/100 (0.2) at this pupil, and glasses make it no "
                          "better. Nothing is lost beyond that."),
         (0.8, None, 0.7, "Even in its place this lens leaves 20/100 (0.2) at this pupil, and glasses make it no "
                          "better. Beyond that it does not matter for reading: 20/125 (0.16) instead of 20/100 (0.2), "
-                         "one row worse."),
-        (np.nan, None, 0.0, "It matters, and glasses do not mend it: less than 20/2000 (less than 0.01) at best "
+                         "one line worse."),
+        (np.nan, None, 0.0, "It matters, and glasses do not correct it: less than 20/2000 (less than 0.01) at best "
                             "instead of 20/20 (1.0), no letter is large enough."),
     ],
 )  # fmt: skip

@@ -126,7 +126,7 @@ def test_texts_of_the_bank_bring_their_rubric_and_its_points():
     one, two = parse_assignment(content).entries
     assert (one.item, one.points, one.name) == ("", 2.5, "tunnels.say-tuck")
     assert one.text == bank.TEXTS["tunnels.say-tuck"].text
-    assert one.rubric.startswith("1 point: drawing a haptic through")
+    assert one.rubric.startswith("1 point: pulling a haptic out further")
     assert two.rubric.startswith("Out of 3, then scaled to 6. 1 point: ")
     assert HOUR.mark != parse_assignment(content).mark
     for id, text in bank.TEXTS.items():

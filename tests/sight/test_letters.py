@@ -254,8 +254,8 @@ def test_the_picture_says_what_is_read_and_shows_the_same():
     found = fit_glasses(seen)
     picture = chart_picture(seen, label="Case B")
     assert repr(picture) == (
-        f"Case B. Without glasses this eye reads the row {found.read.fraction} (decimal {found.read.decimal}); with "
-        f"-0.75 D it reads the row {found.best.fraction} (decimal {found.best.decimal}): glasses fix it."
+        f"Case B. Without glasses this eye reads the line {found.read.fraction} (decimal {found.read.decimal}); with "
+        f"-0.75 D it reads the line {found.best.fraction} (decimal {found.best.decimal}): glasses fix it."
     )
     images = [grey_of(base64.b64decode(d)) for d in re.findall(r"base64,([^\"]+)", picture.svg)]
     assert len(images) == 2
