@@ -36,15 +36,15 @@ def plan(id, axial_length, corneal_radius):
     eye = EYE.but(axial_length=axial_length, corneal_radius=corneal_radius)
     (power, dip), best = best_plan(eye)
     form = Plan(
-        f"Answer with the power [D] and the dip [deg] of both needles, such as {_EXAMPLE}.",
+        f"Answer with the power [D] and the angle of both needles to the iris plane [deg], such as {_EXAMPLE}.",
         functools.partial(_judge, eye),
-        {"power": "Power [D]", "iris_angle": "Dip [deg]"},
+        {"power": "Power [D]", "iris_angle": "Angle to the iris plane [deg]"},
     )
     text = (
         f"An eye of {axial_length:g} mm with a corneal radius of {corneal_radius:g} mm; tunnels of 1.5 mm, the usual "
-        f"hands, {OPERATIONS} operations. Choose the power, in steps of {SHELF:g} D, and the dip of both needles so "
-        f"that as many as can be end within {WITHIN:g} D of sharp, whole pupil, {DAY:g} mm. Full marks from "
-        f"{100 * full_marks(eye):.0f} %. (A lens that finds no rest counts as outside.)"
+        f"hands, {OPERATIONS} operations. Choose the power, in steps of {SHELF:g} D, and the angle of both needles "
+        f"to the iris plane so that as many as can be end within {WITHIN:g} D of sharp, whole pupil, {DAY:g} mm. Full "
+        f"marks from {100 * full_marks(eye):.0f} %. (A lens that finds no rest counts as outside.)"
     )
     wrong = {
         "for-the-capsule": {"power": capsule_power(eye), "iris_angle": dip},
@@ -55,8 +55,9 @@ def plan(id, axial_length, corneal_radius):
     if left.value < full_marks(eye):
         wrong["dip-does-not-fit"] = {"power": nearest_power(eye, poorest), "iris_angle": poorest}
     reasoning = (
-        f"With {power:g} D and a dip of {dip:g} deg {best.text('.0%')} end within: the dip was fitted to a lens that "
-        f"there is. At {poorest:g} deg the nearest lens, {nearest_power(eye, poorest):g} D, leaves {left.text('.0%')}."
+        f"With {power:g} D and an angle of {dip:g} deg {best.text('.1%')} end within: the angle was fitted to a "
+        f"lens that there is. At {poorest:g} deg the nearest one, {nearest_power(eye, poorest):g} D, leaves "
+        f"{left.text('.1%')}."
     )
     sight = refract(eye, LENS.with_power(power), _planned(eye, dip), DAY)
     return build(id, text, form, sight, reasoning, answer={"power": power, "iris_angle": dip}, wrong=wrong)
@@ -131,12 +132,12 @@ def _judge(eye, answer):
     if not 5.0 <= power <= 34.0 or abs(power / SHELF - round(power / SHELF)) > 1e-9:
         raise LearnerError(f"The shelf has lenses from 5 to 34 D in steps of {SHELF:g} D; {power:g} D was given.")
     if not 0.0 <= dip <= 25.0:
-        raise LearnerError(f"Sensible dips lie between 0 and 25 deg; {dip:g} deg was given.")
+        raise LearnerError(f"Sensible angles to the iris plane lie between 0 and 25 deg; {dip:g} deg was given.")
     got, full = share_within(eye, power, dip), full_marks(eye)
     mean = float(np.nanmean(_refractions(eye, power, dip)))
-    head = f"{got.text('.0%')} end within {WITHIN:g} D, on average at {signed(mean)} D."
+    head = f"{got.text('.1%')} end within {WITHIN:g} D, on average at {signed(mean)} D."
     if got.value >= full:
-        return Feedback(True, 1.0, f"{head} The dip was fitted to a lens that there is.")
+        return Feedback(True, 1.0, f"{head} The angle was fitted to a lens that there is.")
     credit = (got.value / full) ** 2
     if power == capsule_power(eye):
         deeper = float(_planned(eye, dip).z - capsule_pose(eye).z)
@@ -144,10 +145,10 @@ def _judge(eye, answer):
         return partly(credit, f"{head} {hint}", "for-the-capsule")
     if abs(power - nearest_power(eye, dip)) > SHELF / 2.0:
         way = "strong" if mean < 0.0 else "weak"
-        hint = f"The lens is too {way} for this dip: first ask which power suits the place where it will rest."
+        hint = f"The lens is too {way} for this angle: first ask which power suits the place where it will rest."
         return partly(credit, f"{head} {hint}", "not-for-this-dip")
     hint = (
-        "The power is the nearest there is for this dip, but the cloud is not centred on zero. Lenses come in steps, "
-        "the dip does not: change it until one of them fits."
+        "The power is the nearest there is for this angle, but the cloud is not centred on zero. Lenses come in steps, "
+        "the angle does not: change it until one of them fits."
     )
     return partly(credit, f"{head} {hint}", "dip-does-not-fit")

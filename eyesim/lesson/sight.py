@@ -316,9 +316,9 @@ def power(id, axial_length, corneal_radius, dip):
         f"{value:.2f} D would be exact; from the shelf {on_the_shelf(value):.1f} D, which leaves {signed(sight.M)} D."
     )
     text = (
-        f"An eye of {axial_length:g} mm with a corneal radius of {corneal_radius:g} mm. Both needles will dip {dip:g} "
-        f"deg, tunnels of 2 mm, all else as usual. Which power, in steps of {SHELF:g} D, leaves her nearest to 0 D at "
-        f"a {DAY:g} mm pupil?"
+        f"An eye of {axial_length:g} mm with a corneal radius of {corneal_radius:g} mm. Both needles will run at "
+        f"{dip:g} deg to the iris plane, tunnels of 2 mm, all else as usual. Which power, in steps of {SHELF:g} D, "
+        f"leaves her nearest to 0 D at a {DAY:g} mm pupil?"
     )
     form = number(value, tolerance, "D", 5.0, 34.0, because, *wrong)
     reasoning = f"At {pose.depth:.2f} mm behind the limbal plane {value:.2f} D is sharp; in a capsule {bag:.1f} D."
@@ -412,7 +412,7 @@ ITEMS = (
          SIMULATED, shown={}),
     Item("sight.toric-marks", "number", "find where the marks of a toric optic belong", "foretell", (), toric_marks,
          SIMULATED, shown={"steep": 25.0}),
-    Item("sight.plan", "plan", "fit power and dip to each other for hands that spread", "design",
+    Item("sight.plan", "plan", "fit power and iris angle to each other for hands that spread", "design",
          (Span("axial_length", "mm", (23.0, 24.0, 25.0)), Span("corneal_radius", "mm", (7.7, 7.8, 7.9))), plan, _STEPS,
          shown={"axial_length": 24.0, "corneal_radius": 7.8}),
     Item("sight.verdict", "choice", "tell what glasses correct from what they do not", "recognise",

@@ -167,6 +167,20 @@ def test_other_plans_within_the_interval_are_right_too_and_the_rest_by_share():
     assert shares[-1] == 1.0
 
 
+@pytest.mark.slow
+def test_whoever_reaches_the_printed_percentage_has_reached_it():
+    for length, radius in ((23.0, 7.9), (24.0, 7.8), (25.0, 7.7)):
+        eye = EYE.but(axial_length=length, corneal_radius=radius)
+        question, full = power_and_dip.plan("sight.plan", length, radius), power_and_dip.full_marks(eye)
+        assert f"Full marks from {100 * full:.10g} %" in question.text  # whole: what is printed is what is asked for
+        for dip in power_and_dip.DIPS:
+            for power in power_and_dip.nearest_power(eye, dip) + np.array([-0.5, 0.0, 0.5]):
+                got = power_and_dip.share_within(eye, power, dip).value
+                feedback = question.judge({"power": power, "iris_angle": dip})
+                assert feedback.right == (round(1000 * got) >= round(1000 * full))
+                assert f"{got:.1%} (95 % interval" in feedback.words  # of 500 in tenths of a per cent, nothing rounded
+
+
 @pytest.mark.parametrize(
     "answer",
     [{}, {"power": 18.5}, {"power": 18.3, "iris_angle": 5}, {"power": 18.5, "iris_angle": 80}, {"power": "x",
