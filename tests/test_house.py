@@ -44,7 +44,7 @@ MAY = {
 ROOMS = list(MAY)
 MODULES = sorted(PACKAGE.rglob("*.py"))
 PICTURES = {"matplotlib", "ipywidgets", "anywidget"}
-PARAMETERS_IN = {"eye", "hold", "machine", "sight", "study"}
+PARAMETERS_IN = {"eye", "hold", "machine", "sight", "study", "draw", "chart", "page"}
 """Rooms in which every public function with two or more parameters describes each of them."""
 NESTING = (ast.For, ast.While, ast.If, ast.With, ast.Try)
 BRANCHES = (ast.For, ast.While, ast.If, ast.IfExp, ast.ExceptHandler, ast.comprehension)

@@ -11,7 +11,12 @@ TEXT, SMALL = 10.5, 9.75
 
 
 def new_figure(width, height):
-    """Make an empty figure of a size in inches, at 96 pixels an inch as shown."""
+    """Make an empty figure of a size in inches, at 96 pixels an inch as shown.
+
+    Parameters
+    ----------
+    width, height : float [inch]
+    """
     from matplotlib.figure import Figure
 
     figure = Figure(figsize=(width, height), facecolor=palette.PANEL, layout="constrained")
@@ -20,7 +25,14 @@ def new_figure(width, height):
 
 
 def label(axes, x, y):
-    """Name both axes, and keep only the two that carry numbers."""
+    """Name both axes, and keep only the two that carry numbers.
+
+    Parameters
+    ----------
+    axes : Axes
+    x, y : str
+        With units.
+    """
     axes.set_xlabel(x, fontsize=TEXT, color=palette.INK)
     axes.set_ylabel(y, fontsize=TEXT, color=palette.INK)
     axes.tick_params(labelsize=SMALL, colors=palette.INK)
@@ -54,6 +66,13 @@ def bold():
 
 
 def finish(figure, sentence):
-    """Add the caution, and make the chart."""
+    """Add the caution, and make the chart.
+
+    Parameters
+    ----------
+    figure : Figure
+    sentence : str
+        What the chart shows.
+    """
     figure.supxlabel(CAUTION, fontsize=SMALL, color=palette.QUIET)
     return Chart(figure, sentence)

@@ -36,6 +36,11 @@ class Scale:
 def colour_scale(colour, several):
     """Scale common to several outcomes; None where no colour is asked for.
 
+    Parameters
+    ----------
+    colour : None or "surprise"
+    several : list of Outcomes
+
     Raises
     ------
     LearnerError
@@ -61,7 +66,15 @@ def _surprise(where, outcomes):
 
 
 def draw_points(axes, x, y, values, scale):
-    """Draw cases by colour and by shape, those furthest from what was meant on top."""
+    """Draw cases by colour and by shape, those furthest from what was meant on top.
+
+    Parameters
+    ----------
+    axes : Axes
+    x, y, values : (n,) array [mm], [mm], [D]
+        Places and surprises.
+    scale : Scale
+    """
     order = np.argsort(np.abs(values))
     for shape, size, strength, group in (
         (_NONE, 22, 0.8, np.isnan(values)),
@@ -82,14 +95,26 @@ def _signed(value, _):
 
 
 def surprise_title(outcomes, scale):
-    """Second line of a cloud's heading."""
+    """Second line of a cloud's heading.
+
+    Parameters
+    ----------
+    outcomes : Outcomes
+    scale : Scale or None
+    """
     if scale is None:
         return ""
     return f"\n{percent(share(outcomes, np.abs(outcomes.surprise) <= _NEAR))} within {_NEAR:g} D"
 
 
 def surprise_words(outcomes, scale):
-    """Words on surprise for a cloud's sentence."""
+    """Words on surprise for a cloud's sentence.
+
+    Parameters
+    ----------
+    outcomes : Outcomes
+    scale : Scale or None
+    """
     return "" if scale is None else f", {_parts(outcomes)}"
 
 
@@ -109,7 +134,15 @@ def _blind(outcomes):
 
 
 def draw_scale(figure, every, scale):
-    """Draw the scale of colours with its words below, and what the shapes mean."""
+    """Draw the scale of colours with its words below, and what the shapes mean.
+
+    Parameters
+    ----------
+    figure : Figure
+    every : list of Axes
+        Beside which it stands.
+    scale : Scale or None
+    """
     if scale is None:
         return
     from matplotlib.cm import ScalarMappable

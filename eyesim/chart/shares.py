@@ -11,6 +11,12 @@ from ..study import estimates
 def check_outcomes(where, outcomes):
     """Refuse what `operate` did not give back, and outcomes of which none settled.
 
+    Parameters
+    ----------
+    where : str
+        Name of the chart, for the words of an error.
+    outcomes : Outcomes
+
     Raises
     ------
     LearnerError
@@ -30,7 +36,13 @@ def is_settled(outcomes):
 
 
 def share(outcomes, good):
-    """Share of all cases that settled and are good, an `Estimate`; NaN compares as false."""
+    """Share of all cases that settled and are good, an `Estimate`; NaN compares as false.
+
+    Parameters
+    ----------
+    outcomes : Outcomes
+    good : (n,) array of bool
+    """
     count = int(np.sum(is_settled(outcomes) & np.asarray(good, bool)))
     return estimates.share(count, int(outcomes.n), conservative=getattr(outcomes, "draws", "") == "sobol")
 
@@ -41,7 +53,13 @@ def percent(estimate):
 
 
 def percent_long(estimate, digits=1):
-    """Write a share for a sentence."""
+    """Write a share for a sentence.
+
+    Parameters
+    ----------
+    estimate : Estimate
+    digits : int
+    """
     value, low, high = (f"{100 * part:.{digits}f}" for part in (estimate.value, estimate.low, estimate.high))
     return f"{value} % (95 % interval {low} to {high} %)"
 
@@ -54,6 +72,15 @@ def unsettled_words(outcomes):
 
 def draw_histogram(axes, values, n, low=None, high=None):
     """Draw a histogram without the furthest two in a thousand: one stray case would flatten it.
+
+    Parameters
+    ----------
+    axes : Axes
+    values : array
+    n : int
+        Cases of which a bar is a share; of some there may be no value.
+    low, high : float or None
+        Ends of the bars.
 
     Returns
     -------

@@ -62,6 +62,13 @@ class Case:
 def shown_case(where, pose, eye=None, lens=None, hidden=False):
     """Check that there is one case to draw.
 
+    Parameters
+    ----------
+    where : str
+        Name of the picture, for the words of an error.
+    pose, eye, lens, hidden
+        As in `front_view`.
+
     Raises
     ------
     LearnerError
@@ -82,17 +89,30 @@ def shown_case(where, pose, eye=None, lens=None, hidden=False):
 
 
 def compared_case(case, compare, hidden):
-    """Check a case to be compared with another; a plain pose takes that one's eye and lens."""
+    """Check a case to be compared with another; a plain pose takes that one's eye and lens.
+
+    Parameters
+    ----------
+    case : Case
+    compare : Settled, Pose or None
+    hidden : bool or str
+    """
     return None if compare is None else shown_case("compare", compare, case.eye, case.lens, hidden)
 
 
 def flange_diameter(case, k):
-    """Diameter [mm] of the ball into which the end of haptic k was melted: the fibre's own volume."""
+    """Diameter [mm] of the ball into which the end of haptic k was melted: the fibre's own volume.
+
+    Parameters
+    ----------
+    case : Case
+    k : int
+    """
     length = min(float(case.fixations[k].outside), MELTED)
     return (1.5 * float(case.lens.haptic_diameter) ** 2 * length) ** (1.0 / 3.0)
 
 
-def outside_curve(case, k):
+def _outside_curve(case, k):
     """Return what of haptic k lies free outside its opening, (points, 3) [mm]; empty if nothing does.
 
     It is drawn in its true length, curving on with the loop's own radius, towards the cornea.
@@ -135,13 +155,22 @@ def draw_haptic(plane, case, k, place=lambda points: points, *, haptic, rim, bal
         return
     tunnel = place([passage.inner, passage.outer])
     plane.path(tunnel, part=f"tunnel-{k + 1}", stroke=colour, width=thick, dash=(0.28, 0.2), cap="butt")
-    tail = outside_curve(case, k)
+    tail = _outside_curve(case, k)
     if len(tail):
         plane.path(place(tail), part=f"outside-{k + 1}", stroke=colour, width=thick)
 
 
 def draw_ghost(plane, other, optic, place=lambda points: points, *, tunnels=False):
-    """Draw optic (n, 3) [mm], haptics and, if so wanted, tunnels of a compared case, in dashes; rest as above."""
+    """Draw optic, haptics and, if so wanted, tunnels of a compared case in dashes.
+
+    Parameters
+    ----------
+    plane, place
+        As in `draw_haptic`.
+    other : Case
+    optic : (n, 3) array [mm]
+    tunnels : bool
+    """
     look = {"stroke": palette.QUIET, "dash": (0.32, 0.24), "cap": "butt"}
     plane.path(place(optic), part="compared-optic", closed=True, width=0.1, **look)
     for k in range(2 if other.settled else 0):
@@ -152,7 +181,16 @@ def draw_ghost(plane, other, optic, place=lambda points: points, *, tunnels=Fals
 
 
 def heading(sheet, left, width, title, eye, hint):
-    """Write above a view, `width` [px] wide, what it is, of which eye, and how it is to be seen."""
+    """Write above a view what it is, of which eye, and how it is to be seen.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    left, width : float [px]
+        Of the view.
+    title, hint : str
+    eye : Eye
+    """
     sheet.text(left + 18, 27, title, size=16, bold=True)
     sheet.text(left + width - 18, 27, f"{eye.side} eye", size=14, colour=palette.QUIET, anchor="end")
     sheet.text(left + 18, 45, hint, size=13, colour=palette.QUIET)

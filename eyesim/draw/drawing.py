@@ -373,6 +373,11 @@ class Plane(Shapes):
 def num(value, digits=3):
     """Return a number with at most so many decimals, without a negative nought or trailing noughts.
 
+    Parameters
+    ----------
+    value : float
+    digits : int
+
     Raises
     ------
     LearnerError
@@ -387,7 +392,15 @@ def num(value, digits=3):
 
 
 def arc(centre, radius, start, end, points=61):
-    """Points (points, 2) of a circle's arc from start to end [deg]."""
+    """Points (points, 2) of a circle's arc from start to end [deg].
+
+    Parameters
+    ----------
+    centre : pair of float
+    radius : float [unit of the centre]
+    start, end : float [deg]
+    points : int
+    """
     phi = np.radians(np.linspace(start, end, points))
     return np.asarray(centre, float) + radius * np.stack([np.cos(phi), np.sin(phi)], axis=-1)
 

@@ -24,7 +24,14 @@ def register():
 
 @functools.lru_cache(maxsize=4096)
 def width_of(words, size, bold=False):
-    """Width of words, in the unit of the size of their letters."""
+    """Width of words, in the unit of the size of their letters.
+
+    Parameters
+    ----------
+    words : str
+    size : float
+    bold : bool
+    """
     from reportlab.pdfbase.pdfmetrics import stringWidth
 
     register()

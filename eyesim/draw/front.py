@@ -28,7 +28,14 @@ RIM = 8.4
 
 
 def front_sentence(case, seat, other, hidden):
-    """Say what the view from in front shows."""
+    """Say what the view from in front shows.
+
+    Parameters
+    ----------
+    case, other : Case, Case or None
+    seat, hidden
+        As in `front_view`.
+    """
     _known_seat(seat)
     where = f"{SEATS[seat][0]}, {case.eye.side} eye"
     marks = _marks_in_words(case, hidden)
@@ -47,7 +54,16 @@ def front_sentence(case, seat, other, hidden):
 
 
 def draw_from_front(sheet, left, case, seat, other, hidden, pupil, title):
-    """Put the view into a column of the sheet that begins at `left` [px]."""
+    """Put the view from in front into a column of the sheet.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    left : float [px]
+    case, other : Case, Case or None
+    seat, hidden, pupil, title
+        As in `front_view`.
+    """
     _known_seat(seat)
     pupil = number("front_view", "pupil", pupil, 0.5, 9.0, "mm", "diameter of the drawn pupil")
     turn = turn_of(seat, case.eye.side)
@@ -80,7 +96,14 @@ def _known_seat(seat):
 
 
 def turn_of(seat, side):
-    """Return the angle [deg] by which the picture is turned so that the seat is at the bottom."""
+    """Return the angle [deg] by which the picture is turned so that the seat is at the bottom.
+
+    Parameters
+    ----------
+    seat : "front", "superior" or "temporal"
+    side : "right" or "left"
+        Which eye it is.
+    """
     if seat == "front":
         return 0.0
     return 270.0 - (90.0 if seat == "superior" else side_to_meridian("temporal", side))

@@ -60,7 +60,7 @@ def letter_chart(sight, *, label="", found=None):
         If it is not a single eye that sees.
     """
     found = found or _fitted("letter_chart", sight)
-    sentence = _labelled(label, chart_sentence(sight, found))
+    sentence = _labelled(label, _chart_sentence(sight, found))
     heading, worn = _worn(found.glasses)
     after = (heading, worn or _reads(found.best), _reads(found.best) if worn else "")
     columns = (("Without glasses", _reads(found.read), ""), found.before, found.read), (after, found.after, found.best)
@@ -101,7 +101,7 @@ def _two_charts(title, columns, sentence):
         sheet.text(left, 55, lines[0], size=17, bold=True)
         sheet.text(left, 76, lines[1], size=_PRINT, colour=palette.QUIET)
         sheet.text(left, 96, lines[2], size=_PRINT, colour=palette.QUIET)
-        sheet.image((left, _TOP, wide, high), png_address(drawn_chart(spread)), palette.EDGE)
+        sheet.image((left, _TOP, wide, high), _png_address(drawn_chart(spread)), palette.EDGE)
         _first_line_names(sheet, left, read)
     _row_names(sheet, _LEFT + wide, *(column[2] for column in columns))
     sheet.caution(sheet.height - 14, _PRINT)
@@ -139,16 +139,16 @@ def spread_picture(sight, *, label=""):
         sheet.text(left, 54, heading, size=15, bold=True)
         sheet.text(left, 72, worn or words, size=13, colour=palette.QUIET)
         sheet.text(left, 90, words if worn else "", size=13, colour=palette.QUIET)
-        sheet.image((left, _TOP, side, side), png_address(_star(spread, half)), palette.EDGE)
+        sheet.image((left, _TOP, side, side), _png_address(_star(spread, half)), palette.EDGE)
         _arcmin_bar(sheet, left + 14.0, _TOP + side - 14.0, half, side)
     note = "Both are drawn equally bright at their brightest, with the dim parts lifted."
     sheet.text(_LEFT, _TOP + side + 22.0, note, size=13, colour=palette.QUIET)
     sheet.caution(sheet.height - 14)
-    sentence = _labelled(label, spread_sentence(found))
+    sentence = _labelled(label, _spread_sentence(found))
     return Picture(sheet.svg("A star as seen", sentence, shown=sheet.width), sentence)
 
 
-def spread_sentence(found):
+def _spread_sentence(found):
     """Say how widely a star is spread without and with glasses."""
     sentence = f"A star as this eye sees it: without glasses {_half_within(found.before)}"
     if found.glasses.blur:
@@ -160,7 +160,7 @@ def spread_sentence(found):
     return sentence
 
 
-def chart_sentence(sight, found):
+def _chart_sentence(sight, found):
     """Say what is read without and with glasses, and whether that corrects it."""
     read, best = found.read, found.best
     without = f"Without glasses this eye {_reads(read)}"
@@ -282,7 +282,7 @@ def _arcmin_bar(sheet, x, y, half, side):
     sheet.text(x, y - 9.0, f"{length:g} arcmin", size=13, colour="#ffffff", halo="#000000")
 
 
-def png_address(light):
+def _png_address(light):
     """Address, which holds it all, of a picture of luminances (rows, columns) [1]."""
     return f"data:image/png;base64,{base64.b64encode(png(light)).decode()}"
 

@@ -110,13 +110,30 @@ class PracticeEye:
 
 
 def circle(radius, n, x=0.0, y=0.0, z=0.0, start=0.0):
-    """Points (n, 3) [mm] all around a circle in a plane of the eye."""
+    """Points (n, 3) [mm] all around a circle in a plane of the eye.
+
+    Parameters
+    ----------
+    radius : float [mm]
+    n : int
+    x, y, z : float [mm]
+        Its centre.
+    start : float [deg]
+        Where the first point lies.
+    """
     phi = np.radians(start + np.arange(n) * 360.0 / n)
     return np.column_stack([x + radius * np.cos(phi), y + radius * np.sin(phi), np.full(n, z)])
 
 
 def true_points(eye, n=12):
-    """Return where everything truly appears from in front, by name, in pixels, y down."""
+    """Return where everything truly appears from in front, by name, in pixels, y down.
+
+    Parameters
+    ----------
+    eye : PracticeEye
+    n : int
+        Points on each edge.
+    """
     points = {
         "limbus": eye.seen(circle(eye.white_to_white / 2.0, n, start=7.0)),
         "optic": eye.seen(circle(eye.optic_diameter / 2.0, n, eye.x, eye.y, -eye.depth, start=11.0)),
@@ -140,12 +157,25 @@ def true_side(eye):
 
 
 def clicked(points, spread, rng):
-    """Return the same points set by a hand: off by a spread [px] across and down."""
+    """Return the same points set by a hand: off by a spread [px] across and down.
+
+    Parameters
+    ----------
+    points : dict of (n, 2) array [px]
+    spread : float [px]
+    rng : Generator
+    """
     return {name: places + rng.normal(0.0, spread, places.shape) for name, places in points.items()}
 
 
 def front_photo(eye, rng):
-    """Paint an eye from in front: an array (height, width, 3) of bytes, without words."""
+    """Paint an eye from in front: an array (height, width, 3) of bytes, without words.
+
+    Parameters
+    ----------
+    eye : PracticeEye
+    rng : Generator
+    """
     pixels = np.stack(np.meshgrid(np.arange(eye.width) + 0.5, np.arange(eye.height) + 0.5), axis=-1)
     picture = np.zeros((eye.height, eye.width, 3)) + _SKIN
     ball = np.hypot(*np.moveaxis(eye.plane(pixels, -eye.wall_back), -1, 0))
@@ -174,7 +204,13 @@ def front_photo(eye, rng):
 
 
 def side_photo(eye, rng):
-    """Paint a section of an eye seen from the side, its front upwards; as `front_photo`."""
+    """Paint a section of an eye seen from the side, its front upwards; as `front_photo`.
+
+    Parameters
+    ----------
+    eye : PracticeEye
+    rng : Generator
+    """
     pixels = np.stack(np.meshgrid(np.arange(eye.width) + 0.5, np.arange(eye.height) + 0.5), axis=-1)
     place = (pixels - _side_origin(eye)) * [1.0, -1.0] / eye.scale
     x, y = place[..., 0], place[..., 1]

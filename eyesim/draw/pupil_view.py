@@ -49,7 +49,7 @@ def pupil_picture(sight, *, label=""):
             f"pupil_picture shows a Sight, as es.refract(...) gives it; {type(sight).__name__} was given."
         )
     edge = optic_edge(sight)
-    sentence = pupil_sentence(sight, edge)
+    sentence = _pupil_sentence(sight, edge)
     sentence = f"{label}. {sentence}" if label else sentence
     radius = float(sight.pupil) / 2.0
     sheet = Sheet(_WIDTH, _TOP + _VIEW + 78.0)
@@ -71,7 +71,7 @@ def pupil_picture(sight, *, label=""):
     return Picture(sheet.svg("The pupil from in front", sentence, shown=680), sentence)
 
 
-def pupil_sentence(sight, edge):
+def _pupil_sentence(sight, edge):
     """Say how much light passes beside the optic, and how near its edge comes."""
     words = f"The pupil from in front, {sight.eye.side} eye, beam {float(sight.pupil):.1f} mm: {_share(sight)}"
     inside = edge.min()
@@ -87,6 +87,11 @@ def optic_edge(sight, number=180):
     """Distance (number,) of the optic's edge from the middle of the beam, in its radii, at equal steps of meridian.
 
     Infinite where it lies further out than 2.4 radii.
+
+    Parameters
+    ----------
+    sight : Sight
+    number : int
     """
     out = unit_at(np.arange(number) * (360.0 / number))[:, :2]
     near, far = np.zeros(number), np.full(number, _FAR)

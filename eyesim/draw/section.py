@@ -28,7 +28,15 @@ IRIS_THICKNESS = 0.3
 
 
 def section_meridian(case, along, hidden):
-    """Return the meridian [deg] at the right of the section; it gives nothing of a hidden outcome away."""
+    """Return the meridian [deg] at the right of the section; it gives nothing of a hidden outcome away.
+
+    Parameters
+    ----------
+    case : Case
+    along : float or None [deg]
+        As it was asked for.
+    hidden : bool or str
+    """
     if along is not None:
         along = number("side_view", "along", along, -720.0, 1080.0, "deg", "meridian at the right")
         return float(wrap(along))
@@ -38,7 +46,14 @@ def section_meridian(case, along, hidden):
 
 
 def side_sentence(case, along, other, hidden):
-    """Say what the view from the side shows."""
+    """Say what the view from the side shows.
+
+    Parameters
+    ----------
+    case, other : Case, Case or None
+    along : float [deg]
+    hidden : bool or str
+    """
     cut = cut_in_words(case, along)
     dips = ""
     if case.fixations:
@@ -57,18 +72,35 @@ def side_sentence(case, along, other, hidden):
 
 
 def tilt_in_section(pose, along):
-    """Angle [deg] between the axis of the eye and the optic's normal as it appears in the section."""
+    """Angle [deg] between the axis of the eye and the optic's normal as it appears in the section.
+
+    Parameters
+    ----------
+    pose : Pose
+    along : float [deg]
+        Meridian at the right of the section.
+    """
     normal = pose.normal
     return float(np.degrees(np.arctan2(normal @ unit_at(along), normal[2])))
 
 
 def draw_from_side(sheet, left, case, along, other, hidden, pupil, title):
-    """Put the view into a column of the sheet that begins at `left` [px]."""
+    """Put the view from the side into a column of the sheet.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    left : float [px]
+    case, other : Case, Case or None
+    along : float [deg]
+    hidden, pupil, title
+        As in `side_view`.
+    """
     pupil = number("side_view", "pupil", pupil, 0.5, 9.0, "mm", "diameter of the drawn pupil")
     plane = sheet.plane(left + 12, TOP, WIDTH - 24, VIEW, ZOOM, centre=(0.0, UP))
     draw_cut(plane, case, along, other, hidden, pupil)
     name_parts(plane, case.eye, along)
-    name_ends(plane, case.eye, along)
+    _name_ends(plane, case.eye, along)
     _dips(sheet, left, case)
     plane.close()
     sheet.scale_bar(left + WIDTH / 2 - ZOOM, TOP + VIEW - 10, 2 * ZOOM, "2 mm")
@@ -76,7 +108,19 @@ def draw_from_side(sheet, left, case, along, other, hidden, pupil, title):
 
 
 def draw_cut(plane, case, along, other, hidden, pupil, *, whole=True):
-    """Draw the eye cut open along a meridian [deg]; of the tilt in the cut say too what it is of the `whole`."""
+    """Draw the eye cut open along a meridian.
+
+    Parameters
+    ----------
+    plane : Plane
+    case, other : Case, Case or None
+    along : float [deg]
+        Meridian at the right.
+    hidden, pupil
+        As in `side_view`.
+    whole : bool
+        Say of the tilt in the cut too what it is a part of.
+    """
     cut = _Cut(along)
     _globe(plane, case.eye, along)
     _iris(plane, case.eye, along, pupil)
@@ -144,7 +188,14 @@ def _iris(plane, eye, along, pupil):
 
 
 def optic_outline(case, along):
-    """Outline (n, 3) [mm] of the optic cut through its own centre, nearest to the plane of the section."""
+    """Outline (n, 3) [mm] of the optic cut through its own centre, nearest to the plane of the section.
+
+    Parameters
+    ----------
+    case : Case
+    along : float [deg]
+        Meridian at the right of the section.
+    """
     lens, right = case.lens, unit_at(along)
     normal = case.pose.normal
     across = right - np.dot(right, normal) * normal
@@ -222,7 +273,14 @@ def _depth(plane, cut, case):
 
 
 def name_parts(plane, eye, along):
-    """Name what is seen, once, where nothing else lies."""
+    """Name what is seen, once, where nothing else lies.
+
+    Parameters
+    ----------
+    plane : Plane
+    eye : Eye
+    along : float [deg]
+    """
     edge, quiet = float(eye.limbal_radius_at(along)), {"size": 13, "colour": palette.QUIET, "anchor": "end"}
     starts, ends = [(-9.8, 0.0), (edge, 0.0)], [(-edge, 0.0), (9.8, 0.0)]
     plane.segments(starts, ends, stroke=palette.QUIET, width=0.05, dash=(0.2, 0.2), cap="butt")
@@ -232,7 +290,7 @@ def name_parts(plane, eye, along):
     plane.words((4.2, float(eye.iris_z) + 0.3), "iris", **quiet)
 
 
-def name_ends(plane, eye, along):
+def _name_ends(plane, eye, along):
     """Say which way is right and left."""
     for side, at in ((-1.0, along + 180.0), (1.0, along)):
         at = float(wrap(at))
@@ -263,7 +321,14 @@ def _numbers(plane, cut, case):
 
 
 def cut_in_words(case, along):
-    """Say along which meridians the eye is cut."""
+    """Say along which meridians the eye is cut.
+
+    Parameters
+    ----------
+    case : Case
+    along : float [deg]
+        Meridian at the right.
+    """
     other = float(wrap(along + 180.0))
     side = meridian_to_side(along, case.eye.side)
     return f"meridian {whole_degrees(along)} deg ({side}) at the right, {whole_degrees(other)} deg at the left"

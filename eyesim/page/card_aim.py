@@ -109,7 +109,16 @@ def aim_of(eye, k, fixation):
 
 
 def badge(paper, centre, k, radius):
-    """Draw the number of haptic k about a point [mm]: on a disc for the first, on a square for the second."""
+    """Draw the number of haptic k about a point [mm]: on a disc for the first, on a square for the second.
+
+    Parameters
+    ----------
+    paper : Paper
+    centre : pair of float [mm]
+    k : int
+        0 or 1.
+    radius : float [mm]
+    """
     (x, y), colour = centre, palette.HAPTICS[k]
     if k == 0:
         paper.disc(centre, radius, fill=colour, width=0)
@@ -131,5 +140,11 @@ def degrees(value):
 
 
 def limbus_at(eye, meridian):
-    """Points (..., 2) [mm] of the limbus at meridians (...) [deg]."""
+    """Points (..., 2) [mm] of the limbus at meridians (...) [deg].
+
+    Parameters
+    ----------
+    eye : Eye
+    meridian : array [deg]
+    """
     return unit_at(meridian)[..., :2] * np.asarray(eye.limbal_radius_at(meridian))[..., None]

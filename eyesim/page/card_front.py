@@ -90,7 +90,7 @@ class Front(Plane):
         return all(abs(x - at[0]) >= w + half[0] or abs(y - at[1]) >= h + half[1] for x, y, w, h in self.boxes)
 
 
-def draw_limbus(front, eye, part):
+def _draw_limbus(front, eye, part):
     """Draw the limbus: a circle, or the ellipse that it is."""
     if eye.white_to_white_vertical in (None, eye.white_to_white):
         radius = front.scale * float(eye.limbal_radius)
@@ -101,9 +101,19 @@ def draw_limbus(front, eye, part):
 
 
 def true_scale(paper, centre, eye, aims, turn=0.0):
-    """Draw the eye as large as it is: limbus, marks, openings, and the needles' lines; turned [deg] for a seat."""
+    """Draw the eye as large as it is: limbus, marks, openings, and the needles' lines.
+
+    Parameters
+    ----------
+    paper : Paper
+    centre : pair of float [mm]
+    eye : Eye
+    aims : pair of Aim
+    turn : float [deg]
+        For a seat.
+    """
     front = Front(paper, centre, 1.0, turn)
-    draw_limbus(front, eye, "true-limbus")
+    _draw_limbus(front, eye, "true-limbus")
     for m in range(0, 360, 30):
         edge, out = limbus_at(eye, float(m)), unit_at(float(m))[:2]
         paper.path(front.at([edge, edge - (1.0 if m % 90 == 0 else 0.6) * out]), stroke=palette.LIMBUS, width=FINE)
@@ -122,12 +132,21 @@ def true_scale(paper, centre, eye, aims, turn=0.0):
 
 
 def enlarged(paper, box, eye, aims, turn=0.0):
-    """Draw the eye as large as a box (left, top, wide, high) [mm] has room for, with its numbers; return the scale."""
+    """Draw the eye as large as a box has room for, with its numbers; return the scale.
+
+    Parameters
+    ----------
+    paper : Paper
+    box : tuple of float [mm]
+        Left, top, width, height.
+    eye, aims, turn
+        As in `true_scale`.
+    """
     left, top, wide, high = box
     scale = next((s for s in SCALES if _fits(eye, aims, s, wide / 2.0, high / 2.0, turn)), SCALES[-1])
     front = Front(paper, (left + wide / 2.0, top + high / 2.0), scale, turn)
     front.edges = (left, left + wide)
-    draw_limbus(front, eye, "large-limbus")
+    _draw_limbus(front, eye, "large-limbus")
     front.keep_clear(front.at(limbus_at(eye, np.arange(0.0, 361.0, 10.0))))
     _dial(front, eye)
     _cross(front, 2.0)
@@ -142,7 +161,13 @@ def enlarged(paper, box, eye, aims, turn=0.0):
 
 
 def key(paper, left, top, step):
-    """Say what each sign means, one a line; return where the next line would be [mm]."""
+    """Say what each sign means, one a line; return where the next line would be [mm].
+
+    Parameters
+    ----------
+    paper : Paper
+    left, top, step : float [mm]
+    """
     ink, quiet = palette.INK, palette.QUIET
     rows = (
         ("first haptic, second haptic",

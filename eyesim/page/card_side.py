@@ -20,7 +20,15 @@ _LABELS = 18.0  # [mm] room for the numbers at the end
 
 
 def needle_dips(paper, box, aims):
-    """Draw the dip of both needles into a box (left, top, wide, high) [mm]; one drawing where both are alike."""
+    """Draw the dip of both needles into a box; one drawing where both are alike.
+
+    Parameters
+    ----------
+    paper : Paper
+    box : tuple of float [mm]
+        Left, top, width, height.
+    aims : pair of Aim
+    """
     left, top, wide, high = box
     if alike(aims):
         _dip(paper, box, aims)
@@ -36,7 +44,7 @@ def alike(aims):
     return len(sides) == 1
 
 
-def fan(dip):
+def _fan(dip):
     """Dips [deg] from which to which the scale goes."""
     if dip < 0.0:
         return max(5.0 * np.floor(dip / 5.0) - 10.0, -60.0), 5.0
@@ -67,7 +75,7 @@ def _dip(paper, box, aims):
     beyond = 5.0 + 0.5 * c * width_of(degrees(dip), 4.2, True) + 2.4 * (1.0 - c) + 3.5 * c * (reach < 75.0)
     paper.middle(ray(reach + beyond, dip), degrees(dip), size=4.2, bold=True, colour=colour, halo=True)
     if reach > 60.0 and not aim.turned:
-        x, y = ray(reach - 2.5, 0.72 * fan(dip)[1])
+        x, y = ray(reach - 2.5, 0.72 * _fan(dip)[1])
         words, anchor = "read the dip you reached here", "start" if way < 0 else "end"
         paper.text(x, y, words, size=2.4, colour=palette.QUIET, anchor=anchor)
 
@@ -112,7 +120,7 @@ def _title(paper, left, top, wide, aims):
 
 def _extent(aim):
     """How far the drawing goes from the outer opening for a reach of 1: up, down, back, on."""
-    low, high = fan(aim.dip)
+    low, high = _fan(aim.dip)
     s, c = np.sin(np.radians(aim.dip)), np.cos(np.radians(aim.dip))
     up, down = max(_OUTSIDE * s, np.sin(np.radians(-low)), 0.0), max(np.sin(np.radians(high)), -_OUTSIDE * s)
     back, on = _OUTSIDE * max(c, 0.6), 1.0
@@ -137,7 +145,7 @@ def _place(left, top, wide, high, aim, way):
 
 def _scale(paper, ray, reach, dip, label):
     """Draw the scale of dips, to read off what was reached; no number of it where one stands already."""
-    low, high = fan(dip)
+    low, high = _fan(dip)
     paper.path(ray.arc(reach, low, high), part="fan", stroke=palette.QUIET, width=FINE)
     step, every = 1.0 if reach > 55.0 else 5.0, next(every for every in (5.0, 10.0, 30.0) if every * reach > 200.0)
     for d in np.arange(low, high + 0.5, step):

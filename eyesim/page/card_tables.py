@@ -14,9 +14,14 @@ _TICKED = ("towards you", "away from you")
 
 
 def plan_table(paper, box, eye, aims, ways):
-    """Print the plan's numbers with units into a box (left, top, wide, high) [mm].
+    """Print the plan's numbers with units into a box.
 
-    `ways` says of each needle how it runs as seen from the seat, "" where no seat is given.
+    Parameters
+    ----------
+    paper, box, eye, aims
+        As in `card_front.enlarged`.
+    ways : pair of str
+        How each needle runs as seen from the seat; "" where no seat is given.
     """
     left, top, wide, _ = box
     columns = (left + 33.0, left + 33.0 + (wide - 33.0) / 2.0)
@@ -63,7 +68,15 @@ def _values(aim, way):
 
 
 def log_table(paper, box, aims, ways, seat):
-    """Draw boxes to write in what was reached, the aim beside each; `seat` is printed where it is known."""
+    """Draw boxes to write in what was reached, the aim beside each.
+
+    Parameters
+    ----------
+    paper, box, aims, ways
+        As in `plan_table`.
+    seat : str
+        Printed where it is known.
+    """
     left, top, wide, high = box
     first = 22.0
     pair = (wide - first) / 2.0

@@ -20,7 +20,15 @@ _SIGNS = {True: "\N{CHECK MARK}", False: "\N{RIGHTWARDS ARROW}", None: "\N{HORIZ
 
 
 def feedback_pdf(assignment, marked, *, sheet="A4"):
-    """Return the same as a PDF, bytes; parameters as in `feedback_page`, and the paper, a key of `pdf.SHEETS`."""
+    """Return the same as a PDF, bytes.
+
+    Parameters
+    ----------
+    assignment, marked
+        As in `feedback_page`.
+    sheet : str
+        Paper, a key of `pdf.SHEETS`.
+    """
     parts = [("lead", _lead(assignment, marked)), ("small", _LIMITS)]
     for name, answers in _by_part(assignment, marked):
         parts.append(("heading", name))
@@ -109,7 +117,13 @@ def _section(assignment, entry, mark, who):
 
 
 def given_words(question, answer):
-    """Say an answer as it was given; of a letter too what it stands for."""
+    """Say an answer as it was given; of a letter too what it stands for.
+
+    Parameters
+    ----------
+    question : Question or None
+    answer : str, float or dict
+    """
     words = answer_words(answer, getattr(question and question.form, "fields", None))
     if question is not None and question.form.kind == "choice":
         choices = [(choice.key, choice.words) for choice in question.form.choices]
@@ -119,7 +133,14 @@ def given_words(question, answer):
 
 
 def answer_words(answer, labels=None):
-    """Say an answer as it was given; of a plan each number after what it is, by `labels` (path to words)."""
+    """Say an answer as it was given; of a plan each number after what it is.
+
+    Parameters
+    ----------
+    answer : str, float or dict
+    labels : dict or None
+        Path of a number in a plan to what it is called.
+    """
     if isinstance(answer, dict):
         parts = []
         for name, value in answer.items():

@@ -50,7 +50,7 @@ def hand_out(assignment, roster, folder):
     try:
         for person in progress_bar(roster.people, words="assign", unit="people"):
             place = folder / safe_name(person.id)
-            for name, content in files_for(assignment, person).items():
+            for name, content in _files_for(assignment, person).items():
                 kept += _put(place / name, content, folder)
         write_whole(folder / PREVIEW, preview(assignment, roster).encode())
         kept += _put(folder / ITEMS, items(assignment), folder)
@@ -85,7 +85,7 @@ def read_items(path):
     return {question: (objective, level) for question, objective, level in read}
 
 
-def files_for(assignment, person):
+def _files_for(assignment, person):
     """Files for one person: name to content, bytes."""
     return {
         "assignment.toml": assignment.without_rubrics().encode(),
@@ -103,7 +103,13 @@ def _put(place, content, folder):
 
 
 def notebook(assignment, person):
-    """Notebook of one person, as JSON text: a heading for each part, a cell for each question, and the button."""
+    """Notebook of one person, as JSON text: a heading for each part, a cell for each question, and the button.
+
+    Parameters
+    ----------
+    assignment : Assignment
+    person : Person
+    """
     cells = [
         _words(f"# {assignment.title}\n\n> {CAUTION}\n\n{_for(assignment, person)}"),
         _code(
@@ -195,7 +201,13 @@ TERMS = {
 
 
 def instructions(assignment, person):
-    """Page that says what to do, for one person."""
+    """Page that says what to do, for one person.
+
+    Parameters
+    ----------
+    assignment : Assignment
+    person : Person
+    """
     steps = (
         "Once: install eyesim, as its README says (the folder of the project, one command).",
         "In a terminal, in the folder of the project: .venv/bin/python -m eyesim answer, a blank, and the path of this "
@@ -214,7 +226,13 @@ def instructions(assignment, person):
 
 
 def preview(assignment, roster):
-    """Page for the director: every question for the first person, with its answer, and what is taken for what."""
+    """Page for the director: every question for the first person, with its answer, and what is taken for what.
+
+    Parameters
+    ----------
+    assignment : Assignment
+    roster : Roster
+    """
     first = roster.people[0]
     parts = []
     for part, entries in _by_part(assignment):

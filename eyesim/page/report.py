@@ -171,6 +171,11 @@ def _lead(outcomes, summary):
 def check_folder(folder: Path, *, overwrite: bool) -> None:
     """See that a folder can take a report, before the work is done.
 
+    Parameters
+    ----------
+    folder : Path
+    overwrite : bool
+
     Raises
     ------
     LearnerError
@@ -210,7 +215,7 @@ def write_report(report: Report, source: Path, folder: Path) -> list[str]:
     """
     plan = source.read_bytes()
     content = {
-        "report.html": report_page(report, plan.decode("utf-8-sig")).encode(),
+        "report.html": _report_page(report, plan.decode("utf-8-sig")).encode(),
         "report.txt": (report.text + "\n").encode(),
         "outcomes.csv": report.table.to_csv(index=False, float_format="%.6g", lineterminator="\n").encode(),
         **{name: picture.svg.encode() for name, picture in report.plan.items()},
@@ -228,7 +233,7 @@ def write_report(report: Report, source: Path, folder: Path) -> list[str]:
     return [name for name in FILES if name in content]
 
 
-def report_page(report: Report, source: str) -> str:
+def _report_page(report: Report, source: str) -> str:
     """Return the report, with the text of the plan's file, as one HTML page that needs nothing else."""
     figures = {name: _figure(chart, _CAPTIONS[name]) for name, chart in report.outcomes.items()}
     body = _BODY.format(

@@ -101,7 +101,15 @@ def _perhaps(one, remarks):
 
 
 def write_results(assignment, results, folder, *, items=None):
-    """Write all results into a folder; return the names of the files; `items` as in `class_page`.
+    """Write all results into a folder; return the names of the files.
+
+    Parameters
+    ----------
+    assignment : Assignment
+    results : Results
+    folder : str or Path
+    items : dict or None
+        As in `class_page`.
 
     Raises
     ------
@@ -191,7 +199,14 @@ _FILES = (
 
 
 def left_over(folder, names):
-    """Feedback that lies in a folder of results and was not written now: of people who are not in the roster."""
+    """Feedback that lies in a folder of results and was not written now: of people who are not in the roster.
+
+    Parameters
+    ----------
+    folder : Path
+    names : iterable of str
+        Files that were written now.
+    """
     now = set(names)
     there = (path.relative_to(folder).as_posix() for path in Path(folder, "feedback").glob("*"))
     return sorted(name for name in there if name not in now and not name.endswith(".part"))
