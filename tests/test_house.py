@@ -49,7 +49,6 @@ PARAMETERS_IN = {"eye", "hold", "machine", "sight", "study", "draw", "chart", "p
 NESTING = (ast.For, ast.While, ast.If, ast.With, ast.Try)
 BRANCHES = (ast.For, ast.While, ast.If, ast.IfExp, ast.ExceptHandler, ast.comprehension)
 LONG = {
-    "eyesim/__main__.py:_parser": "a list of commands and their options",
     "eyesim/hold/balance.py:derivatives": "one compiled loop over cases that stay in registers",
     "eyesim/hold/balance.py:solve": "one compiled loop: Newton steps, each with its own way out",
     "eyesim/hold/branch.py:carry_all": "one compiled loop over strides, in which a case may leave at any of them",
