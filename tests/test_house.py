@@ -41,6 +41,22 @@ MAY = {
     "panel": "eye hold sight study text practice photo lesson live marking machine draw chart page",
 }
 """Rooms in the order of the story, and the rooms that each may import from."""
+DEEDS = {
+    "eye": "read",  # the tables of facts
+    "hold": "read write",  # compiled kernels, kept on disk
+    "study": "read",  # a plan
+    "text": "read write clock",  # the clock only to wait for a lock
+    "practice": "clock",  # the day of a row
+    "photo": "read",
+    "marking": "read clock",  # when a hand-in was made
+    "machine": "read write clock print",
+    "page": "read",
+    "panel": "read clock",
+    "": "read print",  # the command line
+}
+"""What rooms may do beside computing: a room that is not named does nothing but that."""
+READS = {"read_text", "read_bytes", "read_csv"}
+WRITES = {"write_text", "write_bytes", "mkdir", "unlink", "rmdir", "rmtree", "touch", "ftruncate", "mkstemp"}
 ROOMS = list(MAY)
 MODULES = sorted(PACKAGE.rglob("*.py"))
 PICTURES = {"matplotlib", "ipywidgets", "anywidget"}
@@ -171,6 +187,52 @@ def modules_loaded(code):
     code += "; import json, sys; print(json.dumps(sorted(sys.modules)))"
     ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     return set(json.loads(ran.stdout))
+
+
+def deeds_of(path):
+    """Yield what a module does beside computing: "read" or "write" files, ask the "clock", "print"; and where."""
+    for node in ast.walk(tree_of(path)):
+        if not isinstance(node, ast.Call):
+            continue
+        name = ast.unparse(node.func)
+        last = name.rpartition(".")[2]
+        mode = next((a.value for a in [*node.args, *(k.value for k in node.keywords if k.arg == "mode")]
+                     if isinstance(a, ast.Constant) and isinstance(a.value, str)), "r")  # fmt: skip
+        if (
+            last in WRITES
+            or name in ("os.replace", "os.write")
+            or name.startswith("tempfile.")
+            or last == "open"
+            and set(mode) & set("wax+")
+        ):
+            yield "write", f"{name_of(path)}:{node.lineno} {name}"
+        elif last in READS or last == "open" and name not in ("Image.open", "webbrowser.open", "straight.open"):
+            yield "read", f"{name_of(path)}:{node.lineno} {name}"
+        if re.fullmatch(r"time\.\w+|datetime\.(date|datetime)\.(now|today|utcnow)|(date|datetime)\.(now|today)", name):
+            yield "clock", f"{name_of(path)}:{node.lineno} {name}"
+        if name in ("print", "sys.stdout.write", "sys.stderr.write"):
+            yield "print", f"{name_of(path)}:{node.lineno} {name}"
+
+
+def test_only_some_rooms_touch_files_clock_and_screen():
+    found = [(room_of(path), *deed) for path in MODULES for deed in deeds_of(path)]
+    assert not [where for room, deed, where in found if deed not in DEEDS.get(room, "").split()]
+    for room, deeds in DEEDS.items():  # and nothing is allowed that nobody does
+        assert set(deeds.split()) <= {deed for other, deed, _ in found if other == room}, room
+
+
+def test_deeds_are_seen(tmp_path, monkeypatch):
+    monkeypatch.setattr(sys.modules[__name__], "ROOT", tmp_path)
+    lines = {
+        "open(p)": "read", "p.read_bytes()": "read", "p.open('rb')": "read", "os.open(p, flags)": "read",
+        "open(p, 'w')": "write", "p.open('ab')": "write", "p.write_text(t)": "write", "tempfile.mkstemp()": "write",
+        "p.unlink()": "write", "os.replace(a, b)": "write", "print(1)": "print", "time.monotonic()": "clock",
+        "datetime.date.today()": "clock", "datetime.datetime.now(z)": "clock",
+    }  # fmt: skip
+    for k, (line, deed) in enumerate({**lines, "text.replace('a', 'b')": None, "Image.open(p)": None}.items()):
+        module = tmp_path / f"m{k}.py"
+        module.write_text(line)
+        assert [found for found, _ in deeds_of(module)] == ([deed] if deed else []), line
 
 
 def test_the_door_is_light():

@@ -16,15 +16,16 @@ import contextlib
 import dataclasses
 import datetime
 import threading
-import time
 from pathlib import Path
 
 from ..eye.checks import LearnerError, known_name
 from ..text.files import reason, safe_name, write_whole
+from ..text.lock import locked
 from .assignment import read_assignment
 from .handin import Damaged, HandIn, read_hand_in
 
-_WAIT = 2.0  # [s] for another notebook to have written
+_PATIENCE = 2.0  # [s] until another notebook has written
+_BUSY = "Another notebook is writing just now. Try again."
 
 
 class AnswerSheet:
@@ -81,7 +82,7 @@ class AnswerSheet:
             given = self.assignment.parameters(entry, self.person) or {}
             numbers = tuple((name, value) for name, value in given.items() if not isinstance(value, str))
             answered = dataclasses.replace(answered, numbers=numbers)  # words among them would tell what is asked
-        with self._lock, _locked(self.place):
+        with self._lock, locked(self.place, _PATIENCE, _BUSY):
             answers = self._read()
             if name in answers and answers[name].final:
                 raise LearnerError("You have committed to this answer.")
@@ -95,7 +96,7 @@ class AnswerSheet:
 
     def make(self):
         """Make the file to hand in; return its path. Raises LearnerError as `keep` does."""
-        with self._lock, _locked(self.place):
+        with self._lock, locked(self.place, _PATIENCE, _BUSY):
             if self.closed:
                 return self.handed
             self._answers = self._read()
@@ -130,7 +131,7 @@ class AnswerSheet:
             aside = self.place.with_suffix(".damaged.json")
             with contextlib.suppress(OSError):
                 if not aside.exists():
-                    aside.write_bytes(self.place.read_bytes())
+                    write_whole(aside, self.place.read_bytes())
             raise LearnerError(
                 f"Your answers in {self.place.name} cannot be read: {error}. A copy is kept as {aside.name}; show it "
                 f"to your director, or move {self.place.name} away to begin anew."
@@ -147,33 +148,6 @@ class AnswerSheet:
             write_whole(place, content.text().encode(), lasting=True)
         except OSError as error:
             raise LearnerError(f"This could not be saved ({reason(error)}). What was saved before is safe.") from None
-
-
-@contextlib.contextmanager
-def _locked(place):
-    """Hold a lock on a file while no other notebook does; the system gives it back if the kernel dies."""
-    try:
-        import fcntl
-    except ImportError:  # no such locks: what is read first and written whole does nearly as well
-        yield
-        return
-    lock = place.with_name(f".{place.name}.lock")
-    try:
-        file = lock.open("w")
-    except OSError:  # a folder that cannot be written to is told by the write itself
-        yield
-        return
-    with file:
-        until = time.monotonic() + _WAIT
-        while True:
-            try:
-                fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
-                break
-            except OSError:
-                if time.monotonic() > until:
-                    raise LearnerError("Another notebook is writing just now. Try again.") from None
-                time.sleep(0.01)
-        yield
 
 
 def open_sheet(assignment, person):

@@ -15,7 +15,7 @@ from ..eye.checks import LearnerError
 from ..eye.progress import progress_bar
 from ..lesson import bank
 from ..text.caution import CAUTION
-from ..text.files import reason, safe_name, write_whole
+from ..text.files import put, reason, safe_name, write_whole
 from ..text.tables import cells, parse_table, read_text, table_bytes, unescape_formula
 from .feedback_page import given_words, tolerance
 from .html import html_page
@@ -95,10 +95,9 @@ def _files_for(assignment, person):
 
 
 def _put(place, content, folder):
-    place.parent.mkdir(parents=True, exist_ok=True)
     if place.exists() and place.read_bytes() != content:
         return [place.relative_to(folder).as_posix()]
-    write_whole(place, content)
+    put(place, content)
     return []
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import base64
 import dataclasses
-import tempfile
 from html import escape
 from pathlib import Path
 
@@ -20,7 +19,7 @@ from ..study.published import HANDS_AND_EYES, ONLY_HANDS
 from ..study.summary import operations
 from ..study.verdict import DECENTRATION_LIMIT, TILT_LIMIT
 from ..text.caution import CAUTION
-from ..text.files import reason, refuse_to_overwrite, write_whole
+from ..text.files import check_writable, reason, refuse_to_overwrite, remove, write_whole
 from .html import html_page
 
 _STYLE = """
@@ -184,9 +183,7 @@ def check_folder(folder: Path, *, overwrite: bool) -> None:
     try:
         if not overwrite:
             refuse_to_overwrite(folder, FILES)
-        folder.mkdir(parents=True, exist_ok=True)
-        with tempfile.TemporaryFile(dir=folder):
-            pass
+        check_writable(folder)
     except OSError as error:
         raise LearnerError(
             f"Results cannot be kept in {str(folder)!r} ({reason(error)}). Choose another folder with --out."
@@ -227,7 +224,7 @@ def write_report(report: Report, source: Path, folder: Path) -> list[str]:
             if name in content:
                 write_whole(folder / name, content[name])
             else:
-                (folder / name).unlink(missing_ok=True)
+                remove(folder / name)
     except OSError as error:
         raise LearnerError(f"Results cannot be kept in {str(folder)!r} ({reason(error)}).") from None
     return [name for name in FILES if name in content]

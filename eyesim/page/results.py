@@ -18,7 +18,7 @@ from ..machine.processes import parallel_map
 from ..marking import manual
 from ..marking.mark import STATES, Remark, collect, mark_hand_in
 from ..marking.statistics import class_statistics
-from ..text.files import reason, safe_name, write_whole
+from ..text.files import put, reason, remove, safe_name
 from .class_page import class_page
 from .feedback_page import feedback_page, feedback_pdf
 from .gradebook import tables
@@ -116,19 +116,23 @@ def write_results(assignment, results, folder, *, items=None):
     LearnerError
         If they cannot be written.
     """
-    folder = Path(folder)
+    folder, names = Path(folder), []
+
+    def write(content):
+        for name, data in content.items():
+            put(folder / name, data)
+        names.extend(content)
+
     try:
-        names = [_put(folder, ABOUT, _about(assignment, results).encode())]
-        for left in folder.rglob(".*.part"):  # of a run that was killed
-            left.unlink()
+        write({ABOUT: _about(assignment, results).encode()})
+        remove(*folder.rglob(".*.part"))  # of a run that was killed
         content = tables(assignment, results.everybody, results.remarks, results.waiting)
         about_class = class_page(assignment, results.everybody, results.statistics, results.remarks, items)
         content["class.html"] = about_class.encode()
-        for name, data in content.items():
-            names.append(_put(folder, name, data))
+        write(content)
         each = parallel_map(functools.partial(_pages, assignment), results.everybody)
         for pages in progress_bar(each, words="write", unit="people", total=len(results.everybody)):
-            names += [_put(folder, name, data) for name, data in pages.items()]
+            write(pages)
     except OSError as error:
         raise LearnerError(f"Results cannot be kept in {folder.name!r} ({reason(error)}).") from None
     return names
@@ -210,11 +214,3 @@ def left_over(folder, names):
     now = set(names)
     there = (path.relative_to(folder).as_posix() for path in Path(folder, "feedback").glob("*"))
     return sorted(name for name in there if name not in now and not name.endswith(".part"))
-
-
-def _put(folder, name, data):
-    place = folder / name
-    place.parent.mkdir(parents=True, exist_ok=True)
-    if not place.is_file() or place.is_symlink() or place.read_bytes() != data:
-        write_whole(place, data)
-    return name

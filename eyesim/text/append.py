@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import contextlib
 import os
-import random
-import time
 from pathlib import Path
 
 from ..eye.checks import LearnerError
 from .files import reason
+from .lock import take_lock
 from .tables import LARGEST
 
 PATIENCE = 20.0
@@ -71,11 +70,11 @@ def _read(file, size):
 @contextlib.contextmanager
 def _alone(path, what):
     """Open a file to add to it, as the only one that does; a lock ends with its process, whatever ends that."""
-    until = time.monotonic() + PATIENCE
+    message = f"Another program keeps the {what} {path.name} to itself; close it and try again."
     while True:
         file = os.open(path, os.O_RDWR | os.O_CREAT | os.O_APPEND | getattr(os, "O_BINARY", 0), 0o644)
         try:
-            _lock(file, until, f"{what} {path.name}")
+            take_lock(file, PATIENCE, message)
             if _still(file, path):
                 yield file
                 return
@@ -89,30 +88,6 @@ def _still(file, path):
         return os.path.samestat(os.fstat(file), os.stat(path))
     except FileNotFoundError:
         return False
-
-
-def _lock(file, until, named):
-    while not _locked(file):
-        if time.monotonic() > until:
-            raise LearnerError(f"Another program keeps the {named} to itself; close it and try again.")
-        time.sleep(random.uniform(0.001, 0.006))
-
-
-def _locked(file):
-    """Try to lock an open file against other writers."""
-    try:
-        if os.name == "nt":  # a byte far behind the end, since there a lock keeps readers out too
-            import msvcrt
-
-            os.lseek(file, 2**30, os.SEEK_SET)
-            msvcrt.locking(file, msvcrt.LK_NBLCK, 1)
-        else:
-            import fcntl
-
-            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except (BlockingIOError, PermissionError):
-        return False
-    return True
 
 
 def _settle_folder(folder):

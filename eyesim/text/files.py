@@ -29,6 +29,26 @@ def write_whole(path: Path, content: bytes, *, lasting: bool = False) -> None:
         raise
 
 
+def put(path: Path, content: bytes) -> None:
+    """Write a file whole, with the folder that it lies in; one that holds the same already is left as it is."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    if not path.is_file() or path.is_symlink() or path.read_bytes() != content:
+        write_whole(path, content)
+
+
+def remove(*paths: Path) -> None:
+    """Take files away; those that are not there are no fault."""
+    for path in paths:
+        path.unlink(missing_ok=True)
+
+
+def check_writable(folder: Path) -> None:
+    """See that files can be written into a folder, which is made if it is not there; raises OSError if not."""
+    folder.mkdir(parents=True, exist_ok=True)
+    with tempfile.TemporaryFile(dir=folder):
+        pass
+
+
 def refuse_to_overwrite(folder: Path, names, what: str = "earlier results") -> None:
     """See that nothing of the names is in a folder.
 
