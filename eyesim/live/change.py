@@ -6,22 +6,53 @@
 from __future__ import annotations
 
 import dataclasses
+from types import MappingProxyType
 
 import numpy as np
 
 from ..eye.frames import meridian_to_clock
 from ..study.verdict import DECENTRATION_LIMIT, DEPTH_LIMIT, TILT_LIMIT
-from .quantities import SIDES
-from .votes import surprise
+from .parameters import SIDES
+from .session import Session
 
 SHOWN, LEANS, SINKS, ROLLS, PULLS, BLURS = 0.05, 0.5, 0.05, 2.0, 1.25, 0.1
 """[mm], [deg], [mm], [deg], [times], [D] Less than this is not worth a word; chosen for teaching."""
 
 
 @dataclasses.dataclass(frozen=True)
-class Change:
-    """What happened to a lens from before to after, and to what holds it; pairs are before and after, or by side."""
+class Clause:
+    """Part of a sentence: what it says as values, and the words that they are put into; its text is both.
 
+    Attributes
+    ----------
+    name : str
+    words : str
+        With a place for each value that is said.
+    values : mapping
+    """
+
+    name: str
+    words: str
+    values: MappingProxyType
+
+    def __str__(self):
+        return self.words.format_map(self.values)
+
+
+def clause(name, words, **values) -> Clause:
+    """Make a clause of a name, words and the values that are put into them."""
+    return Clause(name, words, MappingProxyType(values))
+
+
+@dataclasses.dataclass(frozen=True, repr=False)
+class Change:
+    """What happened to a lens from before to after, and to what holds it; its text says it of the lens and the eye.
+
+    Pairs are before and after, or by side.
+    """
+
+    before: Session
+    after: Session
     line: float  # [deg] meridian of the line of the openings on its first side, midway between before and after
     along: float  # [mm] how its centre moved along that line, towards the first side
     across: float  # [mm] and across it, counter-clockwise
@@ -54,9 +85,94 @@ class Change:
         sizes = {"off": self.off / SHOWN, "lean": self.lean / LEANS, "deep": abs(self.deeper) / SINKS}
         return sorted((kind for kind in sizes if sizes[kind] >= 1.0), key=self.shares.get, reverse=True)
 
+    @property
+    def pulls(self):
+        """Whether the haptics are drawn tighter or less tight by so much that it is worth a word."""
+        return max(self.pull) >= PULLS * min(self.pull)
 
-def measured(before, after):
-    """Measure the `Change` between two sessions; both have to be settled."""
+    @property
+    def more_hyperopic(self):
+        """How much [D] more long-sighted the eye is; if it is another, each against what was planned; or NaN."""
+        if self.before["white_to_white"] != self.after["white_to_white"]:
+            return self.after.refraction_surprise - self.before.refraction_surprise
+        return float(self.after.sight.M - self.before.sight.M)
+
+    @property
+    def clauses(self):
+        """What is worth a word, most important first: a tuple of `Clause`."""
+        return (*self._of_the_lens(), *self._of_the_eye())
+
+    def _of_the_lens(self):
+        says = {"off": self._went, "lean": self._tilted, "deep": self._sank}
+        found = [one for kind in self.shown for one in says[kind]()]
+        if not self.shown and abs(self.roll) >= ROLLS:
+            found = [clause("roll", "rolls by {size:.0f} deg", size=abs(self.roll))]
+        if len(self.shown or found) < 2 and self.pulls:
+            words = "is held with {after:.0f} instead of {before:.0f} mN (an upper estimate)"
+            found.append(clause("pull", words, before=self.pull[0], after=self.pull[1]))
+        if not found:
+            still = max(self.off, abs(self.deeper)) < 0.005 and self.lean < 0.05 and abs(self.roll) < 0.5
+            found = [clause("still", "stays where it is") if still else clause("hardly", "hardly moves")]
+        return found
+
+    def _of_the_eye(self):
+        found, more = [], self.more_hyperopic
+        if abs(more) >= BLURS:
+            words = "leaves the eye {size:.2f} D more {way}-sighted"
+            found.append(clause("sight", words, size=abs(more), way="long" if more > 0.0 else "short"))
+        seen = [session.sight.seen for session in (self.before, self.after)]
+        if seen[0] != seen[1]:
+            words = "can be seen through again" if seen[1] else "can no longer be seen through"
+            found.append(clause("seen" if seen[1] else "unseen", words))
+        return found
+
+    def _went(self):
+        hour = int(np.floor(meridian_to_clock(self.line + (90.0 if self.across > 0.0 else -90.0)) + 0.5))
+        ways = {
+            "along": ("{size:.2f} mm towards the {way} side", SIDES[int(self.along < 0.0)]),
+            "across": ("{size:.2f} mm across towards about {way} o'clock", hour),
+        }
+        sizes = {"along": abs(self.along), "across": abs(self.across)}
+        if min(sizes.values()) < SHOWN:
+            sizes = dict([max(sizes.items(), key=lambda item: item[1])])
+        heads = ("moves ", "")  # of both ways the first has the verb
+        return [
+            clause(way, head + ways[way][0], size=size, way=ways[way][1])
+            for head, (way, size) in zip(heads, sizes.items(), strict=False)
+        ]
+
+    def _tilted(self):
+        was, now = self.tilt
+        if abs(now - was) <= 0.5 * self.lean:
+            return [clause("lean", "leans another way by {size:.1f} deg", size=self.lean)]
+        if f"{now:.1f}" == "0.0":
+            return [clause("flat", "lies flat instead of tilted by {before:.1f} deg", before=was, after=now)]
+        instead = "" if f"{was:.1f}" == "0.0" else " instead of {before:.1f}"
+        return [clause("tilt", f"is tilted by {{after:.1f}}{instead} deg", before=was, after=now)]
+
+    def _sank(self):
+        way = "deeper" if self.deeper > 0.0 else "less deep"
+        return [clause("deep", "lies {size:.2f} mm {way}", size=abs(self.deeper), way=way)]
+
+    def __str__(self):
+        parts, before = [], ""
+        for one in self.clauses:
+            both = (before, one.name) == ("along", "across")  # ways of one movement: one part
+            parts[len(parts) - both :] = [f"{parts[-1]} and {one}" if both else str(one)]
+            before = one.name
+        return f"the lens {join_words(parts)}"
+
+    __repr__ = __str__
+
+
+def measure_change(before, after) -> Change:
+    """Measure what happened to a lens between two sessions.
+
+    Parameters
+    ----------
+    before, after : Session
+        Both have to be settled.
+    """
     p, q = before.settled, after.settled
     opened, openings = (np.array([passage.inner for passage in pose.passages]) for pose in (p, q))
     spans = [ends[0, :2] - ends[1, :2] for ends in (opened, openings)]
@@ -67,67 +183,28 @@ def measured(before, after):
     leaned = np.degrees(frame @ (q.normal - p.normal)[:2])
     held = [np.degrees(np.arcsin([passage.held[2] for passage in pose.passages])) for pose in (p, q)]
     return Change(
-        line=float(np.degrees(np.arctan2(line[1], line[0]))), along=float(along), across=float(across),
+        before=before,
+        after=after,
+        line=float(np.degrees(np.arctan2(line[1], line[0]))),
+        along=float(along),
+        across=float(across),
         lean=float(np.degrees(np.arctan2(np.linalg.norm(np.cross(p.normal, q.normal)), p.normal @ q.normal))),
-        lean_along=float(leaned[0]), lean_across=float(leaned[1]), deeper=float(q.depth - p.depth),
+        lean_along=float(leaned[0]),
+        lean_across=float(leaned[1]),
+        deeper=float(q.depth - p.depth),
         roll=float((q.roll - p.roll + 180.0) % 360.0 - 180.0),
-        tilt=(p.tilt, q.tilt), pull=(float(p.tension[0]), float(q.tension[0])),
+        tilt=(p.tilt, q.tilt),
+        pull=(float(p.tension[0]), float(q.tension[0])),
         middle=tuple((frame @ (openings - opened).mean(axis=0)[:2]).tolist()),
-        free=tuple((q.free_length - p.free_length).tolist()), held=tuple((held[1] - held[0]).tolist()),
+        free=tuple((q.free_length - p.free_length).tolist()),
+        held=tuple((held[1] - held[0]).tolist()),
         sunk=tuple((opened - openings)[:, 2].tolist()),
-    )  # fmt: skip
+    )
 
 
-def did(c, before, after):
-    """Say what a `Change` did to the lens and to the eye: "the lens lies 0.20 mm deeper"."""
-    parts = [{"off": _went, "lean": _tilted, "deep": _sank}[kind](c) for kind in c.shown]
-    if not parts and abs(c.roll) >= ROLLS:
-        parts.append(f"rolls by {abs(c.roll):.0f} deg")
-    if len(parts) < 2 and max(c.pull) >= PULLS * min(c.pull):
-        parts.append(f"is held with {c.pull[1]:.0f} instead of {c.pull[0]:.0f} mN (an upper estimate)")
-    if not parts:
-        still = max(c.off, abs(c.deeper)) < 0.005 and c.lean < 0.05 and abs(c.roll) < 0.5
-        parts.append("stays where it is" if still else "hardly moves")
-    blurred = _blurred(before, after)
-    if abs(blurred) >= BLURS:
-        parts.append(f"leaves the eye {abs(blurred):.2f} D more {'long' if blurred > 0.0 else 'short'}-sighted")
-    seen = [one.sight.seen for one in (before, after)]
-    if seen[0] != seen[1]:
-        parts.append("can be seen through again" if seen[1] else "can no longer be seen through")
-    return f"the lens {joined(parts)}"
-
-
-def _went(c):
-    along = f"{abs(c.along):.2f} mm towards the {SIDES[int(c.along < 0.0)]} side"
-    hour = np.floor(meridian_to_clock(c.line + (90.0 if c.across > 0.0 else -90.0)) + 0.5)
-    across = f"{abs(c.across):.2f} mm across towards about {hour:.0f} o'clock"
-    if min(abs(c.along), abs(c.across)) >= SHOWN:
-        return f"moves {along} and {across}"
-    return f"moves {along if abs(c.along) > abs(c.across) else across}"
-
-
-def _tilted(c):
-    was, now = (f"{tilt:.1f}" for tilt in c.tilt)
-    if abs(c.tilt[1] - c.tilt[0]) <= 0.5 * c.lean:
-        return f"leans another way by {c.lean:.1f} deg"
-    if now == "0.0":
-        return f"lies flat instead of tilted by {was} deg"
-    return f"is tilted by {now} deg" if was == "0.0" else f"is tilted by {now} instead of {was} deg"
-
-
-def _sank(c):
-    return f"lies {abs(c.deeper):.2f} mm {'deeper' if c.deeper > 0.0 else 'less deep'}"
-
-
-def _blurred(before, after):
-    """How much [D] more long-sighted the eye is; if it is another, each against what it was planned to be; or NaN."""
-    if before["white_to_white"] != after["white_to_white"]:
-        return surprise(after) - surprise(before)
-    return float(after.sight.M - before.sight.M)
-
-
-def joined(parts):
+def join_words(parts) -> str:
     """Join parts of a sentence by commas and an and."""
+    parts = [str(part) for part in parts]
     if len(parts) < 2:
         return "".join(parts)
     comma = "," if len(parts) > 2 or " and " in "".join(parts) or "," in parts[0] else ""

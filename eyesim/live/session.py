@@ -26,8 +26,8 @@ from ..hold.settle import settle
 from ..lesson.cases import LENS
 from ..lesson.patient import chosen_lens
 from ..sight.refract import refract
-from .quantities import EVERY, KEYS, SIDES, Quantity, checked, single
-from .session_text import pieces, read
+from .notation import read_changes, write_changes
+from .parameters import KEYS, PARAMETERS, SIDES, Quantity, check_number, check_value
 
 _RADIUS = 12.0 / 11.8  # of the wall, to its white-to-white: the usual eye, larger or smaller; chosen for teaching
 _NEAREST, _FURTHEST = 0.2, 6.0  # [mm] behind the limbus, between which a needle can start: `Fixation.limbus_distance`
@@ -44,7 +44,7 @@ class Session:
         values = {key: what.start for key, what in KEYS.items()}
         for key, value in changes.items():
             known_name("The session", key, list(KEYS))
-            values[key] = checked(key, value)
+            values[key] = check_value(key, value)
         self._values = values
         for side in SIDES:
             behind = self._mark(side)[1]
@@ -83,7 +83,7 @@ class Session:
     @property
     def words(self):
         """What is other than planned, in words: "mark 2 = 10 deg"."""
-        return "; ".join(pieces(self.changes, units=True)) or "as planned"
+        return write_changes(self.changes, units=True)
 
     def __repr__(self):
         return f"Session: {self.words}"
@@ -137,21 +137,34 @@ class Session:
         return self.plan.sight
 
     @property
+    def refraction_surprise(self):
+        """Spherical equivalent [D] less that of the plan; NaN if nothing is seen."""
+        return float("nan") if self.sight is None else float(self.sight.M - self.planned_sight.M)
+
+    @property
     def free_length(self):
         """Haptic between optic and inner opening [mm], by side; None where the needle never enters the eye."""
         lengths = (float(length) for length in self.settled.free_length)
         return {side: length if np.isfinite(length) else None for side, length in zip(SIDES, lengths, strict=True)}
 
     def with_free_length(self, side, value):
-        """Session in which this much of a haptic is free between optic and inner opening [mm]; its tunnel stays.
+        """Session in which this much of a haptic is free between optic and inner opening; its tunnel stays.
 
-        Raises `LearnerError` if that needle never enters the eye, or so much or so little cannot be left outside.
+        Parameters
+        ----------
+        side : "first" or "second"
+        value : float [mm]
+
+        Raises
+        ------
+        LearnerError
+            If that needle never enters the eye, or so much or so little cannot be left outside.
         """
         outside, what = self[f"outside_{side}"], KEYS[f"outside_{side}"]
         free = self.free_length[side]
         if free is None:
             raise LearnerError(f"The {side} needle never enters the eye, so that no haptic is free in it.")
-        value = single("free length", value, 0.0, 16.0, "mm", "haptic between optic and inner opening")
+        value = check_number("free length", value, 0.0, 16.0, "mm", "haptic between optic and inner opening")
         least, most = free + outside - what.high, free + outside - what.low
         if not least - 1e-9 <= value <= most + 1e-9:
             raise LearnerError(
@@ -164,13 +177,19 @@ class Session:
     def linked(self, key, value, how):
         """Session in which a value is set and the other side comes along; what is of neither side is just set.
 
-        With `how` "each" the other side stays; with "together" it moves by as much; with "against" by as much the
-        other way; and no further than its range. Of a `Setting` it becomes the same with "together", and else stays.
+        Parameters
+        ----------
+        key : str
+            Of `KEYS`.
+        value : float [unit of its quantity], or one of the options of its setting
+        how : "each", "together" or "against"
+            The other side stays, moves by as much, or by as much the other way, and no further than its range. Of a
+            `Setting` it becomes the same with "together", and else stays.
         """
         if how not in ("each", "together", "against"):
             raise LearnerError(f"The sides move 'each', 'together' or 'against'; {short(how)} was given.")
         before, what = self[key], KEYS[key]
-        changes = {key: checked(key, value)}
+        changes = {key: check_value(key, value)}
         if what.sided and isinstance(what, Quantity) and how != "each":
             by = changes[key] - before if how == "together" else before - changes[key]
             changes[_other(key)] = min(max(round(self[_other(key)] + by, 9), what.low), what.high)
@@ -180,7 +199,9 @@ class Session:
 
     def mirrored(self, side="first"):
         """Session in which the other side is made like this one; what is of neither side, the ring too, stays."""
-        return self.but(**{_other(key): self[key] for key in (f"{what.key}_{side}" for what in EVERY if what.sided)})
+        return self.but(
+            **{_other(key): self[key] for key in (f"{what.key}_{side}" for what in PARAMETERS if what.sided)}
+        )
 
     def swapped(self):
         """Session turned half round the axis: each side has what the other had, and the ring is off the other way."""
@@ -189,7 +210,7 @@ class Session:
 
     def text(self):
         """Short text that restores it by `Session.read`: what is other than planned, sides written 1 and 2."""
-        return f"eyesim live: {'; '.join(pieces(self.changes)) or 'as planned'}"
+        return f"eyesim live: {write_changes(self.changes)}"
 
     @classmethod
     def read(cls, text):
@@ -198,10 +219,10 @@ class Session:
         A name without a side stands for both. Nothing in the text is evaluated; what cannot be read is named in a
         `LearnerError`.
         """
-        return cls(**read(text))
+        return cls(**read_changes(text))
 
     def _fixation(self, side):
-        v = {what.key: self[f"{what.key}_{side}"] for what in EVERY if what.sided}
+        v = {what.key: self[f"{what.key}_{side}"] for what in PARAMETERS if what.sided}
         meridian, distance = self._mark(side)
         return Fixation(
             meridian=meridian, limbus_distance=distance, limbus_angle=v["limbus"], iris_angle=v["dip"],

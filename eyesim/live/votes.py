@@ -1,7 +1,7 @@
-"""Hide, vote, reveal: how a session ends, what the group thought, and what stands behind a wrong vote.
+"""Hide, vote, reveal: what a group thought, and what stands behind a wrong vote.
 
-`outcome` gives the key of one of `OPTIONS` from the limits and the refraction surprise. A `Tally` counts votes, and
-after the reveal says in words how many voted what, which was right and, if most were wrong, why not::
+Right is the option of the `outcome`. A `Tally` counts votes, and after the reveal says in words how many voted what,
+which was right and, if most were wrong, why not::
 
     tally = Tally().plus("tilted", 7).plus("off", 3)
     tally.words(Session(mark_second=10))
@@ -11,20 +11,14 @@ after the reveal says in words how many voted what, which was right and, if most
 from __future__ import annotations
 
 import dataclasses
-import functools
 
 import numpy as np
 
 from ..eye.checks import LearnerError, known_name, short
-from ..hold.needle import least_dip_that_enters
-from ..hold.settle import settle
 from ..sight.refraction import signed
-from ..study.verdict import DECENTRATION_LIMIT, REFRACTION_LIMITS, TILT_LIMIT
-from .quantities import EVERY, SIDES
-from .session import Session
+from ..study.verdict import DECENTRATION_LIMIT, TILT_LIMIT
+from .outcome import free_words, outcome
 
-OUT_OF_FOCUS = REFRACTION_LIMITS[0]
-"""[D] Of the refraction surprise, either way, beyond which a lens is out of focus. Chosen for teaching."""
 _MOST = 1000  # votes for one option: more than sit in a room
 
 
@@ -48,68 +42,6 @@ OPTIONS = (
 """What a group can vote for before the outcome is shown."""
 
 _BY_KEY = {option.key: option for option in OPTIONS}
-
-
-def outcome(session):
-    """Key of the option that is right for a session, from the limits of `study.verdict` and the refraction surprise."""
-    if not isinstance(session, Session):
-        raise LearnerError(f"outcome takes a Session; {short(session)} was given.")
-    pose = session.settled
-    if not pose.settled:
-        return "none"
-    off, tilted = pose.decentration > DECENTRATION_LIMIT, pose.tilt > TILT_LIMIT
-    if off or tilted:
-        return "both" if off and tilted else "off" if off else "tilted"
-    return "well" if abs(surprise(session)) <= OUT_OF_FOCUS else "focus"
-
-
-def surprise(session):
-    """Refraction surprise [D] of a session: its spherical equivalent less that of the plan; NaN if nothing is seen."""
-    return float("nan") if session.sight is None else float(session.sight.M - session.planned_sight.M)
-
-
-@functools.lru_cache(maxsize=64)
-def nowhere(session):
-    """Say which limit keeps a lens that has not settled from coming to rest: no capital, no full stop."""
-    pose = session.settled
-    stuck = [side for side, passage in zip(SIDES, pose.passages, strict=True) if not passage.enters]
-    alike = all(session[f"{what.key}_first"] == session[f"{what.key}_second"] for what in EVERY if what.sided)
-    if len(stuck) == 2 and alike:
-        return _stays_in_the_wall(session, "first", "either needle")
-    if stuck:
-        return "; ".join(_stays_in_the_wall(session, side, f"the {side} needle") for side in stuck)
-    free = _free_words(pose)
-    if pose.reason == "haptic cannot reach":
-        missing = _missing(session)
-        much = f"some {missing:.1f} mm more of each" if missing else "far more of each"
-        return f"with {free} free the two cannot span the way to their openings, and {much} would be needed"
-    if session["backwards_first"] or session["backwards_second"]:
-        return f"with {free} free, a haptic held against its curve has no shape that it can take without a jump"
-    return f"with {free} free, the simulation finds no place where the haptics are in balance"
-
-
-def _free_words(pose):
-    """Say how much of each haptic is free: "5.2 mm of each haptic"."""
-    first, second = (f"{length:.1f}" for length in pose.free_length)
-    return f"{first} mm of each haptic" if first == second else f"{first} and {second} mm of the haptics"
-
-
-def _stays_in_the_wall(session, side, needle):
-    least = float(least_dip_that_enters(session.eye, session.first if side == "first" else session.second))
-    least = np.ceil(10.0 * least - 1e-6) / 10.0  # so that what is said does enter
-    enough = f"only from {least:.1f} deg on is it through" if np.isfinite(least) else "no dip gets it through"
-    return (
-        f"at a dip of {session[f'dip_{side}']:g} deg {needle}, straight on, stays in the curved wall of "
-        f"{session[f'wall_{side}']:g} mm, and {enough}"
-    )
-
-
-def _missing(session):
-    """How much longer [mm] both haptics would have to be for the lens to come to rest; None if 4 mm do not do."""
-    more = np.arange(0.1, 4.05, 0.1)
-    lens = session.lens.but(haptic_length=session.lens.haptic_length + more)
-    rests = settle(session.eye, lens, session.first, session.second, on_failure="flag").settled
-    return float(more[np.argmax(rests)]) if np.any(rests) else None
 
 
 @dataclasses.dataclass(frozen=True)
@@ -146,16 +78,16 @@ class Tally:
 
     def words(self, session):
         """Say after the reveal how many voted what, which was right and, if most were wrong, what misled them."""
-        right = _BY_KEY[outcome(session)]
+        right = _BY_KEY[outcome(session).key]
         answer = f"Right is {right.numeral}: {right.words}."
         if not self.total:
             return f"Nobody has voted. {answer}"
         voted = [f"{self[o.key]} {o.numeral} ({o.words})" for o in OPTIONS if self[o.key]]
-        told = f"{self.total} voted: {', '.join(voted)}. {answer} {self[right.key]} of {self.total} saw it."
+        words = f"{self.total} voted: {', '.join(voted)}. {answer} {self[right.key]} of {self.total} saw it."
         if 2 * self[right.key] >= self.total:
-            return told
+            return words
         wrong = max((o for o in OPTIONS if o is not right), key=lambda o: self[o.key])
-        return f"{told} {misled(session, wrong.key)}"
+        return f"{words} {explain_wrong_vote(session, wrong.key)}"
 
     def __repr__(self):
         return f"Tally: {', '.join(f'{o.numeral} {n}' for o, n in zip(OPTIONS, self.counts, strict=True))}"
@@ -198,20 +130,28 @@ _MISLED = {
 """Voted, then right: what was taken for what, and what the session shows instead."""
 
 
-def misled(session, key):
-    """Say in one line what misled those who voted for this, from what the session shows; "" for the right option."""
-    right, pose = outcome(session), session.settled
+def explain_wrong_vote(session, key):
+    """Say in one line what misled those who voted for this, from what the session shows; "" for the right option.
+
+    Parameters
+    ----------
+    session : Session
+    key : str
+        Of an `Option`.
+    """
+    ended, pose = outcome(session), session.settled
+    right = ended.key
     known_name("The vote", key, list(_BY_KEY))
     if key == right:
         return ""
     if right == "none":
         needle = "needle" in pose.reason
         taken = f"A {'needle was taken to arrive wherever it is aimed' if needle else 'haptic was taken to fit'}"
-        return f"{taken}; but {nowhere(session)}."
+        return f"{taken}; but {ended.failure}."
     if key == "none":
-        enough = f"with {_free_words(pose)} free both reach"
+        enough = f"with {free_words(pose)} free both reach"
         return f"An odd pass was taken for one that fails; but both needles enter, and {enough}."
-    deeper, left = float(pose.depth - session.planned.depth), surprise(session)
+    deeper, left = float(pose.depth - session.planned.depth), session.refraction_surprise
     off, tilt = f"{pose.decentration:.2f} mm off centre", f"{pose.tilt:.1f} deg"
     deep = f"{abs(deeper):.2f} mm {'deeper' if deeper > 0.0 else 'less deep'} than planned"
     return _MISLED[key][right].format(

@@ -10,7 +10,7 @@ from pathlib import Path
 import host
 import numpy as np
 
-from eyesim.live.riddle import riddle
+from eyesim.live.case import random_case
 from eyesim.live.session import MISTAKES, Session
 from eyesim.live.votes import Tally
 from eyesim.panel.live import words as live_words
@@ -95,7 +95,7 @@ class Hands:
         hidden = now["hidden"]
         told = live_words.ballot(Tally(), session) if hidden else live_words.readout(session, kept)
         assert now["readout"] == self.page.evaluate(WORDS, [told])[0], why
-        ghost = riddle(np.random.default_rng(int(now["number"]))).hidden if now["solving"] else kept
+        ghost = random_case(np.random.default_rng(int(now["number"]))).hidden if now["solving"] else kept
         ghost = None if ghost is None or hidden or not ghost.settled.settled else ghost.settled
         picture = live_picture(session, seat, ghost, hidden)
         same_drawing(now["drawn"], picture, why)

@@ -7,7 +7,7 @@ import io
 import numpy as np
 
 from ...eye.checks import LearnerError
-from ...live.quantities import KEYS, Quantity
+from ...live.parameters import KEYS, Quantity
 from .picture import live_picture
 
 STEPS = 16

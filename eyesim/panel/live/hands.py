@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 
-from ...live.quantities import Quantity, single
+from ...live.parameters import Quantity, check_number
 from ...study import Hands
 
 _USUAL = Hands()
@@ -34,7 +34,7 @@ OWN = {
 def checked_own(key, value):
     """Check one such spread; return it. Raises LearnerError if it makes no sense."""
     what = OWN[key]
-    return single(key.replace("own_", "spread of the "), value, 0.0, what.high, what.unit, "standard deviation")
+    return check_number(key.replace("own_", "spread of the "), value, 0.0, what.high, what.unit, "standard deviation")
 
 
 def hands_of(key, own):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ...live.quantities import KEYS, SIDES
+from ...live.parameters import KEYS, SIDES
 from ...live.session import MISTAKES
 from ...live.votes import OPTIONS
 from ..board import layout
@@ -18,7 +18,7 @@ _FIRST_ROW = ("mark", "distance", "limbus", "dip", "tunnel")
 _REST = ("outside", "turn", "wall", "bend")
 _OWN = ("ring_x", "ring_y", "white_to_white", "pupil")
 _LETTERS = {
-    "mirror": "m", "swap": "x", "undo": "z", "hide": "h", "keep": "a", "exchange": "e", "riddle": "r",
+    "mirror": "m", "swap": "x", "undo": "z", "hide": "h", "keep": "a", "exchange": "e", "solve": "r",
     "bare": "c",
 }  # fmt: skip
 
@@ -41,7 +41,7 @@ def words(hidden, case):
     """Words of the buttons that say what they would do next."""
     return {
         "hide": "Reveal the outcome" if hidden else "Hide the outcome",
-        "riddle": "Give the case up" if case else "A case to solve",
+        "solve": "Give the case up" if case else "A case to solve",
     }
 
 
@@ -83,7 +83,7 @@ def _controls():
             look="buttons",
         ),
         layout.radios("large", "Large", _LARGE, arranges=True, look="inline"),
-        layout.region("riddle"),
+        layout.region("case_words"),
         _vote(),
         layout.menu("link", "Move the sides", _LINKS, shown="Sides"),
         layout.row(
@@ -108,7 +108,7 @@ def _controls():
             layout.menu("eye", "Eye", (("right", "right"), ("left", "left"))),
             layout.menu("hands", "Hands of the cloud", tuple((key, words) for key, (words, _) in HANDS.items())),
             *(layout.slider(key, what.words, what.unit, what.low, what.high, what.step) for key, what in OWN.items()),
-            _button("riddle", "A case to solve", "Find what was done wrong in an eye", toggle="words"),
+            _button("solve", "A case to solve", "Find what was done wrong in an eye", toggle="words"),
             layout.slider("case", "Number of the case", "", 1, CASES, 1, bare=True),
             start=True,
         ),

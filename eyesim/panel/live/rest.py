@@ -18,7 +18,7 @@ from ...sight.spectacles import fit_glasses
 from ...study import operate
 from ...study.verdict import DECENTRATION_LIMIT, TILT_LIMIT
 from .hands import hands_of
-from .words import told, unseen
+from .words import message, unseen
 
 REGIONS = ("why", "chart", "cloud")
 OPERATIONS = 2000
@@ -55,7 +55,7 @@ def why_words(asked):
     pose, before = asked.session.settled, asked.before.settled
     compare = before if before.settled and asked.before != asked.session else None
     hidden = False if pose.settled else "no outcome"
-    if "needle" in pose.reason:
+    if not all(passage.enters for passage in pose.passages):
         view = wall_view(pose)
     elif found.view == "side":
         view = side_view(pose, compare=compare, hidden=hidden)
@@ -74,7 +74,7 @@ def _chart(asked):
     session, kept = asked.session, asked.kept
     words = unseen(session)
     if words:
-        return f"<h3>What the patient sees</h3>{told('stop', words)}"
+        return f"<h3>What the patient sees</h3>{message('stop', words)}"
     found = _fitted(session)
     if kept is not None and not unseen(kept):
         picture = compared_charts(_fitted(kept), found)
@@ -129,7 +129,7 @@ def _cloud(asked):
         if asked.kept is not None:
             verdict += f"; A: {_percent(asked.kept, hands)}"
     except LearnerError as error:
-        return f"{head}{told('stop', str(error))}"
+        return f"{head}{message('stop', str(error))}"
     return f"{head}<p><b>{escape(verdict)}</b></p>{picture.svg}<p>{escape(picture.sentence)}</p>"
 
 

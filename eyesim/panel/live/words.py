@@ -2,66 +2,48 @@
 
 from __future__ import annotations
 
-import functools
 from html import escape
 
 import numpy as np
 
 from ...eye.frames import clock_words
 from ...lesson.cases import pose_words
-from ...live.votes import OPTIONS, OUT_OF_FOCUS, misled, nowhere, outcome, surprise
+from ...live.outcome import OUT_OF_FOCUS, outcome
+from ...live.votes import OPTIONS, explain_wrong_vote
 from ...sight.refraction import in_words, signed
-from ...study.verdict import DECENTRATION_LIMIT, TILT_LIMIT, judge
+from ...study.verdict import DECENTRATION_LIMIT, TILT_LIMIT
 
 _SIGNS = {"go": "\N{CHECK MARK}", "stop": "!", "wait": "?", "told": "\N{BULLET}"}
-NOWHERE = "\N{EN DASH}"
+_NO_NUMBER = "\N{EN DASH}"
 _LIMITS = (
     f"matters beyond {DECENTRATION_LIMIT:g} mm, {TILT_LIMIT:g}\N{DEGREE SIGN} or {OUT_OF_FOCUS:g} D: "
     "chosen for teaching"
 )
-_STRIKES = 40.0
-"""[deg] Of tilt, from which an optic reaches through the plane of the iris at any usual depth."""
-_NO_CONTACT = "; no iris and no cornea hold it up here."
-
-
-@functools.lru_cache(maxsize=16)
-def verdict(session):
-    """Whether it matters: a kind ("go" or "stop") and a sentence, in step with `live.votes.outcome`."""
-    pose = session.settled
-    if not pose.settled:
-        words = nowhere(session)
-        return "stop", f"There is no outcome: {words}."
-    judged = judge(pose)
-    left = surprise(session)
-    blurred = f"{signed(left)} D off what was meant" if np.isfinite(left) else "nothing can be seen through it"
-    if outcome(session) == "focus":
-        return "stop", f"It matters: well placed, but out of focus, {blurred}."
-    if judged.within:
-        return "go", judged.short
-    said = judged.short
-    if abs(left) > OUT_OF_FOCUS:
-        said = f"{said[:-1]}; and {blurred}."
-    return "stop", f"{said[:-1]}{_NO_CONTACT}" if pose.tilt > _STRIKES else said
 
 
 def sentence(session):
     """Say where the lens lies, what is left for glasses, and whether it matters."""
-    pose = session.settled
-    said = verdict(session)[1]
+    pose, ended = session.settled, outcome(session)
     if not pose.settled:
-        return f"Live session: {said}"
-    return f"Live session: the lens is {pose_words(pose)}, {pose.depth:.2f} mm deep; {_glasses(session)}. {said}"
+        return f"Live session: {ended}"
+    return f"Live session: the lens is {pose_words(pose)}, {pose.depth:.2f} mm deep; {_glasses(session)}. {ended}"
 
 
 def _glasses(session):
     sight = session.sight
     if sight is None or not sight.seen:
         return "nothing can be seen through it"
-    return f"the eye measures {in_words(sight)}, {signed(surprise(session))} D off what was meant"
+    return f"the eye measures {in_words(sight)}, {signed(session.refraction_surprise)} D off what was meant"
 
 
-def told(kind, words, more=""):
-    """Put a line of words with a sign before it, so that colour never stands alone; and smaller ones below."""
+def message(kind, words, more=""):
+    """Put a line of words with a sign before it, so that colour never stands alone; and smaller ones below.
+
+    Parameters
+    ----------
+    kind : "go", "stop", "wait" or "told"
+    words, more : str
+    """
     below = f'<div class="more">{escape(more)}</div>' if more else ""
     sign = f'<span aria-hidden="true">{_SIGNS[kind]}</span>'
     return f'<div class="told {kind}">{sign}<div><div>{escape(words)}</div>{below}</div></div>'
@@ -69,16 +51,17 @@ def told(kind, words, more=""):
 
 def readout(session, kept=None):
     """HTML of verdict and numbers; those of a session that was `kept` stand below."""
-    kind, words = verdict(session)
+    ended = outcome(session)
     now, was = _numbers(session), None if kept is None else _numbers(kept)
     tiles = []
     for name, (number, way) in now.items():
         before = "" if was is None else f'<dd class="was">A: {escape(was[name][0])}</dd>'
         tiles.append(f"<div><dt>{escape(name + way)}</dt><dd>{escape(number)}</dd>{before}</div>")
-    return f'{told(kind, words)}{_asked(session, _LIMITS)}<dl class="tiles">{"".join(tiles)}</dl>'
+    head = message("go" if ended.within else "stop", str(ended))
+    return f'{head}{_on_the_table(session, _LIMITS)}<dl class="tiles">{"".join(tiles)}</dl>'
 
 
-def _asked(session, more=""):
+def _on_the_table(session, more=""):
     """Say what is on the table, for all to see."""
     fits = " (lens power chosen for this eye)" if "white_to_white" in session.changes else ""
     more = f'<span class="limits">{escape(more)}</span>' if more else ""
@@ -89,7 +72,7 @@ def _numbers(session):
     """By name of a tile, its number, and which way it goes."""
     pose = session.settled
     if not pose.settled:
-        return dict.fromkeys(("off centre", "tilt", "depth", "refraction surprise", "pull at most"), (NOWHERE, ""))
+        return dict.fromkeys(("off centre", "tilt", "depth", "refraction surprise", "pull at most"), (_NO_NUMBER, ""))
     seen = session.sight is not None and session.sight.seen
     off = f", to {clock_words(pose.decentration_meridian)} o'clock" if pose.decentration >= 0.005 else ""
     lean = f", deeper at {clock_words(pose.tilt_meridian)} o'clock" if pose.tilt >= 0.05 else ""
@@ -97,7 +80,7 @@ def _numbers(session):
         "off centre": (f"{pose.decentration:.2f} mm", off),
         "tilt": (f"{pose.tilt:.1f}\N{DEGREE SIGN}", lean),
         "depth": (f"{pose.depth:.2f} mm", ""),
-        "refraction surprise": (f"{signed(surprise(session))} D" if seen else "nothing seen", ""),
+        "refraction surprise": (f"{signed(session.refraction_surprise)} D" if seen else "nothing seen", ""),
         "pull at most": (f"{float(np.max(pose.tension)):.0f} mN", ""),
     }
 
@@ -105,30 +88,30 @@ def _numbers(session):
 def case_words(case, number, session, hidden, solution):
     """HTML of what is to be done in a case, or of what was done wrong in the one that was given up."""
     if case is None:
-        return told("told", f"Case {number}", solution) if solution else ""
+        return message("told", f"Case {number}", solution) if solution else ""
     if hidden:
-        return told("wait", f"Case {number}: reveal the outcome to go on.")
+        return message("wait", f"Case {number}: reveal the outcome to go on.")
     if case.solved(session):
-        return told("go", f"Case {number} is solved.", case.answer(session))
-    return told("wait", f"Case {number}: bring the lens to where the dashed one lies.", case.clue(session))
+        return message("go", f"Case {number} is solved.", case.answer(session))
+    return message("wait", f"Case {number}: bring the lens to where the dashed one lies.", case.clue(session))
 
 
 def ballot(tally, session):
     """HTML of what is asked and can be voted for, while the outcome is hidden."""
     options = "".join(f"<li><b>{option.numeral}</b> {escape(option.words)}</li>" for option in OPTIONS)
     count = "1 has" if tally.total == 1 else f"{tally.total} have" if tally.total else "Nobody has"
-    head = told("wait", "What do you expect?", f"The outcome is hidden. {count} voted.")
-    return f'{head}{_asked(session)}<ul class="ballot">{options}</ul>'
+    head = message("wait", "What do you expect?", f"The outcome is hidden. {count} voted.")
+    return f'{head}{_on_the_table(session)}<ul class="ballot">{options}</ul>'
 
 
 def revealed(tally, session):
     """HTML of how the group voted, and what was right; a bar for each option."""
-    right, most, rows = outcome(session), max(*tally.counts, 1), []
+    right, most, rows = outcome(session).key, max(*tally.counts, 1), []
     for option in OPTIONS:
         n, mark = tally[option.key], "\N{CHECK MARK} right: " if option.key == right else ""
         bar = f'<i style="width:{100 * n / most:.0f}%"></i>'
         rows.append(f"<li><b>{n}</b> {mark}{option.numeral} {escape(option.words)}{bar}</li>")
-    wrong = misled(session, max(OPTIONS, key=lambda one: tally[one.key]).key)
+    wrong = explain_wrong_vote(session, max(OPTIONS, key=lambda one: tally[one.key]).key)
     seen = f"{tally[right]} of {tally.total} saw it. {wrong}".strip()
     return f'<ul class="tally">{"".join(rows)}</ul><p class="asked">{escape(seen)}</p>'
 

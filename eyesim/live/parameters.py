@@ -65,7 +65,7 @@ SETTINGS = (
 )
 """What is one of a few. A straight pass goes on until it meets the inner wall, and so has no length of its own."""
 
-EVERY = (*QUANTITIES, *SETTINGS)
+PARAMETERS = (*QUANTITIES, *SETTINGS)
 
 
 def keys_of(what):
@@ -73,24 +73,49 @@ def keys_of(what):
     return [f"{what.key}_{side}" for side in SIDES] if what.sided else [what.key]
 
 
-KEYS = MappingProxyType({key: what for what in EVERY for key in keys_of(what)})
+KEYS = MappingProxyType({key: what for what in PARAMETERS for key in keys_of(what)})
 """Key of a session, such as "dip_first", to its `Quantity` or `Setting`."""
 
 
-def checked(key, value):
-    """Check a value by its key; return it. Raises LearnerError if it makes no sense."""
+def check_value(key, value):
+    """Check a value by its key; return it.
+
+    Parameters
+    ----------
+    key : str
+        Of `KEYS`.
+    value : float [unit of its quantity], or one of the options of its setting
+
+    Raises
+    ------
+    LearnerError
+        If it makes no sense.
+    """
     what = KEYS[key]
     words = f"{what.words[0].lower()}{what.words[1:]}"
     if isinstance(what, Quantity):
-        return single(key, value, what.low, what.high, what.unit, words)
+        return check_number(key, value, what.low, what.high, what.unit, words)
     if isinstance(value, (str, bool)) and value in what.options:
         return value
     options = " or ".join(repr(option) for option in what.options)
     raise LearnerError(f"{key} ({words}) is {options}; {short(value)} was given.")
 
 
-def single(name, value, low, high, unit, words):
-    """Check one number; return it as a float. Raises LearnerError if it is none, or out of range."""
+def check_number(name, value, low, high, unit, words):
+    """Check one number; return it as a float.
+
+    Parameters
+    ----------
+    name, words : str
+        What messages call it, and what it is.
+    value, low, high : float [unit]
+    unit : str
+
+    Raises
+    ------
+    LearnerError
+        If it is none, or out of range.
+    """
     value = number("", name, value, low, high, unit, words)
     if not isinstance(value, float):
         raise LearnerError(f"{name} takes one number; {np.size(value)} were given.")

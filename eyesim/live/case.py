@@ -1,9 +1,9 @@
 """A case to solve: the lens lies as the dashed one does, and something was done wrong.
 
-A `Riddle` holds a session in which one or two things are other than planned, so that a limit is overstepped. It is
+A `Case` holds a session in which one or two things are other than planned, so that a limit is overstepped. It is
 solved by any session whose lens lies in the same place: one pose may have several causes, and that is the lesson::
 
-    case = riddle(np.random.default_rng(17))
+    case = random_case(np.random.default_rng(17))
     case.distance(session)   # how far [mm] and how much turned [deg] a session's lens lies from the one looked for
     case.clue(session)       # in words, and in which direction to look
     case.answer(session)     # what was done, and whether the session is another way there
@@ -18,10 +18,11 @@ import numpy as np
 from ..eye.checks import LearnerError, short
 from ..eye.frames import direction_words
 from ..study.verdict import DECENTRATION_LIMIT, DEPTH_LIMIT, TILT_LIMIT
-from .quantities import KEYS, SIDES, Quantity
+from .change import Clause, clause, measure_change
+from .outcome import explain_failure, outcome
+from .parameters import KEYS, SIDES, Quantity
 from .session import Session
-from .votes import nowhere, outcome
-from .why import changes_in_words, measured
+from .wording import describe_changes
 
 NEAR = (0.1, 1.0)
 """[mm], [deg] A lens that lies this near to the one looked for has solved the case. Chosen for teaching."""
@@ -36,7 +37,7 @@ _GIVEN = ("eye", "white_to_white", "pupil")  # no answer: they were so before th
 
 
 @dataclasses.dataclass(frozen=True)
-class Riddle:
+class Case:
     """A case to solve: the session that is `hidden`, and the plan that one starts from."""
 
     hidden: Session
@@ -56,7 +57,7 @@ class Riddle:
             raise LearnerError(f"A case is solved by a Session; {short(session)} was given.")
         if not session.settled.settled:
             return None
-        left = measured(session, self.hidden)
+        left = measure_change(session, self.hidden)
         return float(np.hypot(left.off, left.deeper)), left.lean
 
     def solved(self, session):
@@ -64,34 +65,41 @@ class Riddle:
         found = self.distance(session)
         return found is not None and found[0] <= NEAR[0] and found[1] <= NEAR[1]
 
-    def clue(self, session):
+    def remaining(self, session) -> Clause:
+        """Where most of the way to the lens looked for lies, and what to look for; of a session that has settled."""
+        left = measure_change(session, self.hidden)
+        sizes = {
+            "along": left.along / DECENTRATION_LIMIT,
+            "across": left.across / DECENTRATION_LIMIT,
+            "deep": left.deeper / DEPTH_LIMIT,
+            "lean along": left.lean_along / TILT_LIMIT,
+            "lean across": left.lean_across / TILT_LIMIT,
+        }
+        most = max(sizes, key=lambda way: abs(sizes[way]))
+        return _clue(most, left, sizes[most] > 0.0)
+
+    def clue(self, session) -> str:
         """Say how far a session's lens is from the one looked for, and where to look; not what was done."""
         found = self.distance(session)
         if found is None:
-            return f"There is nothing to compare: {nowhere(session)}."
+            return f"There is nothing to compare: {explain_failure(session)}."
         apart = f"{found[0]:.2f} mm and {found[1]:.1f} deg apart"
         if self.solved(session):
             return f"The two lenses lie alike, {apart}."
-        left = measured(session, self.hidden)
-        sizes = {
-            "along": left.along / DECENTRATION_LIMIT, "across": left.across / DECENTRATION_LIMIT,
-            "deep": left.deeper / DEPTH_LIMIT, "lean_along": left.lean_along / TILT_LIMIT,
-            "lean_across": left.lean_across / TILT_LIMIT,
-        }  # fmt: skip
-        most = max(sizes, key=lambda way: abs(sizes[way]))
-        return f"{apart}; {NEAR[0]:g} mm and {NEAR[1]:g} deg are near enough. {_way(most, left, sizes[most] > 0.0)}."
+        enough = f"{NEAR[0]:g} mm and {NEAR[1]:g} deg are near enough"
+        return f"{apart}; {enough}. Most of it is {self.remaining(session)}."
 
-    def answer(self, session=None):
+    def answer(self, session=None) -> str:
         """Say what was done; and of a session that lies in the same place, whether it is another way there."""
-        done = f"What was done: {changes_in_words(self.start, self.hidden)}."
+        done = f"What was done: {describe_changes(self.start, self.hidden)}."
         if session is None or not self.solved(session):
             return done
-        if self._alike(session):
+        if self.same(session):
             return f"{done} You found it."
-        yours = changes_in_words(self.start, session.but(**{key: self.start[key] for key in _GIVEN}))
+        yours = describe_changes(self.start, session.but(**{key: self.start[key] for key in _GIVEN}))
         return f"{done} Yours is also a way there ({yours}): one place of the lens can have several causes."
 
-    def _alike(self, session):
+    def same(self, session) -> bool:
         """Whether the same things are other than planned, by about as much; what has no effect does not count."""
         yours, hidden = _effective(session), _effective(self.hidden)
         return yours.keys() == hidden.keys() and all(_near(key, yours[key], hidden[key]) for key in hidden)
@@ -113,25 +121,43 @@ def _near(key, one, other):
     return abs(one - other) <= _SAME * what.step if isinstance(what, Quantity) else one == other
 
 
-def _way(most, left, more):
-    """Say where most of what is left lies, and what to look for."""
-    side = SIDES[0 if more else 1]
-    ahead = direction_words(left.line + (90.0 if more else -90.0))
-    return {
-        "along": f"Most of it is {abs(left.along):.2f} mm along the line of the openings towards the {side} side: look "
-        "for what draws one haptic harder or sets one opening further out",
-        "across": f"Most of it is {abs(left.across):.2f} mm across the line of the openings towards {ahead}: look for "
-        "what takes an opening round the eye",
-        "deep": f"Most of it is {abs(left.deeper):.2f} mm of depth, {'deeper' if more else 'less deep'}: look for what "
-        "both sides have in common, or what sinks one and not the other",
-        "lean_along": f"Most of it is {abs(left.lean_along):.1f} deg along the line of the openings, the {side} side "
-        "deeper: look for what sets one opening deeper than the other",
-        "lean_across": f"Most of it is {abs(left.lean_across):.1f} deg about the line of the openings, the edge "
-        f"towards {ahead} deeper: look for what holds or shapes one haptic otherwise than the other",
-    }[most]
+_CLUES = {
+    "along": "{size:.2f} mm along the line of the openings towards the {side} side: look for what draws one haptic "
+    "harder or sets one opening further out",
+    "across": "{size:.2f} mm across the line of the openings towards {ahead}: look for what takes an opening round "
+    "the eye",
+    "deep": "{size:.2f} mm of depth, {way}: look for what both sides have in common, or what sinks one and not the "
+    "other",
+    "lean along": "{size:.1f} deg along the line of the openings, the {side} side deeper: look for what sets one "
+    "opening deeper than the other",
+    "lean across": "{size:.1f} deg about the line of the openings, the edge towards {ahead} deeper: look for what "
+    "holds or shapes one haptic otherwise than the other",
+}
+"""Where most of the way lies, and what to look for."""
 
 
-def riddle(rng):
+def _clue(most, left, more):
+    """Clause on where most of a change that is left lies; `more` is its sign."""
+    sizes = {
+        "along": left.along,
+        "across": left.across,
+        "deep": left.deeper,
+        "lean along": left.lean_along,
+        "lean across": left.lean_across,
+    }
+    towards = left.line + (90.0 if more else -90.0)
+    return clause(
+        most,
+        _CLUES[most],
+        size=abs(sizes[most]),
+        side=SIDES[0 if more else 1],
+        towards=towards % 360.0,
+        ahead=direction_words(towards),
+        way="deeper" if more else "less deep",
+    )
+
+
+def random_case(rng):
     """Draw a case to solve, which a session on the sliders' own steps can solve.
 
     Parameters
@@ -140,8 +166,8 @@ def riddle(rng):
 
     Returns
     -------
-    Riddle
-        Its lens has settled, oversteps a limit (`votes.outcome`), and can be seen through.
+    Case
+        Its lens has settled, oversteps a limit (`outcome`), and can be seen through.
 
     Raises
     ------
@@ -149,14 +175,14 @@ def riddle(rng):
         If rng is no generator.
     """
     if not isinstance(rng, np.random.Generator):
-        raise LearnerError(f"riddle takes a numpy Generator, such as default_rng(17); {short(rng)} was given.")
+        raise LearnerError(f"random_case takes a numpy Generator, such as default_rng(17); {short(rng)} was given.")
     while True:
         names = rng.choice(list(ERRORS), size=rng.integers(1, 3), replace=False)
         try:
-            case = Riddle(Session(**{key: value for name in names for key, value in _one(str(name), rng).items()}))
+            case = Case(Session(**{key: value for name in names for key, value in _one(str(name), rng).items()}))
         except LearnerError:  # both together push a mark off the wall
             continue
-        if outcome(case.hidden) not in ("well", "none") and case.hidden.sight.seen and not case.solved(case.start):
+        if outcome(case.hidden).key not in ("well", "none") and case.hidden.sight.seen and not case.solved(case.start):
             return case
 
 

@@ -5,25 +5,34 @@ from __future__ import annotations
 import re
 
 from ..eye.checks import LearnerError, known_name, short
-from .quantities import EVERY, Quantity, checked, keys_of
+from .parameters import PARAMETERS, Quantity, check_value, keys_of
 
 _LONGEST = 2000  # characters of a text that is read
+_PLANNED = "as planned"
 _EXAMPLE = "eyesim live: dip 2 = 14; mark 2 = 10"
 
 
-def pieces(changes, units=False):
-    """Write what is other than planned, piece by piece: "dip 2 = 14"; of both sides alike, "dip = 14"."""
+def write_changes(changes, units=False):
+    """Write what is other than planned: "dip 2 = 14; mark = 5", where both sides are alike without a side.
+
+    Parameters
+    ----------
+    changes : dict
+        Key of a session to its value.
+    units : bool
+        Write units as well.
+    """
     found = []
-    for what in EVERY:
+    for what in PARAMETERS:
         keys = keys_of(what)
         unit = f" {what.unit}" if units and isinstance(what, Quantity) else ""
-        said = {key: f"{_written(changes[key])}{unit}" for key in keys if key in changes}
+        texts = {key: f"{_written(changes[key])}{unit}" for key in keys if key in changes}
         name = what.key.replace("_", " ")
-        if len(said) == len(keys) and len(set(said.values())) == 1:
-            found.append(f"{name} = {said[keys[0]]}")
+        if len(texts) == len(keys) and len(set(texts.values())) == 1:
+            found.append(f"{name} = {texts[keys[0]]}")
         else:
-            found += [f"{name} {keys.index(key) + 1} = {value}" for key, value in said.items()]
-    return found
+            found += [f"{name} {keys.index(key) + 1} = {value}" for key, value in texts.items()]
+    return "; ".join(found) or _PLANNED
 
 
 def _written(value):
@@ -38,17 +47,17 @@ _PIECE = re.compile(
         (?:[ ]?(?:mm|deg|\N{DEGREE SIGN}))?(?=[ ;,]|$)""",
     re.VERBOSE,
 )
-_NAMES = {what.key.replace("_", ""): what for what in EVERY}
+_NAMES = {what.key.replace("_", ""): what for what in PARAMETERS}
 
 
-def read(text):
+def read_changes(text):
     """Values by key that a text describes; raises LearnerError if it cannot be read."""
     if not isinstance(text, str) or not text.strip() or len(text) > _LONGEST:
         raise LearnerError(f"A session is read from a text such as '{_EXAMPLE}', of at most {_LONGEST} characters.")
     text = re.sub(r"[\s_]+", " ", text.casefold().replace("\N{MINUS SIGN}", "-")).strip()
     text = re.sub(r"^eyesim live ?:?", "", text).strip(" ;,.")
     found, place = {}, 0
-    while place < len(text) and text != "as planned":
+    while place < len(text) and text != _PLANNED:
         match = _PIECE.match(text, place)
         if match is None:
             piece = text[place:].strip(" ;,").partition(";")[0]
@@ -72,4 +81,4 @@ def _values_of(match, piece):
         value = given if given.isalpha() else float(given.replace(",", "."))
     else:
         value = {_written(option): option for option in what.options}.get(given, given)
-    return {key: checked(key, value) for key in keys_of(what) if not side or key.endswith(side)}
+    return {key: check_value(key, value) for key in keys_of(what) if not side or key.endswith(side)}
