@@ -276,7 +276,7 @@ class Question:
             return Feedback(None, 0.0, f"This cannot be read as an answer. {error}")
         if feedback.right is None or not (feedback.right or self.reveals):  # nobody's answer is given away
             return feedback
-        return dataclasses.replace(feedback, matters=self.matters)
+        return dataclasses.replace(feedback, matters=feedback.matters or self.matters)
 
     def __repr__(self):
         return "\n".join([self.text, *self.form.lines(), self.form.how()])

@@ -1,4 +1,4 @@
-"""Set the tunnel and the free haptic: what can still be put right before locking, and what cannot."""
+"""Set the tunnel and the free haptic: what pulling does, what it does not, and what reaches in a large eye."""
 
 from __future__ import annotations
 
@@ -6,340 +6,329 @@ import functools
 
 import numpy as np
 
-from ..eye.checks import LearnerError
+from ..eye.checks import number as checked_number
+from ..eye.globe import Eye
 from ..hold.rest import line_parts
-from ..hold.settle import settle
 from ..study.verdict import DECENTRATION_LIMIT, judge
-from ..text.reading import read_dict, read_number
-from .cases import EYE, FIRST, LENS, SECOND, asked, items_of, pose_words, settled
-from .question import Choice, Feedback, Misconception, Number, Pick, Plan, Scene
+from .build import (
+    FIRST,
+    LENS,
+    SIMULATED,
+    are_apart,
+    build,
+    number,
+    partly,
+    pick,
+    planned,
+    pose_of,
+    pose_words,
+    read_plan,
+)
+from .item import Item, Span, steps
+from .question import Feedback, Misconception, Plan, Scene
+from .recentring import LEAST_OUTSIDE, before_and_best, passes_of, recentre
+from .slips import Slip, can_be_told, which_slip
 
-LEAST_OUTSIDE, MOST_PULL = 0.5, 80.0
-"""[mm], [mN] Bounds in the recentring exercises; chosen for teaching: something must be left for a flange, and
-the haptics must not be drawn taut. The pull of the model is an upper estimate."""
-
-_SUCCESS = 0.05  # [mm] from the best possible
-_EYES = {
-    "recentre-morning": (
-        {"outside": 0.8, "tunnel_length": 1.8, "limbus_distance": 1.6},
-        {"outside": 1.3, "limbus_distance": 2.3},
-    ),
-    "recentre-evening": ({"outside": 1.2, "meridian": -6.0}, {"outside": 0.8, "meridian": 186.0}),
-}
+_BOUNDS = "computed by the simulation; bounds of pull and of what stays externalised: chosen for teaching"
+_USUAL = float(FIRST.outside)
+_WRONG = ("mark", "tunnel", "outside")
 
 
-def short_one(id, kind):
-    """Ask about one tunnel 1 mm shorter, outside the same."""
-    pose = settled({"tunnel_length": 1.0})
-    along, across = line_parts(pose)
-    both = settled({"tunnel_length": 1.0}, {"tunnel_length": 1.0})
-    if pose.decentration < 0.2:
-        right = "nothing"
-    else:
-        right = "towards" if along > 0 else "away"
-    form = Pick(
-        (
-            Choice("towards", "It moves towards the side with the shorter tunnel, which holds less.",
-                   f"The shorter tunnel leaves 1 mm more haptic inside the eye, and that pushes the lens away from its "
-                   f"side: {pose.decentration:.2f} mm."),
-            Choice("nothing", "Nothing: the same amount of haptic was left outside on both sides.",
-                   "What counts is what is left inside. A tunnel 1 mm shorter leaves 1 mm more of it, and the lens "
-                   f"moves {pose.decentration:.2f} mm away from that side."),
-            Choice("tilts", "It tilts: the shorter tunnel comes out higher.",
-                   f"At a dip of 5 deg the inner openings differ in depth by less than 0.1 mm: {pose.tilt:.1f} deg "
-                   f"of tilt. The longer haptic inside pushes the lens {pose.decentration:.2f} mm away."),
-            Choice("away", "It moves away from the side with the shorter tunnel.",
-                   f"One millimetre more of haptic lies inside on that side and pushes: {pose.decentration:.2f} mm "
-                   f"away ({abs(along):.2f} mm along the line of the openings, {abs(across):.2f} mm across it, since "
-                   "the inner opening has moved as well)."),
-        ),
-        right,
+def other_length(id, length):
+    """Ask where a lens goes when one tunnel is shorter or longer."""
+    pose, both = pose_of({"tunnel_length": length}), pose_of({"tunnel_length": length}, {"tunnel_length": length})
+    along, across = (float(part) for part in line_parts(pose))
+    way = "towards" if along > 0.0 else "away from"
+    where = f"{abs(along):.2f} mm {way} that side along the haptic axis and {abs(across):.2f} mm across it"
+    form = pick(
+        "towards" if along > 0.0 else "away",
+        ("towards", "It moves towards the first side.",
+         "A longer tunnel takes up haptic and pulls the lens towards its side; a shorter one leaves more inside: "
+         f"{where}."),
+        ("away", "It moves away from the first side.",
+         f"A shorter tunnel leaves more haptic inside, and that pushes; a longer one pulls: {where}."),
+        ("nothing", "It stays: as much is externalised on both sides.",
+         f"What counts is what is left inside, and the tunnel takes its share of it: {where}."),
+        ("tilts", "It only tilts: the tunnels end at other depths.",
+         f"At {FIRST.iris_angle:g} deg to the iris plane the internal entries differ in depth by little: "
+         f"{pose.tilt:.1f} deg of tilt; but it moves {where}."),
     )  # fmt: skip
     text = (
-        "The first tunnel is 1 mm long, the second 2 mm; on both sides 0.8 mm of haptic is left outside. What does the "
-        "lens do?"
+        f"The first tunnel is {length:g} mm long, {'shorter' if length < 2.0 else 'longer'} than the second with 2 mm; "
+        f"on both sides {_USUAL:g} mm of haptic is externalised. What does the lens do?"
     )
-    reasoning = f"More haptic inside on the first side pushes the lens away from it: it lies {pose_words(pose)}."
-    return asked(id, kind, text, form, pose, reasoning, scenes=(Scene("Both tunnels 1 mm", both),))
+    scenes, reasoning = (Scene(f"Both tunnels {length:g} mm", both),), f"The lens lies {pose_words(pose)}: {where}."
+    return build(id, text, form, pose, reasoning, scenes=scenes, matters=judge(pose))
 
 
-def tuck_direction(id, kind):
-    """Ask about one millimetre more haptic drawn out on one side."""
-    pose = settled({"outside": 1.8})
-    along, across = line_parts(pose)
-    right = "towards" if along > abs(across) else ("away" if along < -abs(across) else "across")
-    form = Pick(
-        (
-            Choice("away", "It is pushed away from that side by what is tucked in there.",
-                   "Tucked haptic lies in the wall, not in the eye: it pushes nothing. Less is left inside, and the "
-                   f"lens moves {along:.2f} mm towards that side."),
-            Choice("towards", "It is drawn towards that side, along the line of the openings.",
-                   f"Less haptic is left inside on that side: the lens moves {along:.2f} mm along the line towards it, "
-                   f"{abs(across):.2f} mm across it. The pull rises to {pose.tension[0]:.0f} mN (an upper estimate)."),
-            Choice("across", "It turns, and so moves across the line of the openings.",
-                   f"It turns a little, but it moves along the line: {along:.2f} mm along it, {abs(across):.2f} mm "
-                   "across it."),
-        ),
-        right,
+def which_way(id, more):
+    """Ask what happens to a lens when more of one haptic is pulled out."""
+    pose = pose_of({"outside": _USUAL + more})
+    along, across = (float(part) for part in line_parts(pose))
+    form = pick(
+        "towards" if along > abs(across) else ("away" if along < -abs(across) else "across"),
+        ("towards", "It is pulled towards that side, along the haptic axis.",
+         f"Less haptic is left inside on that side: the lens moves {along:.2f} mm along the axis towards it, "
+         f"{abs(across):.2f} mm across it. The pull rises to {pose.tension[0]:.0f} mN (an upper estimate)."),
+        ("away", "It is pushed away from that side by what is tucked in there.",
+         "Tucked haptic lies in the sclera, not in the eye: it pushes nothing. Less is left inside, and the lens moves "
+         f"{along:.2f} mm towards that side."),
+        ("across", "It turns, and so moves across the haptic axis.",
+         f"It turns a little, but it moves along the axis: {along:.2f} mm along it, {abs(across):.2f} mm across it."),
     )  # fmt: skip
     text = (
-        "Before anything is locked, 1 mm more of the first haptic is drawn out of the eye and tucked into the wall. "
-        "What does the lens do?"
+        f"Before anything is flanged or tied, {more:g} mm more of the first haptic is pulled out of the eye and tucked "
+        "into a scleral pocket. What does the lens do?"
     )
-    return asked(
-        id, kind, text, form, pose, f"Drawing out moves the lens towards that side: it lies {pose_words(pose)}."
-    )
+    reasoning = f"Pulling out moves the lens towards that side: it lies {pose_words(pose)}."
+    return build(id, text, form, pose, reasoning, matters=judge(pose))
 
 
-def tuck_the_mark(id, kind):
-    """Ask about whether drawing haptics cures a mark error."""
-    fixations = FIRST.but(locked=False), SECOND.but(meridian=190.0, locked=False)
-    before = settle(EYE, LENS, *fixations)
-    draws, least, pose = best_draws(*fixations)
-    if least < 0.1:
-        right = "yes"
-    else:
-        right = "hardly" if least > 0.6 * before.decentration else "half"
-    form = Pick(
-        (
-            Choice("yes", "Yes: draw on the side away from which it has slipped until it is centred.",
-                   f"It slipped across the line of the openings, and drawing moves it along that line. From "
-                   f"{before.decentration:.2f} mm the best that any drawing reaches is {least:.2f} mm."),
-            Choice("half", "By about half: draw both alike to pull the lens straight.",
-                   "Both drawn alike pull harder and leave the lens where it is, midway between the openings. The "
-                   f"best is {least:.2f} mm of {before.decentration:.2f} mm."),
-            Choice("hardly", "Hardly: it moves the lens the wrong way, along the line.",
-                   f"The mark moved it across the line, drawing moves it along. Of {before.decentration:.2f} mm at "
-                   f"best {least:.2f} mm is left. A new pass, or a new mark, cures it."),
-        ),
-        right,
+def curable(id, wrong, size):
+    """Ask whether pulling and releasing cures what went wrong."""
+    before, (_, least, best) = before_and_best(*passes_of(wrong, size))
+    was = float(before.decentration)
+    where = f"of {was:.2f} mm, the best that any pulling reaches is {least:.2f} mm"
+    form = pick(
+        "yes" if least < 0.1 else "hardly" if least > 0.6 * was else "partly",
+        ("yes", "Yes, as good as wholly.",
+         f"Only what lies along the haptic axis can be pulled straight: {where}."),
+        ("partly", "In part: some of it stays.",
+         "What lies along the haptic axis goes, what lies across it stays, and pulling both alike only pulls harder: "
+         f"{where}."),
+        ("hardly", "Hardly at all.",
+         f"Only where it lies across the haptic axis does pulling not reach it, and a new pass is needed: {where}."),
+    )  # fmt: skip
+    happened = {
+        "mark": f"the second mark was {12.0 * size:g} deg off",
+        "tunnel": f"the second tunnel was {size:g} mm too short",
+        "outside": f"{size:g} mm too much of the second haptic was pulled out",
+    }
+    text = (
+        f"Neither haptic is flanged or tied yet, and {happened[wrong]}: the lens lies {was:.2f} mm off centre. Can it "
+        "be centred by pulling either haptic out or releasing it, with at least "
+        f"{LEAST_OUTSIDE:g} mm left externalised?"
+    )
+    scenes, label = (Scene("The best that pulling can do", best),), "As it was found"
+    reasoning = f"By search over both draws: {where}."
+    return build(id, text, form, before, reasoning, label=label, scenes=scenes, matters=judge(before))
+
+
+def trim(id, more):
+    """Ask how the pull rises when more of both haptics is used up outside."""
+    pose = pose_of({"outside": _USUAL + more}, {"outside": _USUAL + more})
+    times, whole = pose.tension[0] / planned().tension[0], float(LENS.haptic_length)
+    form = pick(
+        "doubles" if 1.6 < times < 3.0 else "little",
+        ("doubles", "It more than doubles.",
+         f"From {planned().tension[0]:.0f} to {pose.tension[0]:.0f} mN: {times:.1f} times (upper estimates; the tissue "
+         "gives way). The pose does not show it, since both sides pull alike."),
+        ("little", f"A little: by some {100.0 * more / whole:.0f} per cent, as {more:g} of {whole:g} mm.",
+         f"The haptic is bent, not stretched, and its free part is only {planned().free_length[0]:.1f} mm long between "
+         f"two entries that stay where they are. The pull rises {times:.1f} times."),
+        ("moves", "Not at all; the lens goes deeper instead.",
+         f"The depth changes by {abs(pose.depth - planned().depth):.2f} mm, the pull {times:.1f} times."),
     )  # fmt: skip
     text = (
-        "The second mark was 10 deg off, and the lens sits off centre. Nothing is locked yet. Can it be centred by "
-        "drawing more or less of the haptics through their tunnels?"
+        f"Both haptics are trimmed and melted further: {_USUAL + more:g} mm instead of {_USUAL:g} mm of each is used "
+        "up outside. How does the pull in the haptics change?"
     )
-    reasoning = f"By optimisation over both draws: {least:.3f} mm is left of {before.decentration:.3f} mm."
-    return asked(id, kind, text, form, before, reasoning, scenes=(Scene("The best that drawing can do", pose),))
+    reasoning = f"From {planned().tension[0]:.1f} to {pose.tension[0]:.1f} mN, {times:.2f} times."
+    matters = "It matters for what a flange has to hold, not for where the lens sits: nothing in the picture shows it."
+    return build(id, text, form, pose, reasoning, matters=matters)
 
 
-def trim_and_pull(id, kind):
-    """Ask about pull when 0.4 mm more is outside on both sides."""
-    plain, pose = settled(), settled({"outside": 1.2}, {"outside": 1.2})
-    times = pose.tension[0] / plain.tension[0]
-    right = "doubles" if 1.6 < times < 3.0 else "little"
-    form = Pick(
-        (
-            Choice("little", "A little: by some 5 per cent, as 0.4 of 8 mm.",
-                   f"The haptic is bent, not stretched, and its free part is only {plain.free_length[0]:.1f} mm long "
-                   f"between two openings that stay where they are. The pull rises {times:.1f} times."),
-            Choice("doubles", "It more than doubles.",
-                   f"From {plain.tension[0]:.0f} to {pose.tension[0]:.0f} mN: {times:.1f} times (upper estimates; "
-                   "the tissue gives way). The pose does not show it, since both sides pull alike."),
-            Choice("moves", "Not at all; the lens goes deeper instead.",
-                   f"The depth changes by {abs(pose.depth - plain.depth):.2f} mm, the pull {times:.1f} times."),
-        ),
-        right,
-    )  # fmt: skip
-    text = (
-        "Both haptics are trimmed and melted further: 1.2 mm instead of 0.8 mm of each is used up outside. How does "
-        "the pull in the haptics change?"
-    )
-    reasoning = f"From {plain.tension[0]:.1f} to {pose.tension[0]:.1f} mN, {times:.2f} times."
-    matter = "It matters for what a flange has to hold, not for where the lens sits: nothing in the picture shows it."
-    return asked(id, kind, text, form, pose, reasoning, matter=matter)
-
-
-def draw_and_move(id, kind):
-    """Ask about move along the line for 0.8 mm drawn."""
-    pose = settled({"outside": 1.6})
-    value = float(line_parts(pose)[0])
-    form = Number(
-        value, 0.05, "mm", 0.0, 1.0,
-        f"The lens moves {value:.2f} mm: about half of what is drawn, since the other haptic gives by the rest.",
-        (
-            Misconception("all-of-it", 0.8,
-                          "The lens does not follow the whole way: as it comes, the other haptic straightens and "
-                          "pulls back."),
-            Misconception("turned-sign", -value,
-                          "The size is right, the direction is not: drawing more out leaves less inside, and the "
-                          "lens comes towards that side."),
-            Misconception("nothing", 0.0, "The haptic is elastic, but so is the other: the lens settles between them."),
-        ),
-    )  # fmt: skip
-    text = (
-        "0.8 mm more of the first haptic is drawn out than planned. How far does the lens move along the line of "
-        "the openings? (Positive: towards the first side.)"
-    )
-    return asked(id, kind, text, form, pose, f"Settled with 1.6 mm outside: {value:.3f} mm along the line.")
-
-
-def pull_of_long_tunnels(id, kind):
-    """Ask about how many times as strong the pull is with 2 mm tunnels as with 1 mm."""
-    plain = settled()
-    pose = settled({"tunnel_length": 1.0}, {"tunnel_length": 1.0})
-    value = plain.tension[0] / pose.tension[0]
-    form = Number(
+def long_and_short(id, long, short):
+    """Ask how many times as strong the pull is with long tunnels as with short ones."""
+    passes = [({"tunnel_length": tunnel},) * 2 for tunnel in (long, short)]
+    strong, weak = (pose_of(*both) for both in passes)
+    value = strong.tension[0] / weak.tension[0]
+    form = number(
         value, 0.4, "times", 1.0, 10.0,
-        f"The pull falls from {plain.tension[0]:.0f} to {pose.tension[0]:.0f} mN: it is {value:.1f} times as "
-        "strong with 2 mm.",
-        (
-            Misconception("as-the-tunnel", 2.0,
-                          "That would be if pull went with tunnel length. It goes with how tightly the free haptic "
-                          "is bent, and that rises much faster."),
-            Misconception("upside-down", 1.0 / value, "This is the short tunnels' pull as a share of the long "
-                                                      "ones'; turn it over."),
-            Misconception("no-change", 1.0,
-                          "The outside is unchanged, but 1 mm more of each haptic lies inside, and it is bent much "
-                          "less."),
-        ),
+        f"The pull falls from {strong.tension[0]:.0f} to {weak.tension[0]:.0f} mN: it is {value:.1f} times as strong "
+        f"with {long:g} mm.",
+        Misconception("as-the-tunnel", long / short, "That would be if pull went with tunnel length. It goes with how "
+                                                     "tightly the free haptic is bent, and that rises much faster."),
+        Misconception("upside-down", 1.0 / value, "This is the short tunnels' pull as a share of the long ones'; turn "
+                                                  "it over."),
+        Misconception("no-change", 1.0, "As much is externalised, but more of each haptic lies inside with the short "
+                                        "tunnels, and it is bent much less."),
     )  # fmt: skip
     text = (
-        "All else alike, how many times as strong is the pull in the haptics with two tunnels of 2 mm as with two "
-        "tunnels of 1 mm?"
+        f"All else alike, how many times as strong is the pull in the haptics with two tunnels of {long:g} mm as with "
+        f"two tunnels of {short:g} mm?"
     )
-    matter = "It matters for wobble and for what the flange holds, not for centring: both poses look alike."
-    reasoning = f"{plain.tension[0]:.1f} mN against {pose.tension[0]:.1f} mN (upper estimates): {value:.2f} times."
-    return asked(id, kind, text, form, pose, reasoning, matter=matter, scenes=(Scene("Two tunnels of 2 mm", plain),))
+    reasoning = f"{strong.tension[0]:.1f} mN against {weak.tension[0]:.1f} mN (upper estimates): {value:.2f} times."
+    matters = "It matters for wobble and for what the flange holds, not for centring: both poses look alike."
+    label, scenes = f"Two tunnels of {short:g} mm", (Scene(f"Two tunnels of {long:g} mm", strong),)
+    return build(id, text, form, weak, reasoning, label=label, scenes=scenes, matters=matters)
 
 
-def recentre(id, kind):
-    """Ask about recentre a lens by drawing haptics; "not curable" is an allowed answer."""
-    key = id.partition(".")[2]
-    fixations = _eye_of(key)
-    before = settle(EYE, LENS, *fixations)
-    draws, least, pose = best_draws(*fixations)
-    curable = least <= DECENTRATION_LIMIT
-    form = Plan(
-        "Answer with a dict of what you draw out [mm], negative for back into the eye, such as "
-        "{'first': 0.3, 'second': "
-        "-0.2}; or with 'not curable'.",
-        functools.partial(_judge_draws, key),
-    )
-    outside = " and ".join(f"{side.outside:.1f}" for side in fixations)
-    text = (
-        f"Nothing is locked. The lens lies {pose_words(before)}; {outside} mm of the haptics are outside. You cannot "
-        f"see which error did it. Draw either haptic further out or let it back in, leave at least {LEAST_OUTSIDE:g} "
-        f"mm outside and keep the pull below {MOST_PULL:g} mN, and bring the lens as near to the centre as can be. "
-        f"If no drawing brings it within {DECENTRATION_LIMIT:g} mm, say so: 'not curable'."
-    )
-    moved = {"first": round(draws[0], 2), "second": round(draws[1], 2)}
-    reasoning = f"Of {before.decentration:.2f} mm, drawing by {moved} leaves {least:.2f} mm. " + (
-        "The lens lies off along the line of the openings, where drawing works."
-        if curable
-        else "The lens lies off across the line of the openings, where no drawing works: a pass has to be made anew."
-    )
-    if curable:
-        wrong = {
-            "gave-up": "not curable",
-            "turned-the-wrong-way": {name: -0.5 * value for name, value in moved.items()},
-            "pulls-too-hard": {"first": 1.6, "second": 1.6},
-        }
-    else:
-        wrong = {"not-seen-as-incurable": moved, "pulls-too-hard": {"first": 1.6, "second": 1.6}}
-    return asked(
-        id, kind, text, form, pose, reasoning, scenes=(Scene("As you found it", before),),
-        answer=moved if curable else "not curable", wrong=wrong, matter="",
+def draw(id, more):
+    """Ask how far a lens moves along the haptic axis when a haptic is pulled out."""
+    pose = pose_of({"outside": _USUAL + more})
+    value = float(line_parts(pose)[0])
+    form = number(
+        value, 0.06, "mm", 0.0, 1.5,
+        f"The lens moves {value:.2f} mm towards that side: the other haptic gives by the rest.",
+        Misconception("all-of-it", more, "The lens does not follow the whole way: as it comes, the other haptic "
+                                         "straightens and pulls back."),
+        Misconception("turned-sign", -value, "The size is right, the direction is not: less haptic inside pulls the "
+                                             "lens towards its side."),
+        Misconception("nothing", 0.0, "The haptic is elastic, but so is the other: the lens settles between them."),
     )  # fmt: skip
-
-
-def _judge_draws(key, answer):
-    fixations = _eye_of(key)
-    before = settle(EYE, LENS, *fixations)
-    _, least, _ = best_draws(*fixations)
-    curable = least <= DECENTRATION_LIMIT
-    if isinstance(answer, str):
-        if answer.strip().casefold() != "not curable":
-            raise LearnerError("Give a dict of draws such as {'first': 0.3}, or 'not curable'.")
-        if curable:
-            return Feedback(
-                False, 0.0,
-                "It can be cured. Look where the lens lies off: along the line of the openings, and that is where "
-                f"drawing moves it. {least:.2f} mm can be reached.",
-                "gave-up",
-            )  # fmt: skip
-        return Feedback(True, 1.0, "It lies off across the line of the openings; drawing moves it along. The "
-                                   f"best is {least:.2f} mm, more than {DECENTRATION_LIMIT:g}. A pass has to be made "
-                                   "anew.")  # fmt: skip
-    given = read_dict(answer, ["first", "second"], "{'first': 0.3, 'second': -0.2}")
-    moved = [read_number(given.get(name, 0.0), "mm") for name in ("first", "second")]
-    for name, side, move in zip(("first", "second"), fixations, moved, strict=True):
-        if side.outside + move < LEAST_OUTSIDE - 1e-9:
-            raise LearnerError(
-                f"The {name} haptic has {side.outside:g} mm outside and {LEAST_OUTSIDE:g} mm must stay there; "
-                f"{move:g} mm was drawn. Sensible draws lie between {LEAST_OUTSIDE - side.outside:.1f} and 1 mm."
-            )
-    pose = settle(EYE, LENS, *(side.pull(move) for side, move in zip(fixations, moved, strict=True)), on_failure="flag")
-    if not pose.settled or pose.tension[0] > MOST_PULL:
-        strong = (
-            f"the pull is {pose.tension[0]:.0f} mN" if pose.settled else f"the lens has no resting place: {pose.reason}"
-        )
-        return Feedback(
-            False, 0.0,
-            f"Drawn out like this {strong}, and at most {MOST_PULL:g} mN is allowed. Let the other haptic back in "
-            "instead.",
-            "pulls-too-hard",
-        )  # fmt: skip
-    left = (
-        f"{pose.decentration:.2f} mm is left of {before.decentration:.2f} mm; the best that drawing can reach is "
-        f"{least:.2f} mm."
+    text = (
+        f"{more:g} mm more of the first haptic is pulled out than planned, and nothing on the second side. How far "
+        "does the lens move along the haptic axis? (Positive: towards the first side.)"
     )
-    credit = float(np.clip((before.decentration - pose.decentration) / (before.decentration - least), 0.0, 1.0))
-    if not curable:
-        return Feedback(
-            False, 0.5 * credit, f"{left} That is still more than {DECENTRATION_LIMIT:g} mm, so the answer is 'not "
-                                 "curable': "
-            "the lens lies off across the line of the openings, and drawing moves it along.",
-            "not-seen-as-incurable",
-        )  # fmt: skip
-    if pose.decentration > before.decentration + 0.01:
-        return Feedback(
-            False, 0.0, f"{left} This made it worse: more drawn out brings the lens towards that side, not away "
-                        "from it.",
-            "turned-the-wrong-way",
-        )  # fmt: skip
-    if pose.decentration <= least + _SUCCESS:
-        return Feedback(True, 1.0, f"{left} {judge(pose)}")
-    return Feedback(False, credit, f"{left} The direction is right; go on.")
+    reasoning = f"Settled with {_USUAL + more:g} mm externalised: {value:.3f} mm along the axis."
+    return build(id, text, form, pose, reasoning, matters=judge(pose))
+
+
+def pull(id, outside):
+    """Ask how many times as strong the pull gets when more of both haptics is externalised."""
+    pose, usual = pose_of({"outside": outside}, {"outside": outside}), planned()
+    value = float(pose.tension[0] / usual.tension[0])
+    inside = LENS.haptic_length - FIRST.tunnel_length
+    form = number(
+        value, 0.1 * value, "times", 1.0, 10.0,
+        f"From {usual.tension[0]:.0f} to {pose.tension[0]:.0f} mN (upper estimates): {value:.1f} times.",
+        Misconception("as-the-length", (inside - _USUAL) / (inside - outside),
+                      "That would be if pull went with length. The haptic is bent, not stretched, and a little less of "
+                      "it is bent much more tightly."),
+        Misconception("as-what-is-outside", outside / _USUAL,
+                      "That is the ratio of what is externalised. It is what is left inside that pulls, and how "
+                      "tightly it is bent."),
+    )  # fmt: skip
+    text = (
+        f"On both sides {outside:g} mm of haptic is externalised instead of {_USUAL:g}. How many times as strong as "
+        "before do the haptics pull?"
+    )
+    reasoning = f"{pose.tension[0]:.1f} mN against {usual.tension[0]:.1f} mN: {value:.2f} times."
+    return build(id, text, form, pose, reasoning)
+
+
+_SLIPS = {
+    "drawn": Slip(
+        lambda size: {"outside": 0.8 + size}, "{:g} mm too much of it was pulled out.", 1.0,
+        "Less haptic inside pulls the lens towards its side: it would lie {}.",
+    ),
+    "short": Slip(
+        lambda size: {"tunnel_length": 2.0 - 0.8 * size}, "Its tunnel was {:g} mm too short.", 0.8,
+        "More haptic inside pushes the lens away from its side: it would lie {}.",
+    ),
+    "mark": Slip(
+        lambda size: {"meridian": 180.0 + 10.0 * size}, "Its mark was {:g} deg off.", 10.0,
+        "A mark shifts the lens across the haptic axis: it would lie {}.",
+    ),
+    "dip": Slip(
+        lambda size: {"iris_angle": 5.0 + 9.0 * size}, "Its needle ran {:g} deg more steeply to the iris plane.", 9.0,
+        "Unequal iris angles tilt the lens: it would lie {}.",
+    ),
+}  # fmt: skip
+
+
+def cause(id, slip, size):
+    """Ask which slip left a lens as it was found."""
+    text = (
+        "Marks were planned at 0 and 180 deg. The lens is found {}. One thing went wrong with the second haptic, at "
+        "180 deg. What?"
+    )
+    return which_slip(id, _SLIPS, slip, size, text)
+
+
+@functools.lru_cache(maxsize=4096)
+def _reached(white_to_white, tunnel, outside):
+    """Pose in a large eye with the same tunnel and externalised length on both sides; each may be an array's tuple."""
+    eye = Eye(white_to_white=white_to_white, scleral_radius=round(12.0 / 11.8 * white_to_white, 3))
+    fields = {"tunnel_length": np.array(tunnel) if isinstance(tunnel, tuple) else tunnel, "outside": outside}
+    return pose_of(fields, fields, eye=eye, on_failure="flag")
 
 
 @functools.cache
-def _eye_of(key):
-    first, second = _EYES[key]
-    return FIRST.but(locked=False, **first), SECOND.but(locked=False, **second)
+def _longest(white_to_white, most_pull):
+    """Longest tunnels [mm], in steps of 0.01, whose pull stays below a bound with the least externalised."""
+    tunnels = np.arange(0.5, 3.0, 0.01)
+    pose = _reached(white_to_white, tuple(tunnels), LEAST_OUTSIDE)
+    with np.errstate(invalid="ignore"):
+        fine = pose.settled & (pose.tension[..., 0] <= most_pull)
+    return float(tunnels[fine].max())
 
 
-def best_draws(first, second):
-    """Draws (first, second) [mm] that bring the lens nearest to the centre, what is left [mm], and that pose.
+def reach(id, white_to_white, most_pull):
+    """Ask for tunnels and externalised lengths with which a lens reaches in a large eye."""
+    longest, usual = _longest(white_to_white, most_pull), _reached(white_to_white, 2.0, _USUAL)
+    example = f"{{'tunnel_length': 2, 'outside': {_USUAL:g}}}"
+    form = Plan(
+        f"Answer with tunnel and externalised length ('outside'), alike on both sides [mm], such as {example}.",
+        functools.partial(_judge_reach, white_to_white, most_pull, example),
+        {"tunnel_length": "Tunnel [mm]", "outside": "Externalised [mm]"},
+    )
+    strong = f"they would pull with {usual.tension[0]:.0f} mN" if usual.settled else f"{usual.reason}"
+    text = (
+        f"This eye is large: {white_to_white:g} mm from white to white. With tunnels of 2 mm and {_USUAL:g} mm "
+        f"externalised, {strong}. Choose the tunnels and the externalised length, alike on both sides, so that the "
+        f"haptics pull with no more than {most_pull:g} mN (an upper estimate) while the tunnels stay as long as they "
+        f"can; at least {LEAST_OUTSIDE:g} mm must be left for a flange."
+    )
+    answer = {"tunnel_length": round(longest, 2), "outside": LEAST_OUTSIDE}
+    wrong = {
+        "as-in-the-usual-eye": {"tunnel_length": 2.0, "outside": _USUAL},
+        "shorter-than-need-be": {"tunnel_length": 0.6, "outside": _USUAL},
+    }
+    reasoning = (
+        f"What is externalised is missing inside: leave the least, {LEAST_OUTSIDE:g} mm, and tunnels of {longest:.2f} "
+        f"mm just keep the pull at {most_pull:g} mN."
+    )
+    pose = _reached(white_to_white, *answer.values())
+    return build(id, text, form, pose, reasoning, answer=answer, wrong=wrong)
 
-    A grid over both draws, made finer three times about its best point; the bounds are `LEAST_OUTSIDE` and `MOST_PULL`.
-    """
-    low = np.array([LEAST_OUTSIDE - first.outside, LEAST_OUTSIDE - second.outside])
-    high = low + 2.0
-    middle, reach = 0.5 * (low + high), 0.5 * (high - low)
-    for _ in range(4):
-        one, two = (
-            np.clip(np.linspace(-r, r, 15) + m, a, b) for m, r, a, b in zip(middle, reach, low, high, strict=True)
-        )
-        one, two = np.meshgrid(one, two, indexing="ij")
-        pose = settle(EYE, LENS, first.pull(one), second.pull(two), on_failure="flag")
-        with np.errstate(invalid="ignore"):
-            allowed = pose.settled & (pose.tension[..., 0] <= MOST_PULL)
-        best = np.unravel_index(np.argmin(np.where(allowed, pose.decentration, np.inf)), one.shape)
-        middle, reach = np.array([one[best], two[best]]), reach / 5.0
-    best_pose = settle(EYE, LENS, first.pull(middle[0]), second.pull(middle[1]))
-    return tuple(float(m) for m in middle), float(best_pose.decentration), best_pose
+
+def _judge_reach(white_to_white, most_pull, example, answer):
+    tunnel, outside = read_plan(answer, ("tunnel_length", "outside"), ("mm", "mm"), example)
+    checked_number("The plan", "tunnel_length", tunnel, 0.3, 5.0, "mm", "length of both tunnels")
+    checked_number("The plan", "outside", outside, LEAST_OUTSIDE, 4.0, "mm", "externalised on both sides")
+    pose, longest = _reached(white_to_white, tunnel, outside), _longest(white_to_white, most_pull)
+    if not pose.settled or round(float(pose.tension[0])) > most_pull:
+        why = f"the haptics pull with {pose.tension[0]:.0f} mN" if pose.settled else f"{pose.reason}"
+        usual = "as-in-the-usual-eye" if tunnel >= 1.95 and outside >= 0.75 else None
+        return partly(0.0, f"In this eye {why}. Internal entries further apart ask for more haptic inside.", usual)
+    head = f"The haptics pull with {pose.tension[0]:.0f} mN, and the tunnels are {tunnel:g} mm long."
+    if tunnel >= longest - 0.1:
+        return Feedback(True, 1.0, f"{head} Hardly longer is possible: {longest:.2f} mm.", pose=pose)
+    words = f"{head} Longer ones are possible: externalise less, or use up more of the pull allowed."
+    return partly(tunnel / longest, words, "shorter-than-need-be", pose=pose)
 
 
-PREDICTIONS = {
-    "short-one": short_one,
-    "tuck-direction": tuck_direction,
-    "tuck-the-mark": tuck_the_mark,
-    "trim-and-pull": trim_and_pull,
-    "pull-of-long-tunnels": pull_of_long_tunnels,
-}
-EXERCISES = {
-    "draw-and-move": draw_and_move,
-    "recentre-morning": recentre,
-    "recentre-evening": recentre,
-}
-ITEMS = items_of("tunnel", PREDICTIONS, EXERCISES)
+ITEMS = (
+    Item("tunnels.other-length", "choice", "foretell where unequal tunnels put a lens", "foretell",
+         (Span("length", "mm", (1.0, 1.1, 1.2, 1.3, 1.4, 2.4, 2.5, 2.6)),), other_length, SIMULATED,
+         shown={"length": 1.0}, predicts=True),
+    Item("tunnels.which-way", "choice", "foretell which way pulling out moves a lens", "foretell", (), which_way,
+         SIMULATED, shown={"more": 1.0}, predicts=True),
+    Item("tunnels.curable", "choice", "tell what pulling cures from what it does not", "recognise",
+         (Span("wrong", "", _WRONG), Span("size", "", steps(0.6, 1.0, 0.1))), curable, _BOUNDS,
+         shown={"wrong": "mark", "size": 10.0 / 12.0}, predicts=True),
+    Item("tunnels.trim", "choice", "foretell what trimming does to the pull", "foretell", (), trim, SIMULATED,
+         shown={"more": 0.4}, predicts=True),
+    Item("tunnels.long-and-short", "number", "foretell how the length of tunnels changes the pull", "foretell", (),
+         long_and_short, SIMULATED, shown={"long": 2.0, "short": 1.0}, predicts=True),
+    Item("tunnels.draw", "number", "foretell how far pulling moves a lens", "foretell",
+         (Span("more", "mm", steps(0.4, 1.0, 0.05)),), draw, SIMULATED, clear=are_apart, shown={"more": 0.8}),
+    Item("tunnels.recentre", "plan", "centre a lens by pulling, or say that it cannot be", "design",
+         (Span("wrong", "", _WRONG), Span("size", "", steps(0.7, 1.0, 0.05))), recentre, _BOUNDS,
+         lambda wrong, size: abs(before_and_best(*passes_of(wrong, size))[1][1] - DECENTRATION_LIMIT) > 0.05
+         and before_and_best(*passes_of(wrong, size))[0].decentration > 0.3, shown={"wrong": "morning"}),
+    Item("tunnels.recentre-evening", "plan", "centre a lens by pulling, or say that it cannot be", "design", (),
+         recentre, _BOUNDS, shown={"wrong": "evening"}),
+    Item("tunnels.pull", "number", "foretell how pulling out raises the pull", "foretell",
+         (Span("outside", "mm", steps(1.1, 1.4, 0.02)),), pull, SIMULATED,
+         clear=lambda question: are_apart(question, 1.2)),
+    Item("tunnels.cause", "cause", "tell what was pulled from what was aimed wrong", "recognise",
+         (Span("slip", "", tuple(_SLIPS)), Span("size", "", (0.7, 0.8, 0.9, 1.0))), cause, SIMULATED,
+         functools.partial(can_be_told, _SLIPS)),
+    Item("tunnels.reach", "plan", "let the haptics reach in a large eye", "design",
+         (Span("white_to_white", "mm", (12.4, 12.5, 12.6, 12.7, 12.8)),
+          Span("most_pull", "mN", (45.0, 50.0, 55.0, 60.0))),
+         reach, _BOUNDS, lambda white_to_white, most_pull: _longest(white_to_white, most_pull) > 1.0),
+)  # fmt: skip

@@ -81,7 +81,7 @@ def test_wrong_answers_to_exercises_do_not_give_the_solution_away():
 
 
 def test_ids_are_stable_and_unknown_ones_are_answered():
-    stable = {"marks.which-way", "needles.two-walls", "tunnel.recentre-evening", "start.limits", "sight.which-one"}
+    stable = {"marks.which-way", "needles.two-walls", "tunnels.recentre-evening", "start.limits", "sight.which-one"}
     assert stable <= set(IDS)
     assert len(set(IDS)) == len(IDS)
     with pytest.raises(es.LearnerError, match=r"marks\.which-way"):
@@ -111,9 +111,8 @@ def test_numbers_agree_with_a_direct_settle():
         "marks.shift": lies(second={"meridian": 186.0}).decentration,
         "needles.length": es.needle_pass(EYE, FIRST.but(iris_angle=10.0, tunnel_length=None)).tunnel_length,
         "needles.least": es.least_dip_that_enters(EYE.but(scleral_thickness=0.6), FIRST.but(tunnel_length=None)),
-        "tunnel.draw-and-move": lesson.line_parts(lies({"outside": 1.6}))[0],
-        "tunnel.pull-of-long-tunnels": lies().tension[0]
-        / lies({"tunnel_length": 1.0}, {"tunnel_length": 1.0}).tension[0],
+        "tunnels.draw": lesson.line_parts(lies({"outside": 1.6}))[0],
+        "tunnels.long-and-short": lies().tension[0] / lies({"tunnel_length": 1.0}, {"tunnel_length": 1.0}).tension[0],
     }
     for id, value in direct.items():
         assert lesson.reference_answer(id).answer == pytest.approx(float(value), rel=1e-3)
@@ -139,8 +138,8 @@ def test_largest_error_is_where_the_limit_is_reached():
         ("needles.unequal-ends", "tilts-much",
          lambda: lies({"exit_angle": 45.0}, {"exit_angle": 30.0}).tilt > TILT_LIMIT),
         ("needles.way-round", "far-off", lambda: lies(second={"clockwise": False}).decentration > 2.0),
-        ("tunnel.short-one", "away", lambda: lesson.line_parts(lies({"tunnel_length": 1.0}))[0] < -0.2),
-        ("tunnel.tuck-direction", "towards", lambda: lesson.line_parts(lies({"outside": 1.8}))[0] > 0.3),
+        ("tunnels.other-length", "away", lambda: lesson.line_parts(lies({"tunnel_length": 1.0}))[0] < -0.2),
+        ("tunnels.which-way", "towards", lambda: lesson.line_parts(lies({"outside": 1.8}))[0] > 0.3),
     ],
 )  # fmt: skip
 def test_right_choice_is_what_the_simulation_says(id, key, seen):
@@ -227,30 +226,30 @@ def test_two_walls_takes_fixations_and_dicts_alike():
 
 
 def test_recentring_is_scored_by_what_is_left():
-    best = lesson.reference_answer("tunnel.recentre-morning").answer
+    best = lesson.reference_answer("tunnels.recentre").answer
     half = {name: 0.5 * value for name, value in best.items()}
-    shares = [lesson.check("tunnel.recentre-morning", answer).share for answer in ({}, half, best)]
+    shares = [lesson.check("tunnels.recentre", answer).share for answer in ({}, half, best)]
     assert shares == sorted(shares)
     assert 0.2 < shares[1] < 0.9
-    over = lesson.check("tunnel.recentre-morning", {"first": -2.0})
+    over = lesson.check("tunnels.recentre", {"first": -2.0})
     assert over.right is None
     assert "must stay there" in over.words
 
 
 @pytest.mark.slow
 def test_best_draws_is_not_beaten_by_random_search():
-    from eyesim.lesson import tunnels
+    from eyesim.lesson import recentring
 
-    for key in ("recentre-morning", "recentre-evening"):
-        first, second = tunnels._eye_of(key)
-        _, least, pose = tunnels.best_draws(first, second)
+    for key in ("morning", "evening"):
+        first, second = recentring.passes_of(key)
+        _, least, pose = recentring.best_draws(first, second)
         rng = np.random.default_rng(5)
-        one = rng.uniform(tunnels.LEAST_OUTSIDE - first.outside, 1.0, 3000)
-        two = rng.uniform(tunnels.LEAST_OUTSIDE - second.outside, 1.0, 3000)
+        one = rng.uniform(recentring.LEAST_OUTSIDE - first.outside, 1.0, 3000)
+        two = rng.uniform(recentring.LEAST_OUTSIDE - second.outside, 1.0, 3000)
         found = es.settle(EYE, LENS, first.pull(one), second.pull(two))
-        allowed = found.settled & (found.tension[:, 0] <= tunnels.MOST_PULL)
+        allowed = found.settled & (found.tension[:, 0] <= recentring.MOST_PULL)
         assert least <= np.min(found.decentration[allowed]) + 0.005
-        assert pose.tension[0] <= tunnels.MOST_PULL
+        assert pose.tension[0] <= recentring.MOST_PULL
 
 
 # ---------------------------------------------------------------- reading answers

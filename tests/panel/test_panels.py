@@ -432,7 +432,7 @@ def test_nothing_is_shown_before_committing_and_nothing_changes_after():
 
 
 def test_a_number_takes_a_comma_and_what_cannot_be_read_stays():
-    asked = ask("tunnel.pull-of-long-tunnels")
+    asked = ask("tunnels.long-and-short")
     page = Page(asked)
     page.say("set", "answer", "many")
     page.say("press", "commit")
@@ -484,7 +484,7 @@ def test_every_prediction_can_be_asked_and_revealed(id):
 
 
 def test_text_is_never_taken_for_markup():
-    asked = ask("tunnel.pull-of-long-tunnels")
+    asked = ask("tunnels.long-and-short")
     Page(asked).say("set", "answer", "<script>x</script>")
     asked.commit()
     assert "script" in feedback(asked)
