@@ -144,12 +144,12 @@ def unequal_ends(id, steeper, flatter):
         ("little", "Little: tunnels and marks are alike, and the last bit of wall is thin.",
          "The turn is short, but it sets the direction in which the haptic comes out of the wall: the lens tilts by "
          f"{pose.tilt:.1f} deg."),
-        ("tilts-much", "It tilts, by more than 5 deg.",
-         f"The lens tilts by {pose.tilt:.1f} deg. This turn is made blind, and it tilts more than any error of a mark. "
-         f"Both turned by {steeper:g} deg leave it flat, {both.depth:.1f} mm deep."),
         ("off-centre", "It goes off centre, by about as much as a mark 10 deg off.",
          f"A mark 10 deg off costs {mark.decentration:.2f} mm and hardly tilts. The turn does the opposite: "
          f"{pose.tilt:.1f} deg of tilt and {pose.decentration:.2f} mm."),
+        ("tilts-much", "It tilts, by more than 5 deg.",
+         f"The lens tilts by {pose.tilt:.1f} deg. This turn is made blind, and it tilts more than any error of a mark. "
+         f"Both turned by {steeper:g} deg leave it flat, {both.depth:.1f} mm deep."),
     )  # fmt: skip
     text = (
         "Marks, dips and tunnels are equal. At the end of its tunnel each needle is turned down through the last of "
