@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import functools
 
 import numpy as np
@@ -12,207 +13,348 @@ from ..study.hands import Hands
 from ..study.likely import likely_causes
 from ..study.working_back import work_back
 from ..text.reading import read_dict, read_number
-from .cases import EYE, FIRST, LENS, SECOND, asked, items_of, settled
-from .question import Choice, Feedback, Misconception, Number, Pick, Plan
+from .build import EYE, FIRST, LENS, SECOND, are_apart, build, number, partly, pick, planned, pose_of
+from .item import Item, Span
+from .question import Feedback, Misconception, Plan
 
 CAUSES = {
-    "mark": ("meridian", "marker", "mark_moved"), "dip": ("iris_angle", "needle_bend"), "tunnel": ("tunnel_length",),
-    "outside": ("outside",), "angle": ("limbus_angle",), "distance": ("limbus_distance",),
-}  # fmt: skip
-"""Short word of a cause to the errors that it stands for."""
-SAID = {
-    "mark": "a mark, or the marker", "dip": "a dip", "tunnel": "a tunnel's length", "outside": "what was left outside",
-    "angle": "an angle to the limbus", "distance": "a distance behind the limbus",
-}  # fmt: skip
-FURTHER = {
+    "mark": ("a mark, or the marker", ("meridian", "marker", "mark_moved")),
+    "dip": ("an iris angle", ("iris_angle", "needle_bend")),
+    "tunnel": ("a tunnel's length", ("tunnel_length",)),
+    "outside": ("an externalised length", ("outside",)),
+    "angle": ("an angle to the limbus", ("limbus_angle",)),
+    "distance": ("a distance behind the limbus", ("limbus_distance",)),
+}
+"""Short word of a cause to what it is called, and to the errors that it stands for."""
+_FURTHER = {
     "depth": "how deep the lens lies", "roll": "how far it is turned",
     "second_tunnel": "the length of the second tunnel", "second_mark": "where the second mark really stands",
 }  # fmt: skip
-"""What else may be measured, and its words."""
-_OPERATIONS, _LOOKED_INTO = 2048, 400
+_OPERATIONS, _EXAMINED = 2048, 400
+_CLEAR = 0.1  # by how much the likeliest has to be likelier than the next, so that there is no doubt
 _NEAR = 0.02  # sum of squares by which probabilities may differ from those that are right; chosen for teaching
+_SOURCE = "worked back with the table of hands, most of whose spreads are assumptions"
+_HANDS = "The hands are a beginner's, and the plan is the usual one: marks at 0 and 180 deg, iris angles of 5 deg."
+
+
+@dataclasses.dataclass(frozen=True)
+class _Kind:
+    """A way in which a lens lies wrong.
+
+    Attributes
+    ----------
+    towards : float [deg]
+        Where to; half a circle further when it is turned.
+    choices : tuple of str
+        Causes among which is asked for the likeliest.
+    cause : str
+        The one whose probability is asked for.
+    fields : (str, str)
+        Fields of a pass that, set otherwise on the side at 0 deg, leave a lens so; on the other side when it is turned.
+    matters : str
+    both : bool
+        Whether the first of them is set the other way on the other side as well, since one side alone cannot do it.
+    """
+
+    towards: float
+    choices: tuple[str, ...]
+    cause: str
+    fields: tuple[str, str]
+    matters: str
+    both: bool = False
+
+
+_KINDS = {
+    "across": _Kind(75.0, ("mark", "dip", "outside", "distance"), "mark", ("meridian", "outside"),
+                    "It matters: across the haptic axis nothing can be pulled out or released to cure it."),
+    "along": _Kind(345.0, ("outside", "mark", "dip", "distance"), "outside", ("outside", "meridian"),
+                   "It matters: this is the one shift that pulling out or releasing a haptic can cure.", both=True),
+    "lean": _Kind(270.0, ("mark", "dip", "tunnel", "distance"), "dip", ("iris_angle", "limbus_distance"),
+                  "It matters: who re-marks a tilted lens has done nothing for it."),
+}  # fmt: skip
+
+
+def _measured(kind, size, turned):
+    """Fields of an `Examination`: a shift in tenths of a millimetre, or a tilt in degrees; turned by half a circle."""
+    meridian = (_KINDS[kind].towards + 180.0 * turned) % 360.0
+    if kind == "lean":
+        return {"tilt": size, "tilt_meridian": meridian}
+    return {"decentration": size / 10.0, "decentration_meridian": meridian}
+
+
+@functools.cache
+def lens_as_found(kind, size, turned):
+    """Label and pose of a lens that lies as it was found, after errors in two quantities of one side.
+
+    Parameters
+    ----------
+    kind : "across", "along" or "lean"
+    size : float
+        Shift [0.1 mm], or tilt [deg].
+    turned : bool
+        Whether it lies the other way.
+    """
+    from scipy.optimize import fsolve
+
+    side, other, fixation = ("second", "first", SECOND) if turned else ("first", "second", FIRST)
+    fields, both, meridian = _KINDS[kind].fields, _KINDS[kind].both, np.radians(_KINDS[kind].towards + 180.0 * turned)
+    aim = (size if kind == "lean" else size / 10.0) * np.array([np.cos(meridian), np.sin(meridian)])
+
+    def lens(values):
+        more = float(values[0]) - getattr(fixation, fields[0])
+        opposite = {fields[0]: getattr(fixation, fields[0]) - more} if both else {}
+        return pose_of(**{side: dict(zip(fields, map(float, values), strict=True)), other: opposite})
+
+    def miss(values):
+        pose = lens(values)
+        if kind != "lean":
+            return np.array([pose.x, pose.y]) - aim
+        towards = np.radians(pose.tilt_meridian)
+        return pose.tilt * np.array([np.cos(towards), np.sin(towards)]) - aim
+
+    start = [getattr(fixation, field) for field in fields]
+    where = "both sides" if both else f"the {side} side alone"
+    return f"A lens like this, here after errors of {where}", lens(fsolve(miss, start, epsfcn=1e-4))
 
 
 @functools.lru_cache(maxsize=256)
-def worked_back(**found):
-    """Return the likely causes of a lens as it was found (fields of `Examination`), with the hands of the table."""
-    back = work_back(EYE, LENS, FIRST, SECOND, Hands(), Examination(**found), n=_OPERATIONS)
-    return likely_causes(back, n=_LOOKED_INTO)
+def _work_back(**measured):
+    """Return the likely causes of a lens by what was measured of it, with the hands of the table."""
+    back = work_back(EYE, LENS, FIRST, SECOND, Hands(), Examination(**measured), n=_OPERATIONS)
+    return likely_causes(back, n=_EXAMINED)
 
 
-def by_cause(causes):
-    """Probability of each of `CAUSES` to be the main one, both sides together; what is left is "other"."""
-    told = {word: 0.0 for word in CAUSES}
-    for one in causes.likely:
-        name = one.cause.name.partition(".")[0]
-        for word, names in CAUSES.items():
-            if name in names:
-                told[word] += float(one.probability.value)
-    return told | {"other": max(0.0, 1.0 - sum(told.values()))}
+def _probabilities(measured):
+    """Probability [1] of each of `CAUSES` to be the main one, both sides together."""
+    chances = dict.fromkeys(CAUSES, 0.0)
+    for one in _work_back(**measured).likely:
+        for cause, (_, errors) in CAUSES.items():
+            if one.cause.name.partition(".")[0] in errors:
+                chances[cause] += float(one.probability.value)
+    return chances
 
 
-def telling(causes):
-    """Bits that each of `FURTHER` would tell."""
-    return {one.what: one.bits for one in causes.measurements if one.what in FURTHER}
+def _information(measured):
+    """Bits that each of `_FURTHER` would tell."""
+    return {one.what: one.bits for one in _work_back(**measured).measurements if one.what in _FURTHER}
 
 
-def found_words(tilt=None, tilt_meridian=None, decentration=None, decentration_meridian=None, depth=None):
-    """Say what was found."""
+def _finding(decentration=None, decentration_meridian=None, tilt=None, tilt_meridian=None, depth=None):
     parts = []
     if decentration is not None:
         parts.append(f"{decentration:g} mm off centre towards {decentration_meridian:g} deg (measured to 0.1 mm)")
     if tilt is not None:
         parts.append(f"tilted by {tilt:g} deg towards {tilt_meridian:g} deg (measured to 1 deg)")
     if depth is not None:
-        parts.append(f"{depth:g} mm behind the limbal plane instead of {settled().depth:.2f} (measured to 0.15 mm)")
+        parts.append(f"{depth:g} mm behind the limbal plane instead of {planned().depth:.2f} (measured to 0.15 mm)")
     return f"The lens is found {' and '.join(parts)}."
 
 
-_HANDS = "The hands are a beginner's, and the plan is the usual one: marks at 0 and 180 deg, dips of 5 deg."
+def _capital(words):
+    return words[0].upper() + words[1:]
 
 
-def likeliest(id, kind, choices=("mark", "dip", "tunnel", "distance"), matter="", **found):
+def likeliest(id, kind, size, turned):
     """Ask which cause is the likeliest of a lens as it was found."""
-    causes = worked_back(**found)
-    told = by_cause(causes)
-    right = max(choices, key=told.get)
-    form = Pick(
-        tuple(Choice(key, f"{SAID[key][0].upper()}{SAID[key][1:]}.",
-                     f"{SAID[key][0].upper()}{SAID[key][1:]} is the main cause in {100 * told[key]:.0f} of 100 "
-                     "operations that leave a lens like this.") for key in choices),
-        right,
+    measured = _measured(kind, size, turned)
+    chances = {cause: _probabilities(measured)[cause] for cause in _KINDS[kind].choices}
+    choices = (
+        (cause, f"{_capital(words)}.", f"{_capital(words)} is the main cause in {100 * chances[cause]:.0f} of 100 "
+         "operations that leave a lens like this.")
+        for cause, words in ((cause, CAUSES[cause][0]) for cause in chances)
     )  # fmt: skip
-    text = f"{found_words(**found)} {_HANDS} Which cause is the likeliest?"
-    every = ", ".join(f"{SAID[key]} {100 * told[key]:.0f} %" for key in choices)
-    return asked(id, kind, text, form, settled(**_like(found)), f"Worked back: {every}.", matter=matter)
+    form = pick(max(chances, key=chances.get), *choices)
+    text = f"{_finding(**measured)} {_HANDS} Which cause is the likeliest?"
+    reasoning = f"Worked back: {', '.join(f'{CAUSES[cause][0]} {100 * one:.0f} %' for cause, one in chances.items())}."
+    label, pose = lens_as_found(kind, size, turned)
+    return build(id, text, form, pose, reasoning, label=label, matters=_KINDS[kind].matters)
 
 
-def measure_next(id, kind, matter="", **found):
+def _one_is_likeliest(kind, size, turned):
+    second, first = sorted(_probabilities(_measured(kind, size, turned)).values())[-2:]
+    return first - second > _CLEAR
+
+
+def measure_next(id, kind, size, turned):
     """Ask which further measurement tells most."""
-    causes = worked_back(**found)
-    bits = telling(causes)
+    measured = _measured(kind, size, turned)
+    bits, open_bits = _information(measured), _work_back(**measured).open
     right = max(bits, key=bits.get)
-    form = Pick(
-        tuple(Choice(key, f"{words[0].upper()}{words[1:]}.",
-                     f"Knowing {words} tells {bits.get(key, 0.0):.2f} of the {causes.open:.2f} bits that are open.")
-              for key, words in FURTHER.items()),
-        right,
-    )  # fmt: skip
-    text = f"{found_words(**found)} {_HANDS} You may measure one thing more. Which tells most about what went wrong?"
-    reasoning = f"{FURTHER[right][0].upper()}{FURTHER[right][1:]}: {bits[right]:.2f} bits."
-    return asked(id, kind, text, form, settled(**_like(found)), reasoning, matter=matter)
-
-
-def how_sure(id, kind, word="dip", **found):
-    """Ask how likely one cause is."""
-    told = by_cause(worked_back(**found))
-    value = 100.0 * told[word]
-    form = Number(
-        value, 10.0, "%", 0.0, 100.0, f"It is the main cause in {value:.0f} of 100 operations that leave such a lens.",
+    choices = (
         (
-            Misconception("certain", 100.0, "Other errors leave such a lens too, if more rarely."),
-            Misconception("one-in-six", 100.0 / 6.0, "Causes are not equally likely: some hardly do this at all."),
-        ) if value < 85.0 else (
-            Misconception("one-in-six", 100.0 / 6.0, "Causes are not equally likely: some hardly do this at all."),
-            Misconception("half", 50.0, "Nothing else does this nearly as often."),
-        ),
-    )  # fmt: skip
-    text = f"{found_words(**found)} {_HANDS} How likely is it that {SAID[word]} is the main cause, on either side [%]?"
-    every = ", ".join(f"{SAID[key]} {100 * one:.0f} %" for key, one in told.items() if key in SAID)
-    return asked(id, kind, text, form, settled(**_like(found)), f"Worked back: {every}.", matter="")
+            key,
+            f"{_capital(words)}.",
+            f"Knowing {words} tells {bits[key]:.2f} of the {open_bits:.2f} bits that are open.",
+        )
+        for key, words in _FURTHER.items()
+    )
+    text = f"{_finding(**measured)} {_HANDS} You may measure one thing more. Which tells most about what went wrong?"
+    reasoning = f"{_capital(_FURTHER[right])}: {bits[right]:.2f} bits."
+    label, pose = lens_as_found(kind, size, turned)
+    matters = "It matters: one number more tells better what to do again."
+    return build(id, text, pick(right, *choices), pose, reasoning, label=label, matters=matters)
 
 
-def belief(id, kind, **found):
+def _one_tells_most(kind, size, turned):
+    second, first = sorted(_information(_measured(kind, size, turned)).values())[-2:]
+    return first > second + 0.05
+
+
+def how_sure(id, kind, size, turned):
+    """Ask how likely one cause is."""
+    measured, cause = _measured(kind, size, turned), _KINDS[kind].cause
+    chances = _probabilities(measured)
+    value = 100.0 * chances[cause]
+    alike = Misconception("one-in-six", 100.0 / 6.0, "Causes are not equally likely: some hardly do this at all.")
+    wrong = (
+        (Misconception("certain", 100.0, "Other errors leave such a lens too, if more rarely."), alike)
+        if value < 85.0
+        else (alike, Misconception("half", 50.0, "Nothing else does this nearly as often."))
+    )
+    because = f"It is the main cause in {value:.0f} of 100 operations that leave such a lens."
+    text = (
+        f"{_finding(**measured)} {_HANDS} How likely is it that {CAUSES[cause][0]} is the main cause, on either side "
+        "[%]?"
+    )
+    reasoning = f"Worked back: {', '.join(f'{CAUSES[one][0]} {100 * chances[one]:.0f} %' for one in chances)}."
+    label, pose = lens_as_found(kind, size, turned)
+    return build(id, text, number(value, 10.0, "%", 0.0, 100.0, because, *wrong), pose, reasoning, label=label)
+
+
+_EXAMPLE = "{'mark': 5, 'dip': 15, 'tunnel': 5, 'outside': 10, 'angle': 30, 'distance': 35}"
+
+
+def belief(id, kind, size, turned):
     """Ask for the probability of every cause; a proper score."""
-    told = by_cause(worked_back(**found))
-    example = "{'mark': 40, 'dip': 10, 'tunnel': 30, 'outside': 10, 'angle': 5, 'distance': 5}"
+    measured = _measured(kind, size, turned)
+    chances = _probabilities(measured)
+    whole = sum(chances.values())
+    answer = {cause: round(100.0 * chance / whole, 1) for cause, chance in chances.items()}
+    first, least = max(chances, key=chances.get), min(chances, key=chances.get)
+    answer[first] = round(answer[first] + 100.0 - sum(answer.values()), 1)
     form = Plan(
-        f"Answer with percentages that add up to 100, such as {example}.",
-        functools.partial(_judge_belief, tuple(told.items()), example),
-        {key: f"{words[0].upper()}{words[1:]} [%]" for key, words in SAID.items()},
+        f"Answer with percentages that add up to 100, such as {_EXAMPLE}.",
+        functools.partial(_judge_belief, tuple(chances.values())),
+        {cause: f"{_capital(words)} [%]" for cause, (words, _) in CAUSES.items()},
     )
     text = (
-        f"{found_words(**found)} {_HANDS} Say how likely each cause is to be the main one. You are scored by how far "
+        f"{_finding(**measured)} {_HANDS} Say how likely each cause is to be the main one. You are scored by how far "
         "your percentages are from those of operations that leave such a lens (squares; whoever says what they believe "
         "does best)."
     )
-    whole = sum(told[key] for key in SAID)
-    answer = {key: round(100.0 * float(told[key]) / float(whole), 1) for key in SAID}
-    top = max(answer, key=answer.get)
-    answer[top] = round(answer[top] + 100.0 - sum(answer.values()), 1)
-    first = max(SAID, key=told.get)
-    least = min(SAID, key=told.get)
     wrong = {
-        "only-the-least": dict.fromkeys(SAID, 0) | {least: 100},
-        "all-alike": {key: 20 if i < 2 else 15 for i, key in enumerate(SAID)},
+        "only-the-least": dict.fromkeys(CAUSES, 0) | {least: 100},
+        "all-alike": {cause: 20 if i < 2 else 15 for i, cause in enumerate(CAUSES)},
     }
-    reasoning = f"Likeliest is {SAID[first]}: " + ", ".join(f"{key} {value:g} %" for key, value in answer.items()) + "."
-    return asked(id, kind, text, form, settled(**_like(found)), reasoning, answer=answer, wrong=wrong, matter="")
+    every = ", ".join(f"{cause} {value:g} %" for cause, value in answer.items())
+    label, pose = lens_as_found(kind, size, turned)
+    reasoning = f"Likeliest is {CAUSES[first][0]}: {every}."
+    return build(id, text, form, pose, reasoning, label=label, answer=answer, wrong=wrong)
 
 
-def _judge_belief(told, example, answer):
-    told = dict(told)
-    given = read_dict(answer, list(SAID), example)
-    percent = [read_number(given.get(key, 0), "%") for key in SAID]
+def _judge_belief(chances, answer):
+    given = read_dict(answer, list(CAUSES), _EXAMPLE)
+    percent = [read_number(given.get(cause, 0), "%") for cause in CAUSES]
     if min(percent) < 0.0 or abs(sum(percent) - 100.0) > 1.5:
         raise LearnerError(f"Percentages are from 0 on and add up to 100; these add up to {sum(percent):g}.")
-    right = np.array([told[key] for key in SAID])
-    mine = np.array(percent) / 100.0
-    off = float(np.sum((mine - right) ** 2))
-    first = list(SAID)[int(np.argmax(right))]
-    head = f"Likeliest is {SAID[first]}, with {100 * right.max():.0f} %."
+    right, believed = np.array(chances), np.array(percent) / 100.0
+    off = float(np.sum((believed - right) ** 2))
     if off <= _NEAR:
-        return Feedback(True, 1.0, head, verdict="Right, as near as one can tell.")
-    credit = float(np.clip(1.0 - (off - _NEAR) / 0.6, 0.0, 0.95))
-    if np.ptp(mine) <= 0.06:
-        return Feedback(
-            False, credit, f"{head} What you found does speak for some causes and against others.", "all-alike"
-        )
-    if mine.max() > 0.9 and right[int(np.argmax(mine))] < 0.1:
-        return Feedback(False, 0.0, f"{head} What you are sure of hardly leaves such a lens at all.", "only-the-least")
-    return Feedback(False, credit, f"{head} Ask of each error which way it moves and leans a lens.")
+        likeliest_words = list(CAUSES.values())[int(np.argmax(right))][0]
+        because = f"Likeliest is {likeliest_words}, with {100 * right.max():.0f} %."
+        return Feedback(True, 1.0, because, verdict="Right, as near as one can tell.")
+    credit = 1.0 - (off - _NEAR) / 0.6
+    head = f"What they miss, squared, adds up to {off:.3f}; up to {_NEAR:g} is as near as one can tell."
+    if np.ptp(believed) <= 0.06:
+        return partly(credit, f"{head} What you found does speak for some causes and against others.", "all-alike")
+    if believed.max() > 0.9 and right[int(np.argmax(believed))] < 0.1:
+        return partly(0.0, f"{head} What you are sure of hardly leaves such a lens at all.", "only-the-least")
+    return partly(credit, f"{head} Ask of each error which way it moves and tilts a lens.")
 
 
-def _like(found):
-    """Fields of `settled` for a picture: a slip of the second side that leaves a lens somewhat like this."""
-    if found.get("tilt") is not None:
-        return {"second": {"iris_angle": 5.0 + found["tilt"] / 0.55}}
-    return {"second": {"meridian": 180.0 + found["decentration"] / 0.054}}
+@functools.cache
+def _steeper(side, more):
+    """Pose of a lens one of whose needles was steeper, and what is measured of it: with its depth."""
+    pose = pose_of(**{side: {"iris_angle": FIRST.iris_angle + more}})
+    measured = {"tilt": round(float(pose.tilt), 1), "tilt_meridian": float(round(float(pose.tilt_meridian)))}
+    return pose, measured | {"depth": round(float(pose.depth), 2)}
 
 
-_LEAN = {"tilt": 6.0, "tilt_meridian": 270.0}
-_SHIFT = {"decentration": 0.6, "decentration_meridian": 75.0}
-_ALONG = {"decentration": 0.6, "decentration_meridian": 345.0}
+def _sides(measured):
+    """Probability [%] that the iris angle of the first, or of the second side is the main cause."""
+    chances = {"first": 0.0, "second": 0.0}
+    for one in _work_back(**measured).likely:
+        name, _, side = one.cause.name.partition(".")
+        if name in CAUSES["dip"][1] and side in chances:
+            chances[side] += 100.0 * float(one.probability.value)
+    return chances
 
 
-def leans(id, kind):
-    """Ask what a lens that leans about the line of the openings speaks for."""
-    return likeliest(id, kind, matter="It matters: who re-marks a leaning lens has done nothing for it.", **_LEAN)
+def _without_depth(measured):
+    return {name: value for name, value in measured.items() if name != "depth"}
 
 
-def which_next(id, kind):
-    """Ask what tells one side from the other."""
-    matter = "It matters: one number more tells which side to do again."
-    return measure_next(id, kind, matter=matter, **_LEAN)
+def which_side(id, side, more):
+    """Ask which side slipped, once the depth is known."""
+    pose, measured = _steeper(side, more)
+    chances, before = _sides(measured), _sides(_without_depth(measured))
+    right = max(chances, key=chances.get) if max(chances.values()) > 65.0 else "open"
+    words = f"With the depth: first {chances['first']:.0f} %, second {chances['second']:.0f} %."
+    form = pick(
+        right,
+        ("first", "The first needle, at 0 deg.", f"Its edge lies where an error of the first side puts it. {words}"),
+        ("second", "The second needle, at 180 deg.", "Its edge lies where an error of the second side puts it. "
+                                                     f"{words}"),
+        ("open", "Nobody can tell: a tilt may come from either side.",
+         f"By the tilt alone it is {before['first']:.0f} and {before['second']:.0f} %; the depth tells more. {words}"),
+    )  # fmt: skip
+    text = f"{_finding(**measured)} One needle was steeper or flatter than the other. Which one went wrong?"
+    return build(id, text, form, pose, words, label=_steeper_label(side, more))
 
 
-def along(id, kind):
-    """Ask what a shift along the line speaks for."""
-    choices = ("mark", "dip", "outside", "distance")
-    matter = "It matters: this is the one shift that drawing can still cure."
-    return likeliest(id, kind, choices, matter=matter, **_ALONG)
+def _steeper_label(side, more):
+    return f"What was done: the {side} needle was steeper by {more:g} deg"
 
 
-def sure_of_marks(id, kind):
-    """Ask how sure one may be of the marks."""
-    return how_sure(id, kind, "mark", **_SHIFT)
+def after_depth(id, side, more):
+    """Ask how sure one may be of a side, once the depth is known."""
+    pose, measured = _steeper(side, more)
+    value, before = _sides(measured)[side], _sides(_without_depth(measured))[side]
+    form = number(
+        value, 10.0, "%", 0.0, 100.0, f"{value:.0f} %; by the tilt alone {before:.0f} %.",
+        Misconception("as-before", before, "So likely it is by the tilt alone; the depth speaks too."),
+        Misconception("other-side", 100.0 - value, "That is how likely the other side is; the depth says which."),
+    )  # fmt: skip
+    text = (
+        f"{_finding(**measured)} {_HANDS} How likely is it that the iris angle of the {side} side, at "
+        f"{0 if side == 'first' else 180} deg, is the main cause [%]?"
+    )
+    return build(id, text, form, pose, f"Worked back: {value:.0f} %.", label=_steeper_label(side, more))
 
 
-def beliefs(id, kind):
-    """Ask for the probability of every cause of a shift across the line."""
-    return belief(id, kind, **_SHIFT)
+_SPANS = (
+    Span("kind", "", tuple(_KINDS)), Span("size", "", (5.0, 6.0, 7.0)), Span("turned", "", (False, True)),
+)  # fmt: skip
+_SHIFTS = (Span("kind", "", ("across", "along")), *_SPANS[1:])
+_STEEPER = (Span("side", "", ("first", "second")), Span("more", "deg", (8.0, 9.0, 10.0, 11.0)))
 
 
-PREDICTIONS = {"leans": leans, "along": along, "which-next": which_next}
-EXERCISES = {"sure-of-marks": sure_of_marks, "beliefs": beliefs}
-ITEMS = items_of("back", PREDICTIONS, EXERCISES)
+def _shown(kind):
+    return {"kind": kind, "size": 6.0, "turned": False}
+
+
+ITEMS = (
+    Item("back.likeliest", "choice", "name the likeliest cause of a lens as it was found", "recognise", _SPANS,
+         likeliest, _SOURCE, _one_is_likeliest, shown=_shown("lean"), predicts=True),
+    Item("back.next", "choice", "choose the measurement that tells most", "design", _SPANS, measure_next, _SOURCE,
+         _one_tells_most, shown=_shown("lean"), predicts=True),
+    Item("back.shifted", "choice", "name the likeliest cause of a shift", "recognise", (), likeliest, _SOURCE,
+         shown=_shown("along"), predicts=True),
+    Item("back.how-sure", "number", "say how sure one may be of a cause", "foretell", _SHIFTS, how_sure, _SOURCE,
+         clear=are_apart, shown=_shown("across")),
+    Item("back.belief", "plan", "say how likely each cause is", "design", _SHIFTS, belief, _SOURCE,
+         shown=_shown("across")),
+    Item("back.after-depth", "number", "say what one number more tells", "foretell", _STEEPER, after_depth, _SOURCE,
+         clear=are_apart),
+    Item("back.side", "cause", "tell which side slipped", "recognise", _STEEPER, which_side, _SOURCE),
+)  # fmt: skip

@@ -29,6 +29,7 @@ def asked(id):
     yield from (item.question(item.parameters("autumn", who)) for who in ("resident-1", "resident-2"))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("id", IDS)
 def test_whoever_reaches_the_printed_percentage_has_reached_it(id):
     for question in asked(id):
@@ -51,6 +52,7 @@ def test_whoever_reaches_the_printed_percentage_has_reached_it(id):
         assert verdicts == {True, False}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("training", [start._TRAINING, vary._TRAINING], ids=["start", "vary"])
 def test_the_best_is_not_beaten_by_random_search(training):
     rng = np.random.default_rng(8)

@@ -14,12 +14,12 @@
 
 from __future__ import annotations
 
-from .. import marks, needles, sight, start, tunnels, vary
+from .. import back, marks, needles, sight, start, tunnels, vary
 from ..item import KINDS, LEVELS, Item, Span, collect
 from ..texts import TEXTS, Text
-from . import causes, logs
+from . import logs
 
-ITEMS = {id: one for id, one in collect(start, marks, needles, tunnels, sight, vary, causes, logs).items() if one.spans}
+ITEMS = {id: one for id, one in collect(start, marks, needles, tunnels, sight, vary, back, logs).items() if one.spans}
 """Id to `Item`, lesson by lesson."""
 
 
