@@ -69,7 +69,7 @@ _KINDS = {
                     "It matters: across the haptic axis nothing can be pulled out or released to cure it."),
     "along": _Kind(345.0, ("outside", "mark", "dip", "distance"), "outside", ("outside", "meridian"),
                    "It matters: this is the one shift that pulling out or releasing a haptic can cure.", both=True),
-    "lean": _Kind(270.0, ("mark", "dip", "tunnel", "distance"), "dip", ("iris_angle", "limbus_distance"),
+    "lean": _Kind(270.0, ("mark", "tunnel", "dip", "distance"), "dip", ("iris_angle", "limbus_distance"),
                   "It matters: who re-marks a tilted lens has done nothing for it."),
 }  # fmt: skip
 

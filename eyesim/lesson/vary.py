@@ -154,10 +154,10 @@ def in_common(id):
         "depth" if common_share > own_share and common_depth > own_depth else "same",
         ("same", "Nothing: the errors are as large as before.",
          f"As large, but they no longer differ between the sides. {counts}"),
-        ("depth", "Lenses lie centred and flat, but their depth spreads more.", counts),
         ("all", "All is well: what is alike cancels.", f"Not the depth, which both sides set together. {counts}"),
         ("worse", "It is worse: now both sides are wrong at once.",
          f"Off centre and tilt come from what differs between the sides, not from what both are. {counts}"),
+        ("depth", "Lenses lie centred and flat, but their depth spreads more.", counts),
     )  # fmt: skip
     text = (
         "Two hands err by the same amounts. The first errs on each side on its own; the second errs alike on both "
