@@ -10,7 +10,7 @@ SECONDS = {
     "tests/browser/test_live_true.py": 110, "tests/browser/test_live_quick.py": 60, "tests/browser/test_class.py": 40,
     "tests/browser/test_log_form.py": 25, "tests/browser/test_photo_panel.py": 20, "tests/browser/test_board.py": 20,
     "tests/lesson/test_bank.py": 90, "tests/study/test_working_back.py": 45, "tests/lesson/test_alike.py": 40,
-    "notebooks/Let hands vary.ipynb": 35, "tests/test_command_line.py": 30, "tests/study/test_steps.py": 25,
+    "notebooks/Let hands vary.ipynb": 35, "tests/test_command_line.py": 20, "tests/machine/test_servers.py": 15, "tests/study/test_steps.py": 25,
     "tests/photo/test_photo.py": 20, "tests/marking/test_fuzz.py": 20, "tests/study/test_blame.py": 17,
     "tests/page/test_results.py": 20, "tests/lesson/test_lesson.py": 15, "tests/hold/test_settle_properties.py": 14,
     "tests/study/test_operate_sight.py": 13, "tests/live/test_session.py": 12, "tests/practice/test_log.py": 12,

@@ -1,28 +1,20 @@
-"""The command line: what it says, what it keeps, and that nothing a learner wrote is ever lost."""
+"""The command line: what it says, and what it keeps."""
 
 from __future__ import annotations
 
 import contextlib
 import csv
-import json
-import os
+import io
 import re
-import signal
-import socket
+import shutil
 import subprocess
 import sys
-import time
-import urllib.error
-import urllib.parse
-import urllib.request
 from html import unescape
 
-import nbformat
 import pytest
 
 import eyesim as es
 from eyesim.__main__ import main
-from eyesim.machine import lab, live_page, warm, workbook
 from eyesim.page import report
 
 
@@ -34,24 +26,6 @@ def said(capsys, *argv):
         code = stop.code
     out, err = capsys.readouterr()
     return code, out, err
-
-
-def lesson(words, name=workbook.START):
-    cells = [nbformat.v4.new_markdown_cell(f"# {words}", id="one")]
-    return name, nbformat.writes(nbformat.v4.new_notebook(cells=cells)).encode()
-
-
-@pytest.fixture
-def shipped(tmp_path):
-    folder = tmp_path / "shipped"
-    folder.mkdir()
-    for name, content in (lesson("Start"), lesson("Aim", "Aim.ipynb")):
-        (folder / name).write_bytes(content)
-    return folder
-
-
-def fates(laid):
-    return {one.name: one.state for one in laid}
 
 
 def test_without_arguments_it_says_what_it_can_do():
@@ -95,72 +69,6 @@ def test_what_is_mistyped_is_answered_without_a_traceback(capsys, argv):
     assert argv[-1] in err
 
 
-def test_lessons_are_copied_and_remembered(shipped, tmp_path):
-    mine = tmp_path / "deep" / "mine"
-    assert fates(workbook.copy_lessons(shipped, mine)) == {"Aim.ipynb": "new", workbook.START: "new"}
-    assert (mine / "Aim.ipynb").read_bytes() == (shipped / "Aim.ipynb").read_bytes()
-    assert set(fates(workbook.copy_lessons(shipped, mine)).values()) == {"same"}
-
-
-def test_a_lesson_that_nobody_touched_is_renewed_in_place(shipped, tmp_path):
-    mine = tmp_path / "mine"
-    workbook.copy_lessons(shipped, mine)
-    (shipped / "Aim.ipynb").write_bytes(lesson("Aim better")[1])
-    assert fates(workbook.copy_lessons(shipped, mine))["Aim.ipynb"] == "renewed"
-    assert b"Aim better" in (mine / "Aim.ipynb").read_bytes()
-    assert not list(mine.glob("* (new*"))
-
-
-def test_what_a_learner_changed_is_never_overwritten(shipped, tmp_path):
-    mine = tmp_path / "mine"
-    workbook.copy_lessons(shipped, mine)
-    my_work = lesson("My answers")[1]
-    (mine / "Aim.ipynb").write_bytes(my_work)
-    assert fates(workbook.copy_lessons(shipped, mine))["Aim.ipynb"] == "kept"
-
-    for k, words in enumerate(["Second edition", "Third edition"]):
-        (shipped / "Aim.ipynb").write_bytes(lesson(words)[1])
-        laid = {one.name: one for one in workbook.copy_lessons(shipped, mine)}["Aim.ipynb"]
-        assert (laid.state, laid.beside) == ("beside", "Aim (new).ipynb"), k  # an untouched new one is renewed
-        assert (mine / "Aim.ipynb").read_bytes() == my_work
-        assert words.encode() in (mine / laid.beside).read_bytes()
-        assert fates(workbook.copy_lessons(shipped, mine))["Aim.ipynb"] == "kept"  # and it is said once only
-
-    my_second = lesson("My answers to the third edition")[1]
-    (mine / "Aim (new).ipynb").write_bytes(my_second)
-    (shipped / "Aim.ipynb").write_bytes(lesson("Fourth edition")[1])
-    laid = {one.name: one for one in workbook.copy_lessons(shipped, mine)}["Aim.ipynb"]
-    assert laid.beside == "Aim (new 2).ipynb"
-    assert (mine / "Aim (new).ipynb").read_bytes() == my_second
-    assert (mine / "Aim.ipynb").read_bytes() == my_work
-
-
-@pytest.mark.parametrize("memory", [None, b"", b"{half", b"[1]"])
-def test_a_folder_without_memory_is_taken_as_the_learners_own(shipped, tmp_path, memory):
-    mine = tmp_path / "mine"
-    mine.mkdir()
-    (mine / "Aim.ipynb").write_bytes(b"not even a notebook")
-    if memory is not None:
-        (mine / ".shipped.json").write_bytes(memory)
-    laid = {one.name: one for one in workbook.copy_lessons(shipped, mine)}
-    assert (laid["Aim.ipynb"].state, laid[workbook.START].state) == ("beside", "new")
-    assert (mine / "Aim.ipynb").read_bytes() == b"not even a notebook"
-    assert set(json.loads((mine / ".shipped.json").read_text())) >= {"Aim.ipynb", "Aim (new).ipynb"}
-
-
-def test_a_renewed_lesson_is_announced(shipped, tmp_path, capsys, monkeypatch):
-    monkeypatch.setattr(workbook, "shipped_lessons", lambda: shipped)
-    monkeypatch.setattr(lab, "open_lab", lambda *given, **also: 0)
-    mine = tmp_path / "mine"
-    assert said(capsys, "open", "--folder", str(mine))[0] == 0
-    (mine / "Aim.ipynb").write_bytes(lesson("Mine")[1])
-    (shipped / "Aim.ipynb").write_bytes(lesson("Renewed")[1])
-    code, out, err = said(capsys, "open", "--folder", str(mine))
-    assert (code, err) == (0, "")
-    assert "Yours is kept" in out
-    assert "Aim (new).ipynb" in out
-
-
 def test_a_folder_that_cannot_be_used_is_refused_in_plain_words(tmp_path, capsys):
     (tmp_path / "file").write_text("in the way")
     code, out, err = said(capsys, "open", "--folder", str(tmp_path / "file"), "--no-browser")
@@ -168,102 +76,6 @@ def test_a_folder_that_cannot_be_used_is_refused_in_plain_words(tmp_path, capsys
     assert "--folder" in err
     assert "Traceback" not in err
     assert (tmp_path / "file").read_text() == "in the way"
-
-
-def test_nothing_half_written_is_left_when_writing_fails(tmp_path, monkeypatch):
-    from eyesim.text import files
-
-    def refuse(*_):
-        raise OSError("no")
-
-    monkeypatch.setattr(os, "replace", refuse)
-    with pytest.raises(OSError, match="no"):
-        files.write_whole(tmp_path / "a", b"content")
-    assert list(tmp_path.iterdir()) == []
-
-
-def test_a_port_that_is_taken_is_refused(tmp_path):
-    with socket.socket() as taken:
-        taken.bind(("127.0.0.1", 0))
-        taken.listen()
-        with pytest.raises(es.LearnerError, match="taken"):
-            lab.open_lab(tmp_path, workbook.START, port=taken.getsockname()[1], browser=False)
-
-
-def test_the_live_page_says_what_it_lacks(monkeypatch):
-    with socket.socket() as taken:
-        taken.bind(("127.0.0.1", 0))
-        taken.listen()
-        with pytest.raises(es.LearnerError, match="taken"):
-            live_page.open_live(port=taken.getsockname()[1], browser=False)
-    monkeypatch.setattr(live_page.importlib.util, "find_spec", lambda name: None)
-    with pytest.raises(es.LearnerError, match="pip install voila"):
-        live_page.open_live(port=None, browser=False)
-
-
-def test_a_panel_that_cannot_be_built_is_told_on_the_page():
-    page = live_page.panel_or_words("eyesim.panel:no_such_panel")
-    assert "could not be built" in page.data
-    assert "no_such_panel" in page.data
-
-
-def asked_to_end(kernel, address, opener, origin):
-    """Answer to what a page sends when it is closed."""
-    ask = urllib.request.Request(f"{address}/voila/api/shutdown/{kernel}", b"", {"Origin": origin})
-    try:
-        return opener.open(ask, timeout=60).status
-    except urllib.error.HTTPError as refused:
-        return refused.code
-
-
-@pytest.mark.server
-@pytest.mark.skipif(os.name != "posix", reason="Ctrl-C is sent to a child in another way")
-@pytest.mark.parametrize("end", ["SIGINT", "SIGTERM", "SIGHUP"], ids=["Ctrl-C", "ended", "terminal closed"])
-def test_the_live_page_is_served_to_who_has_the_key_and_leaves_nothing(tmp_path, end):
-    if signal.getsignal(getattr(signal, end)) is signal.SIG_IGN:
-        pytest.skip(f"{end} is ignored here, and by all that is started from here")
-    own = {"TMPDIR": str(tmp_path), "JUPYTER_CONFIG_DIR": str(tmp_path / "none"), "PYTHONUNBUFFERED": "1"}
-    own |= {"JUPYTER_RUNTIME_DIR": str(tmp_path / "runtime"), "JUPYTER_DATA_DIR": str(tmp_path / "none")}
-    command = [sys.executable, "-m", "eyesim", "live", "--no-browser"]
-    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, env={**os.environ, **own}) as server:
-        address = next(re.search(r"http://\S+", line) for line in server.stdout if "http" in line).group()
-        keyed = urllib.request.build_opener(urllib.request.HTTPCookieProcessor())
-        page = keyed.open(address, timeout=60).read().decode()
-        with contextlib.suppress(urllib.error.HTTPError):
-            assert "eyesim" not in urllib.request.urlopen(address.partition("?")[0], timeout=60).read().decode()
-        here = address.partition("/?")[0]
-        kernel = next(tmp_path.glob("eyesim-live-*/*/kernel-*.json")).stem.removeprefix("kernel-")
-        assert asked_to_end(kernel, here, urllib.request.build_opener(), origin=here) == 403
-        assert asked_to_end(kernel, here, keyed, origin="http://elsewhere.example") == 404
-        assert asked_to_end(kernel, here, keyed, origin=here) == 204
-        server.send_signal(getattr(signal, end))
-        rest = server.stdout.read()
-    assert server.returncode == 0
-    assert "Closed" in rest
-    with socket.socket() as probe:
-        assert probe.connect_ex(("127.0.0.1", urllib.parse.urlsplit(address).port)) != 0, "somebody still answers"
-    assert "live_panel" not in page  # no code is shown
-    assert not re.findall(r"""(?:src|href)=["'](?:https?:)?//(?!127\.0\.0\.1)""", page)
-    assert list(tmp_path.glob("eyesim-live-*")) == []
-
-
-def test_warming_says_once_that_it_takes_time(monkeypatch, capsys):
-    monkeypatch.setattr(warm, "PATIENCE", 0.3)
-    monkeypatch.setattr(warm, "compile_solver", lambda: time.sleep(0.6))
-    warm.warm()
-    assert [line.split()[0] for line in capsys.readouterr().out.splitlines()] == ["Getting", "Ready"]
-    monkeypatch.setattr(warm, "compile_solver", lambda: None)
-    warm.warm()
-    assert capsys.readouterr().out == ""
-
-
-def test_warming_hands_on_what_went_wrong(monkeypatch):
-    def fail():
-        raise es.LearnerError("no")
-
-    monkeypatch.setattr(warm, "compile_solver", fail)
-    with pytest.raises(es.LearnerError, match="no"):
-        warm.warm()
 
 
 PLAN = """
@@ -283,10 +95,18 @@ def plan(tmp_path):
     return path
 
 
-def test_a_plan_is_operated_and_kept(plan, tmp_path, capsys):
-    out = tmp_path / "results"
-    code, printed, _ = said(capsys, "operate", str(plan), "--out", str(out))
-    assert code == 0
+@pytest.fixture(scope="module")
+def kept(tmp_path_factory):
+    """Return a folder that a plan was operated in, once, where its results are by default, and what was printed."""
+    home = tmp_path_factory.mktemp("home")
+    (home / "small.toml").write_text(PLAN)
+    with contextlib.chdir(home), contextlib.redirect_stdout(io.StringIO()) as printed:
+        assert main(["operate", "small.toml"]) == 0
+    return home / "my-workbook" / "operated-small", printed.getvalue()
+
+
+def test_a_plan_is_operated_and_kept_in_the_learners_folder_by_default(kept):
+    out, printed = kept
     assert "A small plan" in printed
     assert "95 % intervals" in printed
     assert es.CAUTION in printed
@@ -305,7 +125,7 @@ def test_a_plan_is_operated_and_kept(plan, tmp_path, capsys):
     assert "refraction surprise mean" in page
     assert page.count("<figure") == 6
     assert 'src="http' not in page
-    assert (out / "plan.toml").read_bytes() == plan.read_bytes()
+    assert (out / "plan.toml").read_text() == PLAN
     for name in ("plan-front.svg", "plan-side.svg"):
         assert "<text" in (out / name).read_text()
 
@@ -379,27 +199,23 @@ def test_earlier_results_are_not_overwritten_unless_asked(plan, tmp_path, capsys
     assert "--force" in err
     assert [path.name for path in out.iterdir()] == ["outcomes.csv"]
     assert (out / "outcomes.csv").read_text() == "mine"
-    assert said(capsys, "operate", str(plan), "--out", str(out), "--force")[0] == 0
-    assert (out / "outcomes.csv").read_text() != "mine"
 
 
-def test_a_plan_that_does_not_settle_leaves_no_picture_of_another(plan, tmp_path, capsys):
+def test_earlier_results_are_replaced_and_a_plan_that_does_not_settle_leaves_no_picture(kept, plan, tmp_path, capsys):
     out = tmp_path / "results"
-    assert said(capsys, "operate", str(plan), "--out", str(out))[0] == 0
+    shutil.copytree(kept[0], out)
+    assert (out / "plan-front.svg").exists()
+    assert (out / "refraction.png").exists()
+    (out / "outcomes.csv").write_text("mine")
     plan.write_text(PLAN.replace("meridian = 185", "meridian = 185\noutside = 3.5"))
     code, printed, _ = said(capsys, "operate", str(plan), "--out", str(out), "--force")
     assert code == 0
+    assert (out / "outcomes.csv").read_text() != "mine"
     assert "Not settled" in printed
     assert "Refraction surprise is not told: the plan itself does not settle" in printed
     assert not (out / "plan-front.svg").exists()
     assert not (out / "refraction.png").exists()
     assert (out / "cloud.png").exists()
-
-
-def test_results_go_into_the_learners_folder_by_default(plan, tmp_path, capsys, monkeypatch):
-    monkeypatch.chdir(tmp_path)
-    assert said(capsys, "operate", str(plan))[0] == 0
-    assert (tmp_path / "my-workbook" / "operated-small" / "report.html").is_file()
 
 
 def test_the_demonstration_plan_can_be_operated(tmp_path, capsys):

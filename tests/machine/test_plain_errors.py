@@ -4,7 +4,7 @@ import nbformat
 from nbclient import NotebookClient
 
 CELLS = (
-    "import eyesim as es\nfrom eyesim import ",
+    "import eyesim as es\nfrom eyesim import panel",
     "eye = es.Eye()\nes.refract(eye, es.Lens(), es.Pose(), pupil='3 mm')",
     "1 / 0",
     "'and on it goes'",
