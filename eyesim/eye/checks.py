@@ -1,4 +1,4 @@
-"""How every number is checked before it is believed, and how the learner is told.
+"""How every number is checked before it is used, and how a mistake is explained to the learner.
 
 A class of quantities lists its fields with default, unit and sensible range; a value that does not
 fit raises `LearnerError`, which names the field, what was given and what would make sense.
@@ -16,7 +16,7 @@ import numpy as np
 
 
 class LearnerError(ValueError):
-    """What cannot be, said in the learner's words: which field, what was given, what makes sense."""
+    """A mistake, explained in the learner's words: which field, what was given, what makes sense."""
 
 
 def quantity(default, low, high, unit, words, *, optional=False):

@@ -33,7 +33,7 @@ def meridian_to_clock(meridian):
 
 
 def clock_words(meridian):
-    """Clock time that a single meridian [deg] points to, to the half hour as it is said: "6:30"."""
+    """Clock time that a single meridian [deg] points to, to the half hour: "6:30"."""
     hour, half = divmod(round(2.0 * float(meridian_to_clock(meridian))), 2)
     return f"{hour or 12}{':30' if half else ''}"
 
@@ -88,7 +88,7 @@ def wrap(angle):
 
 
 def whole_degrees(meridian):
-    """Return a single meridian [deg] rounded to 0 up to 359, as it is said."""
+    """Return a single meridian [deg] rounded to 0 up to 359."""
     return round(float(meridian)) % 360
 
 

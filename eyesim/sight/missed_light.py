@@ -49,10 +49,10 @@ def missed_share(rows, beam, eye):
     share, upright = np.zeros(len(rows)), rows[:, LENS_FRONT, FRAME + 8]  # cosine of the tilt
     steep = upright < _UPRIGHT
     near = _near_the_edge(rows, beam, eye, upright) & ~steep
-    for chosen, places, told in ((near, zernike.sampling()[:2], _continued), (steep, _evenly(), _counted)):
+    for chosen, places, share_of in ((near, zernike.sampling()[:2], _continued), (steep, _evenly(), _counted)):
         if chosen.any():
             starts, way = (np.broadcast_to(a, (len(rows), *a.shape[-2:]))[chosen] for a in beam.rays(*places))
-            share[chosen] = told(rows[chosen, : LENS_BACK + 1], starts, way)
+            share[chosen] = share_of(rows[chosen, : LENS_BACK + 1], starts, way)
     return share
 
 

@@ -334,8 +334,8 @@ def _rings(size):
 
 def _chosen(step):
     """Diffraction if the wavefront can be sampled, else rays."""
-    said = f"the wavefront rises by up to {step:.2f} wavelengths from sample to sample"
-    return ("diffraction", said) if step <= _STEEP else ("geometric", f"{said}, too steep for waves")
+    why = f"the wavefront rises by up to {step:.2f} wavelengths from sample to sample"
+    return ("diffraction", why) if step <= _STEEP else ("geometric", f"{why}, too steep for waves")
 
 
 def _finer(asked, shortest):

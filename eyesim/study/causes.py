@@ -6,7 +6,7 @@ import dataclasses
 import math
 
 from ..eye.checks import known_name
-from .error import ERRORS, QUANTITIES, Error, columns
+from .error import ERRORS, GROUPS, QUANTITIES, Error, columns
 from .population import Population
 
 WORDS = {
@@ -16,9 +16,8 @@ WORDS = {
     "marker": "marker off-centre", "needle_bend": "bent needles",
     "play": "play in the track", "eyes": "eyes that differ",
 }  # fmt: skip
-"""Cause to plain words, in the order in which they are told."""
+"""Cause to plain words, in the order in which they are listed."""
 _OF_HANDS = [name for name in WORDS if name != "eyes"]
-_MEMBERS = {"mark_moved": ("mark_moved_along", "mark_moved_across"), "marker": ("marker_x", "marker_y")}
 SIDES = ("first", "second", "shared")
 
 
@@ -62,8 +61,8 @@ def causes_of(hands, eye, plan, *, parts=False):
             groups = {"": used}  # one marker serves both sides
         for side, mine in groups.items():
             if mine:
-                said = {"": "", "first": ", first side", "second": ", second side", "shared": ", both alike"}[side]
-                found.append(Cause(name + (f".{side}" if side else ""), words + said, tuple(place[c] for c in mine)))
+                part = {"": "", "first": ", first side", "second": ", second side", "shared": ", both alike"}[side]
+                found.append(Cause(name + (f".{side}" if side else ""), words + part, tuple(place[c] for c in mine)))
     return tuple(found)
 
 
@@ -103,7 +102,7 @@ def size_of(hands, name, lens):
     if name == "play":
         clearance = 0.0 if hands.track is None else max(hands.track - lens.haptic_diameter, 0.0)
         return clearance * (1.0 - hands.closure), "mm"
-    members = _MEMBERS.get(name, (name,))
+    members = GROUPS.get(name, (name,))
     squares = [
         bias**2 + spread**2 + error.shared**2
         for error in (getattr(hands, one) for one in members)
@@ -125,7 +124,7 @@ def scale_cause(hands, name, left):
     known_name("Hands", name, _OF_HANDS)
     if name == "play":
         return hands.but(closure=(1.0 - left) + left * hands.closure)
-    return hands.but(**{one: _lessened(getattr(hands, one), left) for one in _MEMBERS.get(name, (name,))})
+    return hands.but(**{one: _lessened(getattr(hands, one), left) for one in GROUPS.get(name, (name,))})
 
 
 def halve_cause(hands, name):
@@ -151,7 +150,7 @@ def remove_bias(hands, name):
     """
     quantity, _, side = name.partition(".")
     changed = {}
-    for one in () if quantity in ("play", "eyes") or side == "shared" else _MEMBERS.get(quantity, (quantity,)):
+    for one in () if quantity in ("play", "eyes") or side == "shared" else GROUPS.get(quantity, (quantity,)):
         error = getattr(hands, one)
         kept = tuple(0.0 if side in ("", SIDES[k]) else bias for k, bias in enumerate(error.biases))
         changed[one] = dataclasses.replace(error, bias=kept[0] if kept[0] == kept[1] else kept)
@@ -167,7 +166,7 @@ def errors_in_common(hands, *names):
     *names : str
         Quantities that have an `Error`; none means all but the marker.
     """
-    named = names or [name for name in ERRORS if name not in _MEMBERS["marker"]]
+    named = names or [name for name in ERRORS if name not in GROUPS["marker"]]
     changed = {}
     for name in named:
         known_name("Hands", name, ERRORS)
@@ -186,9 +185,9 @@ def _columns(name):
     if name == "play":
         return [f"play{kind}.{side}" for side in SIDES[:2] for kind in ("", "_side")]
     if name == "marker":
-        return list(_MEMBERS[name])
+        return list(GROUPS[name])
     also = ("needle_bend_sideways",) if name == "needle_bend" else ()
-    return [f"{one}.{side}" for one in (*_MEMBERS.get(name, (name,)), *also) for side in SIDES]
+    return [f"{one}.{side}" for one in (*GROUPS.get(name, (name,)), *also) for side in SIDES]
 
 
 def _spreads(hands, name, column):

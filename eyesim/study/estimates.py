@@ -68,7 +68,7 @@ class Estimate:
 
 
 def holds_zero(estimate):
-    """Whether the interval of an estimate holds zero, so that its sign cannot be told."""
+    """Whether the interval of an estimate holds zero, so that its sign is not known."""
     return estimate.low <= 0.0 <= estimate.high
 
 

@@ -104,13 +104,13 @@ class Examination:
         return -0.5 * np.sum(miss**2, axis=0) / sd**2
 
     def __repr__(self):
-        told = []
+        parts = []
         for name in self.measured:
             where = getattr(self, f"{name}_meridian", None)
             towards = "" if where is None else f" towards {where:g} deg"
             sd = getattr(self, SPREADS[name])
-            told.append(f"{name.replace('_', ' ')} {getattr(self, name):g} {UNITS[name]}{towards} (SD {sd:g})")
-        return f"Found: {'; '.join(told)}"
+            parts.append(f"{name.replace('_', ' ')} {getattr(self, name):g} {UNITS[name]}{towards} (SD {sd:g})")
+        return f"Found: {'; '.join(parts)}"
 
 
 DIRECTED = ("decentration", "tilt")

@@ -146,8 +146,8 @@ def likely_causes(back, n=600, rng=1):
     found = [LikelyCause(one, weighted_share(count / n, worth)) for one, count in zip(causes, counts, strict=True)]
     ranked = tuple(sorted(found, key=lambda one: -one.probability.value))
     named = [one.cause for one in ranked if one.probability.value >= _CHANCES[1]]
-    following = _measurements(back.found, seen, main, np.random.default_rng([seed_of(rng), 2]))
-    return LikelyCauses(ranked, _ambiguous(back, named), following, _bits(main), back)
+    measurements = _measurements(back.found, seen, main, np.random.default_rng([seed_of(rng), 2]))
+    return LikelyCauses(ranked, _ambiguous(back, named), measurements, _bits(main), back)
 
 
 def _without(setting, cause, chance):
@@ -219,7 +219,7 @@ def _alike(one, two):
 
 def _measurements(found, seen, main, generator):
     """Further measurements, the most telling first."""
-    told = []
+    ranked = []
     for name in MEASURED:
         sd = getattr(found, SPREADS[name])
         new = name not in found.measured
@@ -229,14 +229,14 @@ def _measurements(found, seen, main, generator):
         values = np.atleast_2d(seen[name])
         again = values + sd * generator.standard_normal(values.shape)
         what = f"direction of the {name}" if direction else name
-        told.append(NextMeasurement(what, _told(values / sd, again / sd, main), sd))
-    return tuple(sorted(told, key=lambda one: -one.bits))
+        ranked.append(NextMeasurement(what, _information(values / sd, again / sd, main), sd))
+    return tuple(sorted(ranked, key=lambda one: -one.bits))
 
 
-def _told(values, again, main):
-    """Bits that a measurement tells of which cause is the main one: entropy before, less cross-entropy after.
+def _information(values, again, main):
+    """Information [bits] that a measurement gives on which cause is the main one.
 
-    Each operation is judged by all others, never by itself.
+    Entropy before, less cross-entropy after. Each operation is judged by all others, never by itself.
     """
     known = np.isfinite(values).all(axis=0)
     values, again, main = values[:, known], again[:, known], main[known]

@@ -107,7 +107,7 @@ def run_operations(
     rows : callable
         rows(start, stop) gives those rows of chance, (stop - start, columns) numbers between 0 and 1.
     seed, draws
-        Where they come from; told by the outcomes.
+        Where they come from; kept with the outcomes.
     """
     pupil, target, power = checked_light(pupil, target, power)
     many = isinstance(eye, Population)

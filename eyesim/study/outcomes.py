@@ -272,7 +272,7 @@ def _limit(name, value, most, unit, words, *, optional=False):
 
 
 def _no_other(where, other):
-    """Refuse a limit on something that is not told by this share."""
+    """Refuse a limit on something that this share does not know."""
     for name in other:
         more = {
             "surprise": " The refraction surprise is limited by refraction=.",

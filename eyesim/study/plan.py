@@ -72,12 +72,12 @@ def read_plan(path):
     if not isinstance(path, (str, Path)):
         raise LearnerError(f"A plan is given by its file name; a {type(path).__name__} was given.")
     name = Path(path).name
-    said = ""
+    text = ""
     try:
-        said = Path(path).read_bytes().decode("utf-8-sig").replace("\r\n", "\n")
-        values = tomllib.loads(said)
+        text = Path(path).read_bytes().decode("utf-8-sig").replace("\r\n", "\n")
+        values = tomllib.loads(text)
     except tomllib.TOMLDecodeError as fault:
-        raise LearnerError(f"{name} is not a proper TOML file: {fault}.{_decimal_comma(said)}") from None
+        raise LearnerError(f"{name} is not a proper TOML file: {fault}.{_decimal_comma(text)}") from None
     except (OSError, ValueError) as fault:
         why = "it is not UTF-8 text" if isinstance(fault, UnicodeDecodeError) else "is the name right?"
         raise LearnerError(f"The file {name} cannot be read: {why}") from None
@@ -96,7 +96,7 @@ def read_plan(path):
         light = checked_light(values.get("pupil", PUPIL), values.get("target"), _power(values))
         plan = Plan(str(values.get("title", name)), eye, lens, *sides, hands, *chance, *light)
     except LearnerError as fault:
-        raise LearnerError(f"{name}: {fault}{_decimal_comma(said)}") from None
+        raise LearnerError(f"{name}: {fault}{_decimal_comma(text)}") from None
     for key in ("first", "second"):
         if key not in values:
             raise LearnerError(
@@ -109,12 +109,12 @@ def read_plan(path):
 _COMMA = re.compile(r"""^(?!\s*title\b)\s*[\w."']+\s*=\s*["']?\s*([-+]?\d+),(\d+)\s*["']?\s*(\#.*)?$""", re.MULTILINE)
 
 
-def _decimal_comma(said):
+def _decimal_comma(text):
     """Hint at the decimal point, if a number in the file has a comma instead."""
-    found = _COMMA.search(said)
+    found = _COMMA.search(text)
     if not found:
         return ""
-    line = 1 + said.count("\n", 0, found.start(1))
+    line = 1 + text.count("\n", 0, found.start(1))
     return f" Line {line}: a decimal is written with a point, {found[1]}.{found[2]}."
 
 

@@ -118,8 +118,8 @@ class Population:
 def eye_in_words(eye):
     """Biometry of a single eye, and what else is not as by default."""
     default = Eye()
-    told = [name for name in _FIELDS if name in PUBLISHED or getattr(eye, name) != getattr(default, name)]
-    return f"{eye.side} eye: {', '.join(_in_words(name, getattr(eye, name)) for name in told)}"
+    names = [name for name in _FIELDS if name in PUBLISHED or getattr(eye, name) != getattr(default, name)]
+    return f"{eye.side} eye: {', '.join(_in_words(name, getattr(eye, name)) for name in names)}"
 
 
 def _in_words(name, value):

@@ -32,7 +32,7 @@ ONLY_HANDS = (
     f"Only what hands do to the place of the lens is in these figures: {_NOTHING_ELSE}. Refractions of patients are "
     "spread wider."
 )
-"""What is to be said wherever a refraction surprise is."""
+"""Caveat that belongs beside every refraction surprise."""
 HANDS_AND_EYES = f"These figures hold what hands do, and what the lens as given leaves; {_NOTHING_ELSE}."
 """The same where all eyes got one lens and are held against a target."""
 _CAVEATS = {"tilt": CAVEAT, "decentration": CAVEAT, SURPRISE: SIGHT_CAVEAT}

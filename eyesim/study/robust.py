@@ -110,11 +110,11 @@ class Robust:
 
     def __repr__(self):
         others = [one for one in self.plans[1:] if one.as_good]
-        told = [f"Best of {len(self.candidates)} plans for these hands: {self.best!r}."]
-        told += [f"As good, as far as chance lets one tell: {one!r}." for one in others]
-        told += [f"Behind by {one.behind.text('.1%')}: {one!r}." for one in self.plans[1:] if one not in others]
-        told.append(f"The usual plan is behind by {self.usual.behind.text('.1%')}: {self.usual!r}.")
-        return "\n".join(told)
+        lines = [f"Best of {len(self.candidates)} plans for these hands: {self.best!r}."]
+        lines += [f"As good, as far as chance lets one tell: {one!r}." for one in others]
+        lines += [f"Behind by {one.behind.text('.1%')}: {one!r}." for one in self.plans[1:] if one not in others]
+        lines.append(f"The usual plan is behind by {self.usual.behind.text('.1%')}: {self.usual!r}.")
+        return "\n".join(lines)
 
 
 @plain_errors

@@ -102,8 +102,8 @@ class Steps:
 
     def __repr__(self):
         within = f"within {self.limits[0]:g} mm and {self.limits[1]:g} deg"
-        told = [self._cheapest(unit) for unit in STEP if self.measured_in(unit)]
-        return f"Of 100 lenses {100.0 * self.usual.value:.1f} lie {within}. {' '.join(told)}"
+        parts = [self._cheapest(unit) for unit in STEP if self.measured_in(unit)]
+        return f"Of 100 lenses {100.0 * self.usual.value:.1f} lie {within}. {' '.join(parts)}"
 
     def _cheapest(self, unit):
         best, *others = self.measured_in(unit)

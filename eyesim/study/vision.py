@@ -205,7 +205,7 @@ class Vision:
 
 
 def checked_light(pupil, target, power):
-    """Check what `operate` is told about seeing.
+    """Check pupil, target and power as given to `operate`.
 
     Parameters
     ----------

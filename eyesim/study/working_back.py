@@ -3,7 +3,8 @@
 Operations are made up with the hands that did it, and weighted by how well each agrees with what was found. Where few
 agree, more are made up where a straight line through them says that others would, and their weights take it back again
 (importance sampling in rounds: *Adaptive importance sampling in general mixture classes*, Statistics and Computing
-2008, DOI 10.1007/s11222-008-9059-x, from memory). How many independent operations they are worth is always told.
+2008, DOI 10.1007/s11222-008-9059-x, from memory). How many independent operations they are worth goes with
+them.
 """
 
 from __future__ import annotations
