@@ -1,23 +1,24 @@
 """Questions and exercises: predict, look, and answer; the simulation says what is right.
 
-A question has a stable id, "lesson.name". A *prediction* is asked before its result is shown; an *exercise*
-after. Both are judged by the same call::
+A question has a stable id, "lesson.name". A *prediction* is asked before its result is shown, an *exercise* after.
+Both are judged by the same call::
 
     from eyesim import lesson
 
-    lesson.predict("marks.which-way")          # its repr: the text, the lettered choices, how to answer
-    lesson.check("marks.which-way", ...)       # Not answered yet: ...
-    lesson.check("marks.which-way", "b")       # Feedback; its repr is the words
-    lesson.exercise("marks.shift")         # its repr: the text and how to answer
+    lesson.predict("marks.which-way")             # its repr: the text, the lettered choices, how to answer
+    lesson.check("marks.which-way", ...)          # Not answered yet: ...
+    lesson.check("marks.which-way", "b")          # Feedback; its repr is the words
+    lesson.exercise("marks.shift")                # its repr: the text and how to answer
     lesson.check("marks.shift", "0,32 mm")
     lesson.check("needles.two-walls", {"first": {"limbus_angle": 20, "iris_angle": 10}, "second": {...}})
     lesson.reference_answer("needles.two-walls")  # .answer and .reasoning
-    lesson.ids("marks")                      # ids of one lesson; ids() for all, ids(kind="prediction")
+    lesson.ids("marks")                           # ids of one lesson; ids() for all, ids(kind="prediction")
 
-`lesson.check` never raises on what a learner gives: `Feedback` has `.right` (True, False, or None where nothing
-was judged), `.share` (credit, 0 to 1), `.words` and `.misconception` (a name, for the overview of a class).
-`lesson.predict(id).result()` gives the settled lenses that the reveal draws. `eyesim.panel.ask(id)` is the same
-question with buttons.
+`lesson.check` never raises on what a learner gives: `Feedback` has `.right` (True, False, or None where nothing was
+judged), `.share` (credit, 0 to 1), `.misconception` (a name, for the overview of a class), the parts `.verdict`,
+`.because` and `.matters`, and all of them as `.words`. `lesson.predict(id).result()` gives the settled lenses, or what
+is seen through them, that are drawn with the answer. `eyesim.panel.ask(id)` is the same question with buttons;
+`lesson.bank` asks the same questions in numbers of their own for everybody.
 
 Lessons: start, marks, needles, tunnels, sight, vary, back, log.
 """
@@ -88,13 +89,13 @@ def question(id):
 @plain_errors
 def predict(id):
     """Prediction of an id, to be made before looking."""
-    return _asked(id, predicts=True)
+    return _of_kind(id, predicts=True)
 
 
 @plain_errors
 def exercise(id):
     """Exercise of an id."""
-    return _asked(id, predicts=False)
+    return _of_kind(id, predicts=False)
 
 
 @plain_errors
@@ -120,12 +121,13 @@ def reference_answer(id):
     return question(id).reference
 
 
-def _asked(id, predicts):
-    found = question(id)
-    if found.reveals != predicts:
-        kind, call = ("predictions", "predict") if found.reveals else ("exercises", "exercise")
+def _of_kind(id, predicts):
+    """Question of an id, if it is of this kind."""
+    one = question(id)
+    if one.reveals != predicts:
+        kind, call = ("predictions", "predict") if one.reveals else ("exercises", "exercise")
         raise LearnerError(f"{id} is one of the {kind}: lesson.{call}({id!r}) gives it.")
-    return found
+    return one
 
 
 __all__ = [

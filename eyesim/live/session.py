@@ -23,7 +23,7 @@ from ..hold.marker import ring_marks
 from ..hold.needle import Fixation
 from ..hold.pose import Pose
 from ..hold.settle import settle
-from ..lesson.cases import LENS
+from ..lesson.build import LENS
 from ..lesson.patient import chosen_lens
 from ..sight.refract import refract
 from .notation import read_changes, write_changes

@@ -17,7 +17,7 @@ import numpy as np
 
 from ..eye.checks import LearnerError
 from ..hold.rest import REASONS
-from ..lesson.cases import pose_words
+from ..lesson.build import pose_words
 from ..sight.refraction import signed
 from .change import BLURS, LEANS, ROLLS, SHOWN, Change, Clause, clause, join_words, measure_change
 from .laws import FACTOR_NAMES, LAWS, NO_EFFECT

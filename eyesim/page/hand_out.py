@@ -179,10 +179,10 @@ def _due(assignment):
 def _terms():
     """Words of the questions, beside a picture in which they stand."""
     from ..draw.views import both_views
-    from ..lesson.cases import settled
+    from ..lesson.build import planned
 
     lines = "".join(f"<dt><b>{escape(name)}</b></dt><dd>{escape(words)}</dd>" for name, words in TERMS.items())
-    return f"<h2>Words that are used</h2><dl>{lines}</dl><figure>{both_views(settled()).svg}</figure>"
+    return f"<h2>Words that are used</h2><dl>{lines}</dl><figure>{both_views(planned()).svg}</figure>"
 
 
 TERMS = {

@@ -13,7 +13,7 @@ from eyesim.__main__ import main
 from eyesim.eye.sources import data_folder
 from eyesim.hold.needle import least_dip_that_enters, needle_pass
 from eyesim.lesson import bank
-from eyesim.lesson.cases import EYE, FIRST, settled
+from eyesim.lesson.build import EYE, FIRST, pose_of
 from eyesim.marking.assignment import parse_assignment
 from eyesim.marking.manual import NAME
 
@@ -136,11 +136,11 @@ def test_texts_of_the_bank_bring_their_rubric_and_its_points():
 
 def test_what_the_rubrics_take_for_right_is_what_the_simulation_says():
     # marks.say-three-and-nine, tunnels.say-tuck
-    assert settled({"meridian": 20.0}, {"meridian": 200.0}).decentration < 1e-6
-    tucked, off = settled(first={"outside": 1.8}), settled(second={"meridian": 190.0})
+    assert pose_of({"meridian": 20.0}, {"meridian": 200.0}).decentration < 1e-6
+    tucked, off = pose_of(first={"outside": 1.8}), pose_of(second={"meridian": 190.0})
     along, across = _by_the_openings(tucked)
     assert along > 0.3 > 3.0 * abs(across)  # towards the first
-    assert tucked.tension[0] > settled().tension[0]
+    assert tucked.tension[0] > pose_of().tension[0]
     along, across = _by_the_openings(off)
     assert abs(across) > 0.3 > 3.0 * abs(along)
     # needles.say-shallow
@@ -150,7 +150,7 @@ def test_what_the_rubrics_take_for_right_is_what_the_simulation_says():
         for more in (0.5, 1.5, 6.0, 7.0)
     )
     assert near - next > 2.0 * (far - further)
-    assert settled({"iris_angle": 20.0}, {"iris_angle": 20.0}).depth > settled().depth
+    assert pose_of({"iris_angle": 20.0}, {"iris_angle": 20.0}).depth > pose_of().depth
     # sight.say-depth
     short, long = (bank.ITEMS["sight.deeper"].question({"axial_length": x, "by": 0.5}) for x in (21.0, 26.0))
     assert short.form.value > 2.5 * long.form.value > 0.0

@@ -7,7 +7,7 @@ from html import escape
 import numpy as np
 
 from ...eye.frames import clock_words
-from ...lesson.cases import pose_words
+from ...lesson.build import pose_words
 from ...live.outcome import OUT_OF_FOCUS, outcome
 from ...live.votes import OPTIONS, explain_wrong_vote
 from ...sight.refraction import in_words, signed
