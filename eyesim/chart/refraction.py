@@ -1,6 +1,6 @@
 """Refraction surprise to be seen: by colour and shape in a cloud, and as a chart of its own beside the cylinder.
 
-Short-sighted is to the left, blue, and a triangle that points down; long-sighted to the right, orange, and a triangle
+Myopic is to the left, blue, and a triangle that points down; hyperopic to the right, orange, and a triangle
 that points up; what is near enough to what was meant is a grey dot.
 """
 
@@ -123,8 +123,8 @@ def _parts(outcomes):
     near = share(outcomes, np.abs(values) <= _NEAR)
     short, far = (share(outcomes, group).value for group in (values < -_NEAR, values > _NEAR))
     return (
-        f"{percent_long(near)} within {_NEAR:g} D of the refraction meant, {100 * short:.1f} % more short-sighted and "
-        f"{100 * far:.1f} % more long-sighted than that{_blind(outcomes)}"
+        f"{percent_long(near)} within {_NEAR:g} D of the refraction meant, {100 * short:.1f} % more myopic and "
+        f"{100 * far:.1f} % more hyperopic than that{_blind(outcomes)}"
     )
 
 
@@ -150,15 +150,15 @@ def draw_scale(figure, every, scale):
 
     shape = {"orientation": "horizontal", "fraction": 0.045, "aspect": 34, "extend": "both", "pad": 0.03}
     bar = figure.colorbar(ScalarMappable(scale.norm, scale.colours), ax=every, **shape)
-    bar.set_label("short-sighted  ←   refraction surprise [D]   →  long-sighted", fontsize=TEXT, color=palette.INK)
+    bar.set_label("myopic  ←   refraction surprise [D]   →  hyperopic", fontsize=TEXT, color=palette.INK)
     bar.ax.tick_params(labelsize=SMALL, colors=palette.INK)
     bar.ax.xaxis.set_major_formatter(_signed)
     for limit in (-_NEAR, _NEAR):
         bar.ax.axvline(limit, color="#ffffff", lw=2.0)
     key = (
-        (_SHORT, palette.DIVERGING[1], f"over {_NEAR:g} D short-sighted"),
+        (_SHORT, palette.DIVERGING[1], f"over {_NEAR:g} D myopic"),
         (_DOT, palette.DIVERGING[2], "nearer than that"),
-        (_LONG, palette.DIVERGING[3], f"over {_NEAR:g} D long-sighted"),
+        (_LONG, palette.DIVERGING[3], f"over {_NEAR:g} D hyperopic"),
     )
     marks = [Line2D([], [], marker=shape, color=colour, ls="none", ms=6, label=name) for shape, colour, name in key]
     look = {"fontsize": SMALL, "frameon": False, "handletextpad": 0.2, "columnspacing": 0.8, "labelcolor": palette.INK}
@@ -206,7 +206,7 @@ def _draw_surprise(axes, outcomes, values):
     lines = [f"{percent(one)} within {limit:g} D" for limit, one in shares.items()]
     axes.set_title("refraction surprise\n" + "\n".join(lines), **bold())
     axes.xaxis.set_major_formatter(_signed)
-    label(axes, "short-sighted  ←   [D]   →  long-sighted", "share of all [%]")
+    label(axes, "myopic  ←   [D]   →  hyperopic", "share of all [%]")
     wide = f"{percent_long(shares[_WIDE])} within {_WIDE:g} D"
     return f"refraction surprise mean {signed(seen.mean())} D{_spread(seen)}, {_parts(outcomes)}; {wide}"
 

@@ -37,7 +37,7 @@ def power_for(eye, lens, pose, target=0.0, pupil=3.0):
         Anything in these three may be an array; all broadcast.
     target : float or array [D]
         Spherical equivalent that is wanted, of the whole pupil and at the entrance pupil (`Sight.M`); 0 is sharp,
-        negative short-sighted.
+        negative myopic.
     pupil : float or array [mm]
         Diameter of the beam at the cornea.
 

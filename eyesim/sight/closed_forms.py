@@ -129,7 +129,7 @@ def axial_shift(shift, axial_length, depth=5.0, corneal_power=44.0, index=1.336)
     Parameters
     ----------
     shift : float or array [mm]
-        Backwards; a negative one is forwards and makes the eye short-sighted.
+        Backwards; a negative one is forwards and makes the eye myopic.
     axial_length, depth, corneal_power, index : float or array
         As in `thin_lens_for`.
 

@@ -219,7 +219,7 @@ def refraction(whole, plane):
     Notes
     -----
     For an eye and its retina: the correction at the corneal vertex, 0 for a sharp eye, negative for a
-    short-sighted one. See `propagate` for other places.
+    myopic one. See `propagate` for other places.
     """
     reduced = (plane - np.asarray(whole.length)) / np.asarray(whole.last_index, float)
     return 1000.0 * _over(whole.a + reduced * whole.c, whole.b + reduced * whole.d)

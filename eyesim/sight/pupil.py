@@ -79,7 +79,7 @@ def glasses_on(samples, pupil):
 
 
 def chromatic(wavelength):
-    """Refraction [D] at a wavelength [nm] less that at 555 nm: blue light makes an eye short-sighted.
+    """Refraction [D] at a wavelength [nm] less that at 555 nm: blue light makes an eye myopic.
 
     Source: *The chromatic eye: a new reduced-eye model of ocular chromatic aberration in humans*, Applied Optics
     1992;31:3594, DOI 10.1364/AO.31.003594; its constants 633.46 and 214.1 as quoted in open code.

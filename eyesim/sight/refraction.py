@@ -20,7 +20,7 @@ class Refraction:
     Attributes
     ----------
     M : float or array [D]
-        Spherical equivalent; negative for a short-sighted eye.
+        Spherical equivalent; negative for a myopic eye.
     J0, J45 : float or array [D]
         Half the cylinder, as cross cylinders at 0 and 45 degrees.
 

@@ -108,7 +108,7 @@ class Sight(Refraction):
 
     @property
     def spherical_aberration(self):
-        """Coefficient [um] of fourth-order spherical aberration; positive where the pupil's rim is short-sighted."""
+        """Coefficient [um] of fourth-order spherical aberration; positive where the pupil's rim is myopic."""
         return self._c(4, 0)
 
     @property

@@ -8,7 +8,7 @@ the wavefront's slope there points; what the patient sees is laid out in *object
             |  W(x, y) [um]      ---->           |   angle [arcmin] = slope of W
             +----> x                             +----> u = -x (the patient's right is the observer's left)
 
-With W = path(chief ray) - path(ray), a short-sighted eye has W = E r^2 / 2: a ray from the upper pupil lands below
+With W = path(chief ray) - path(ray), a myopic eye has W = E r^2 / 2: a ray from the upper pupil lands below
 on the retina, and is therefore seen above, at +dW/dy. So the seen angle is the slope itself, with no sign to add.
 
 *diffraction*: the spread is the squared Fourier transform of the pupil function (light through the optic only). The

@@ -60,7 +60,7 @@ def operate(
     pupil : float [mm]
         Diameter of the beam at the cornea at which the eyes are refracted.
     target : float or None [D]
-        Spherical equivalent that is meant; negative is short-sighted. None: with power "each" a sharp eye; with
+        Spherical equivalent that is meant; negative is myopic. None: with power "each" a sharp eye; with
         "given" what this lens leaves where the plan puts it, as if its power had been chosen for that place. See
         `Outcomes.surprise`.
     power : "each", "given" or None

@@ -72,7 +72,7 @@ class Outcomes:
     def surprise(self):
         """Refraction surprise [D], an array of n: the spherical equivalent that is left, less what was meant.
 
-        Negative: more short-sighted than meant. NaN where there is no refraction. What was meant:
+        Negative: more myopic than meant. NaN where there is no refraction. What was meant:
 
         - power "each": what its own lens would leave each eye, at rest where the plan puts it in the mean eye; that is
           the target, or 0 D. So it is as if each power had been chosen from the eye's length and curvature without

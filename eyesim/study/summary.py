@@ -174,7 +174,7 @@ _WORDS = {
     "tilt": ("Tilted", ".1f"),
     "depth": ("Behind the limbal plane", ".2f"),
     "tension": ("Pull in each haptic (an upper estimate)", ".0f"),
-    "surprise": ("Refraction surprise (negative: more short-sighted than meant)", "+.2f"),
+    "surprise": ("Refraction surprise (negative: more myopic than meant)", "+.2f"),
     "chamber_depth": ("Anterior chamber, cornea to optic", ".2f"),
 }
 

@@ -1,9 +1,9 @@
 """What operated eyes see, and how far that is from the refraction that was meant.
 
 The power of a lens belongs to the place where it sits: the same 21 dioptres a millimetre further back leave the eye
-some 1.3 D more long-sighted. A surgeon chooses the power for the eye, and for the place that the plan gives the lens.
+some 1.3 D more hyperopic. A surgeon chooses the power for the eye, and for the place that the plan gives the lens.
 So hands are judged by the *refraction surprise*: what the eye is left with, less what was meant. Negative is more
-short-sighted than meant.
+myopic than meant.
 """
 
 from __future__ import annotations

@@ -245,7 +245,28 @@ def test_the_verdict_follows_from_the_rows_it_names(read, best, goal, says):
     assert str(SightVerdict(_reading(read, best), _reading(goal))) == says
 
 
-def test_no_eye_that_reads_enough_is_called_beyond_mending():
+@pytest.mark.parametrize(
+    ("read", "best", "goal", "beyond", "without", "poor"),
+    [
+        (0.1, 0.1, -0.1, False, False, False),  # two lines are lost, and 20/25 is enough
+        (0.2, 0.2, 0.1, False, False, False),  # less than 20/25, but one line is lost
+        (0.2, 0.2, 0.0, True, True, False),
+        (0.2, 0.1, 0.0, False, True, False),
+        (0.5, 0.3, 0.3, False, True, False),
+        (0.4, 0.4, 0.4, False, False, True),
+        (0.6, 0.4, 0.4, False, True, True),
+        (np.nan, np.nan, 0.4, True, True, True),
+        (np.nan, np.nan, np.nan, False, False, True),
+    ],
+)
+def test_what_the_verdict_holds(read, best, goal, beyond, without, poor):
+    verdict = SightVerdict(_reading(read, best), _reading(goal))
+    assert (verdict.beyond_glasses, verdict.without_glasses, verdict.poor_in_place) == (beyond, without, poor)
+    assert verdict.matters == (beyond or without or poor)
+    assert not verdict.glare
+
+
+def test_no_eye_that_reads_enough_is_called_beyond_glasses():
     for read in np.arange(-0.3, 0.12, 0.01):
         for goal in np.arange(-0.3, 0.3, 0.05):
             assert not SightVerdict(_reading(read), _reading(goal)).matters

@@ -249,7 +249,7 @@ def test_roll_does_not_matter_to_a_round_optic():
     np.testing.assert_allclose(one.zernike, other.zernike, atol=1e-12)
 
 
-def test_deeper_is_long_sighted_and_wider_is_more_short_sighted():
+def test_deeper_is_hyperopic_and_wider_is_more_myopic():
     depth = es.refract(EYE, LENS, es.Pose(z=np.linspace(-1.5, -3.5, 9)))
     assert (np.diff(depth.M) > 0).all()
     wide = es.refract(EYE, LENS, es.Pose(), pupil=np.linspace(1.0, 6.0, 9))

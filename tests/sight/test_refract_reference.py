@@ -112,7 +112,7 @@ def test_a_tilted_lens_in_a_real_eye_departs_from_the_thin_lens_formula_by_some_
 
 
 def test_depth_costs_about_a_dioptre_and_a_third_for_each_millimetre():
-    # vergence, thin lens of 21 D: 1.3 D a millimetre; lens further forward: short-sighted
+    # vergence, thin lens of 21 D: 1.3 D a millimetre; lens further forward: myopic
     deep = es.refract(EYE, LENS, HERE.but(z=HERE.z - np.array([-0.5, 0.0, 0.5])), pupil=2.0).paraxial.M
     assert np.diff(deep) == pytest.approx([0.65, 0.65], abs=0.04)
     formula = axial_shift(np.array([-0.5, 0.5]), EYE.axial_length, DEPTH, CORNEA)

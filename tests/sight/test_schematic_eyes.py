@@ -93,7 +93,7 @@ def test_narrow_beams_traced_exactly_meet_the_axis_in_the_back_focus(name):
     assert got.through.all()
     crossing = got.points[:, 0] * got.directions[:, 2] / got.directions[:, 0] - got.points[:, 2]
     assert crossing[0] == pytest.approx(eye.cardinal.back_focus, abs=2e-6)
-    assert crossing[1] < crossing[0]  # the rim of every one of these eyes is short-sighted: positive aberration
+    assert crossing[1] < crossing[0]  # the rim of every one of these eyes is myopic: positive aberration
 
 
 @pytest.mark.parametrize("name", schematic_eyes())

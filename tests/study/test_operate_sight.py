@@ -130,7 +130,7 @@ def test_perfect_hands_surprise_nobody(eye):
     assert got.share(refraction=0.5).value == 1.0
 
 
-def test_a_deeper_lens_is_long_sighted_by_a_known_amount():
+def test_a_deeper_lens_is_hyperopic_by_a_known_amount():
     """Reference: two thin lenses in vergence, a cornea of 43.3 D and a lens of 21 D, sharp at 5 mm, moved by 1 mm."""
     length = 1.336 / (21.0 + 1.0 / (1.0 / 43.3 - 0.005 / 1.336))  # from a lens 5 mm deep to the image
 
@@ -483,9 +483,9 @@ def test_a_coloured_cloud_says_by_shape_and_words_what_it_says_by_colour(usual):
     assert len(shapes) == 3
     share = usual.share(None, None, 0.5)
     assert f"{100 * share.value:.1f} % (95 % interval {100 * share.low:.1f} to" in chart.sentence
-    assert f"{100 * (usual.surprise < -0.5).mean():.1f} % more short-sighted" in chart.sentence
+    assert f"{100 * (usual.surprise < -0.5).mean():.1f} % more myopic" in chart.sentence
     words = " ".join(text.get_text() for text in chart.figure.findobj(lambda a: hasattr(a, "get_text")))
-    for word in ("short-sighted", "long-sighted", "refraction surprise [D]", "within 0.5 D"):
+    for word in ("myopic", "hyperopic", "refraction surprise [D]", "within 0.5 D"):
         assert word in words
 
 
