@@ -46,24 +46,24 @@ def which_way(id, off):
     form = pick(
         right,
         ("tilts", "It tilts, and stays centred.",
-         "A mark turns the pass about the eye's axis and changes neither its dip nor its depth, so nothing leans: the "
+         "A mark turns the pass about the eye's axis and changes neither its iris angle nor its depth: the "
          f"tilt is {pose.tilt:.1f} deg. The optic comes to lie {pose_words(pose)}."),
-        ("across", "It moves sideways, across the line of the openings, and stays flat.",
-         f"The middle of the two openings has slipped sideways, and the optic follows it: {across:.2f} mm across the "
-         f"line, {along:.2f} mm along it, {pose.tilt:.1f} deg of tilt."),
+        ("across", "It moves sideways, across the haptic axis, and stays flat.",
+         f"The middle of the two internal entries has slipped sideways, and the optic follows it: {across:.2f} mm "
+         f"across the axis, {along:.2f} mm along it, {pose.tilt:.1f} deg of tilt."),
         ("to-the-mark", "It moves towards the mark that is wrong.",
-         f"Neither haptic has become longer or shorter, so the optic moves {along:.2f} mm along the line of the "
-         f"openings and {across:.2f} mm across it: not towards the mark, but the way the mark itself slipped."),
+         f"Neither haptic has become longer or shorter, so the optic moves {along:.2f} mm along the haptic "
+         f"axis and {across:.2f} mm across it: not towards the mark, but the way the mark itself slipped."),
         ("nothing", "Nothing to speak of: the haptics are soft and even it out.",
          "The haptics are soft, but both push alike, and the optic rests where they balance: "
          f"{pose.decentration:.2f} mm off centre."),
     )  # fmt: skip
     text = (
         f"The first mark stands at 0 deg, the second at {180.0 + off:g} deg instead of 180. Both needles are run "
-        "alike, with the same tunnels and dips, and both haptics are locked. What does the lens do?"
+        "alike, with the same tunnels and iris angles, and both haptics are flanged. What does the lens do?"
     )
     reasoning = (
-        "The inner openings are opposite no more; their middle slips across the line that joins them, and the lens "
+        "The internal entries are opposite no more; their middle slips across the line that joins them, and the lens "
         f"with it. It lies {pose_words(pose)}."
     )
     return build(id, text, form, pose, reasoning, matters=judge(pose))
@@ -75,19 +75,19 @@ def turned(id, turn, more):
     told = f"the lens lies {pose_words(pose)}"
     form = pick(
         "only-turned" if pose.decentration < 0.05 else "difference",
-        ("only-turned", "Centred and flat, only turned.",
-         f"It is so where the marks are still opposite, and turning them is then all that happens; exactly at 3 and 9 "
+        ("only-turned", "Centred and flat, only rotated.",
+         f"It is so where the marks are still opposite, and a rotation is then all that happens; exactly at 3 and 9 "
          f"o'clock matters for a toric lens alone. These stand {180.0 + more:g} deg apart: {told}."),
         ("sum", "Off centre by what both marks miss their places, and flat.",
          f"What both have in common turns the picture and costs nothing; one mark alone {turn:g} deg off would cost "
          f"{one.decentration:.2f} mm. Here {told}."),
-        ("tilted", "Tilted: neither mark is horizontal.", f"A mark changes no dip and no depth: {told}."),
+        ("tilted", "Tilted: neither mark is horizontal.", f"A mark changes no iris angle and no depth: {told}."),
         ("difference", "Off centre, since the marks are not opposite, and flat.",
          f"The marks are {more:g} deg from opposite, and nothing else counts: {told}."),
     )  # fmt: skip
     text = (
         f"The marks were meant for 0 and 180 deg, but the head lay turned, and they stand at {turn:g} and "
-        f"{180.0 + turn + more:g} deg. Dips and tunnels are alike. How does the lens come to lie?"
+        f"{180.0 + turn + more:g} deg. Iris angles and tunnels are alike. How does the lens come to lie?"
     )
     reasoning = f"The marks stand {180.0 + more:g} deg apart: {told}."
     scenes = (Scene(f"One mark alone {turn:g} deg off", one),)
@@ -152,13 +152,13 @@ def shift(id, off):
     form = number(
         value, 0.04, "mm", 0.0, 2.0, f"{off:g} deg cost {value:.2f} mm, that is {value / off:.3f} mm a degree.",
         Misconception("arc-on-the-wall", arc,
-                      f"{arc:.2f} mm is the way along the sclera. Inside, the openings lie nearer to the axis, and "
+                      f"{arc:.2f} mm is the way along the sclera. Inside, the entries lie nearer to the axis, and "
                       "the lens follows the middle of the two: less than half of it arrives."),
         Misconception("twice", 2.0 * value,
                       "This is twice what happens. Only one mark is off, and the lens follows the middle of the two "
-                      "openings."),
+                      "internal entries."),
         Misconception("degrees-as-millimetres", off,
-                      "These are the degrees. Turn them into a distance: the openings lie some 7 mm from the axis, "
+                      "These are the degrees. Turn them into a distance: the entries lie some 7 mm from the axis, "
                       "and the lens follows their middle."),
     )  # fmt: skip
     text = f"One mark is {off:g} deg from opposite, all else is alike. How far off centre does the lens come to rest?"
@@ -207,8 +207,8 @@ def direction(id, way, size, line):
     pose = _on_line(way, size, line)
     along, across = line_parts(pose)
     because = (
-        "A mark moves the lens across the line of the openings, the way the mark itself slipped at the first side; a "
-        "shorter tunnel opens elsewhere and leaves more haptic inside, which pushes it along that line too, away "
+        "A mark moves the lens across the haptic axis, the way the mark itself slipped at the first side; a "
+        "shorter tunnel ends elsewhere and leaves more haptic inside, which pushes it along that axis too, away "
         f"from its side. Here it lies {abs(float(across)):.2f} mm across and {abs(float(along)):.2f} mm along. Which "
         "of two marks slipped, the place of the lens alone cannot tell."
     )

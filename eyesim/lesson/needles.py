@@ -1,4 +1,4 @@
-"""Aim the needle: dip, turn, wall and the way round; when a needle is through, and what a steeper one does."""
+"""Aim the needle: iris angle, turn, sclera and the way round; when a needle is through, and what a steeper one does."""
 
 from __future__ import annotations
 
@@ -52,27 +52,28 @@ def tunnel_at(id, dip):
     """Ask for the tunnel of a straight pass so shallow that it stays in the wall."""
     shallow, steeper = _pass(iris_angle=dip), _pass(iris_angle=10.0)
     least = least_dip_that_enters(EYE, FIRST.but(**STRAIGHT))
-    globe = "The wall is curved: straight on, the needle runs along it and out again"
+    globe = "The sclera is curved: in a single plane, the needle runs along it and out again"
     form = pick(
         "never" if not shallow.enters else ("longer" if shallow.tunnel_length > 2.4 else "two"),
         ("never", "There is no tunnel: the needle never enters the eye.",
-         f"{globe}. It enters from {least:.1f} deg of dip on, and there the tunnel's length changes fastest. At 10 deg "
-         f"it is {steeper.tunnel_length:.1f} mm."),
+         f"{globe}. It enters from {least:.1f} deg to the iris plane on, and there the tunnel's length changes "
+         f"fastest. At 10 deg it is {steeper.tunnel_length:.1f} mm."),
         ("two", "It is about 2 mm long, as taught.",
-         f"{globe}. It enters from {least:.1f} deg of dip on; at 10 deg the tunnel is {steeper.tunnel_length:.1f} mm "
-         f"long. A tunnel of 2 mm at {dip:g} deg takes a needle that is turned down at its end."),
+         f"{globe}. It enters from {least:.1f} deg to the iris plane on; at 10 deg the tunnel is "
+         f"{steeper.tunnel_length:.1f} mm long. A tunnel of 2 mm at {dip:g} deg takes a needle that is turned down at "
+         "its end."),
         ("longer", "It is longer, some 3 mm, and so holds better: shallower is safer.",
-         f"{globe}. Below {least:.1f} deg of dip it never enters, and just above it a degree more or less changes the "
-         "tunnel most. Shallower is not safer."),
+         f"{globe}. Below {least:.1f} deg to the iris plane it never enters, and just above it a degree more or less "
+         "changes the tunnel most. Shallower is not safer."),
     )  # fmt: skip
     text = (
-        f"The needle goes in 2 mm behind the limbus, 20 deg to the limbus and {dip:g} deg to the iris plane, and is "
-        f"pushed straight on. The wall is {EYE.scleral_thickness:g} mm thick. How long is the tunnel?"
+        f"The needle goes in 2 mm behind the limbus, 20 deg to the limbal tangent and {dip:g} deg to the iris plane, "
+        f"and is pushed on in a single plane. The sclera is {EYE.scleral_thickness:g} mm thick. How long is the tunnel?"
     )
-    reasoning = f"The line misses the inner wall: a straight pass enters from {least:.2f} deg on."
+    reasoning = f"The line misses the inside of the sclera: a single-plane pass enters from {least:.2f} deg on."
     matters = (
-        "It matters: a needle that stays in the wall can run on until it is turned, and then nobody knows how long the "
-        "tunnel is."
+        "It matters: a needle that stays in the sclera can run on until it is turned, and then nobody knows how long "
+        "the tunnel is."
     )
     label = "Both passes at 10 deg, which do enter"
     return build(id, text, form, _both_straight(iris_angle=10.0), reasoning, label=label, matters=matters)
@@ -88,19 +89,19 @@ def one_steeper(id, dip):
          f"Steeper on both sides would be that: {deeper:.1f} mm deeper and flat. One against the other tilts: "
          f"{pose.tilt:.1f} deg."),
         ("tilts", "It tilts, and stays nearly centred.",
-         f"The dips differ, so the optic leans: {pose.tilt:.1f} deg, and {pose.decentration:.2f} mm off centre. Both "
-         f"steeper alike would lay it {deeper:.1f} mm deeper and leave it flat."),
+         f"The iris angles differ, so the optic tilts: {pose.tilt:.1f} deg, and {pose.decentration:.2f} mm off centre. "
+         f"Both steeper alike would lay it {deeper:.1f} mm deeper and leave it flat."),
         ("off-centre", "It moves away from the steeper side.",
          "The tunnels are equally long, so the haptics push alike along their line: only "
-         f"{pose.decentration:.2f} mm. The one that comes in deeper and steeper leans the optic, by {pose.tilt:.1f} "
+         f"{pose.decentration:.2f} mm. The one that comes in deeper and steeper tilts the optic, by {pose.tilt:.1f} "
          "deg."),
     )  # fmt: skip
     text = (
-        f"The first needle dips {dip:g} deg below the iris plane, the second {FIRST.iris_angle:g} deg. Both tunnels "
+        f"The first needle runs at {dip:g} deg to the iris plane, the second at {FIRST.iris_angle:g} deg. Both tunnels "
         "are made 2 mm long. What does the lens do?"
     )
-    reasoning = f"A difference of dip at equal tunnels tilts: the lens lies {pose_words(pose)}."
-    scenes = (Scene(f"Both dips at {dip:g} deg", both),)
+    reasoning = f"A difference of iris angles at equal tunnels tilts: the lens lies {pose_words(pose)}."
+    scenes = (Scene(f"Both iris angles {dip:g} deg", both),)
     return build(id, text, form, pose, reasoning, scenes=scenes, matters=judge(pose))
 
 
@@ -116,22 +117,22 @@ def straight_dips(id, shallower, steeper):
     form = pick(
         right,
         ("off-and-tilted", "It tilts a little and is off centre as well.",
-         f"The dip sets the tunnel's length too: {long:.1f} and {short:.1f} mm. The lens is {pose.decentration:.2f} mm "
-         f"off centre and tilted by {pose.tilt:.1f} deg."),
-        ("only-tilt", "It tilts a little; that is all a difference of dip does.",
-         f"With tunnels of chosen length that is so ({kept.tilt:.1f} deg, {kept.decentration:.2f} mm). Straight on, "
-         f"the shallower pass makes a tunnel of {long:.1f} mm and the steeper one of {short:.1f} mm, and unequal "
+         f"The iris angle sets the tunnel's length too: {long:.1f} and {short:.1f} mm. The lens is "
+         f"{pose.decentration:.2f} mm off centre and tilted by {pose.tilt:.1f} deg."),
+        ("only-tilt", "It tilts a little; that is all a difference of iris angles does.",
+         f"With tunnels of chosen length that is so ({kept.tilt:.1f} deg, {kept.decentration:.2f} mm). In a single "
+         f"plane the shallower pass makes a tunnel of {long:.1f} mm and the steeper one of {short:.1f} mm, and unequal "
          f"tunnels move the lens: {pose.decentration:.2f} mm."),
         ("nothing", f"Nothing: {shallower:g} and {steeper:g} deg are as good as equal.",
          f"A difference of {steeper - shallower:g} deg makes tunnels of {long:.1f} and {short:.1f} mm, and with them "
          f"{pose.decentration:.2f} mm of decentration and {pose.tilt:.1f} deg of tilt."),
     )  # fmt: skip
     text = (
-        f"Both needles are pushed straight on until they are in the eye. The first dips {shallower:g} deg, the second "
-        f"{steeper:g} deg. What does the lens do?"
+        f"Both needles are pushed on in a single plane until they are in the eye. The first runs at {shallower:g} deg "
+        f"to the iris plane, the second at {steeper:g} deg. What does the lens do?"
     )
     reasoning = f"Tunnels of {long:.2f} and {short:.2f} mm; the lens lies {pose_words(pose)}."
-    scenes = (Scene("The same dips, both tunnels 2 mm", kept),)
+    scenes = (Scene("The same iris angles, both tunnels 2 mm", kept),)
     return build(id, text, form, pose, reasoning, scenes=scenes, matters=judge(pose))
 
 
@@ -141,8 +142,8 @@ def unequal_ends(id, steeper, flatter):
     both = pose_of({"exit_angle": steeper}, {"exit_angle": steeper})
     form = pick(
         "tilts-much" if pose.tilt > 5.0 else "little",
-        ("little", "Little: tunnels and marks are alike, and the last bit of wall is thin.",
-         "The turn is short, but it sets the direction in which the haptic comes out of the wall: the lens tilts by "
+        ("little", "Little: tunnels and marks are alike, and the last bit of sclera is thin.",
+         "The turn is short, but it sets the direction in which the haptic comes out of the sclera: the lens tilts by "
          f"{pose.tilt:.1f} deg."),
         ("off-centre", "It goes off centre, by about as much as a mark 10 deg off.",
          f"A mark 10 deg off costs {mark.decentration:.2f} mm and hardly tilts. The turn does the opposite: "
@@ -152,13 +153,13 @@ def unequal_ends(id, steeper, flatter):
          f"Both turned by {steeper:g} deg leave it flat, {both.depth:.1f} mm deep."),
     )  # fmt: skip
     text = (
-        "Marks, dips and tunnels are equal. At the end of its tunnel each needle is turned down through the last of "
-        f"the wall: the first to {steeper:g} deg below the iris plane, the second to {flatter:g} deg. What does the "
-        "lens do?"
+        "Marks, iris angles and tunnels are equal. At the end of its tunnel each needle is turned down through the "
+        f"last of the sclera: the first to {steeper:g} deg below the iris plane, the second to {flatter:g} deg. What "
+        "does the lens do?"
     )
     reasoning = (
-        f"The held directions differ by {steeper - flatter:g} deg: the lens lies {pose_words(pose)}. Soft wall lets a "
-        "haptic lie between the two directions, so this is an upper bound."
+        f"The held directions differ by {steeper - flatter:g} deg: the lens lies {pose_words(pose)}. Soft tissue lets "
+        "a haptic lie between the two directions, so this is an upper bound."
     )
     scenes = (Scene(f"Both turned down to {steeper:g} deg", both),)
     return build(id, text, form, pose, reasoning, scenes=scenes, matters=judge(pose))
@@ -171,14 +172,14 @@ def turned_end(id, steeper, flatter):
     form = number(
         value, 0.7, "deg", 0.0, 40.0,
         f"{steeper - flatter:g} deg between the ends tilt the lens by {value:.1f} deg.",
-        Misconception("all-of-it", steeper - flatter, "The lens leans by about half of what the ends differ: the other "
+        Misconception("all-of-it", steeper - flatter, "The lens tilts by about half of what the ends differ: the other "
                                                       "haptic holds against it."),
-        Misconception("nothing", 0.0, "The openings stay where they are, but the haptics enter at other angles, and it "
-                                      "is these that hold the optic level or not."),
+        Misconception("nothing", 0.0, "The internal entries stay where they are, but the haptics enter at other "
+                                      "angles, and it is these that hold the optic level or not."),
     )  # fmt: skip
     text = (
-        f"Both needles dip {FIRST.iris_angle:g} deg and are turned down through the last of the wall, the first to "
-        f"{steeper:g} deg, the second to {flatter:g} deg. By how many degrees is the lens tilted?"
+        f"Both needles run at {FIRST.iris_angle:g} deg to the iris plane and are turned down through the last of the "
+        f"sclera, the first to {steeper:g} deg, the second to {flatter:g} deg. By how many degrees is the lens tilted?"
     )
     return build(id, text, form, pose, f"Settled with ends at {steeper:g} and {flatter:g} deg: {value:.2f} deg.")
 
@@ -214,21 +215,22 @@ def unequal_walls(id, first, second):
     form = pick(
         "off-centre" if pose.decentration > 0.2 and pose.tilt < 2.0 else "nothing",
         ("nothing", "It sits perfectly: the hand did the same on both sides.",
-         f"The hand did, the tunnels did not: {thin:.1f} mm in the thinner wall, {thick:.1f} mm in the thicker. The "
+         f"The hand did, the tunnels did not: {thin:.1f} mm in the thinner sclera, {thick:.1f} mm in the thicker. The "
          f"lens is {pose.decentration:.2f} mm off centre under a perfect hand."),
         ("tilts", "It tilts towards the thinner side.",
-         f"The dips are equal, and it hardly tilts ({pose.tilt:.1f} deg). The tunnels are not equal ({thin:.1f} and "
-         f"{thick:.1f} mm), and that moves it {pose.decentration:.2f} mm."),
-        ("tenth", f"It is {second - first:.1g} mm off centre, the difference of the walls.",
-         f"A shallow pass stretches {second - first:.1g} mm of wall into {thick - thin:.1f} mm of tunnel ({thin:.1f} "
+         f"The iris angles are equal, and it hardly tilts ({pose.tilt:.1f} deg). The tunnels are not equal "
+         f"({thin:.1f} and {thick:.1f} mm), and that moves it {pose.decentration:.2f} mm."),
+        ("tenth", f"It is {second - first:.1g} mm off centre, the difference of the thicknesses.",
+         f"A shallow pass stretches {second - first:.1g} mm of sclera into {thick - thin:.1f} mm of tunnel ({thin:.1f} "
          f"against {thick:.1f} mm), and the lens moves {pose.decentration:.2f} mm."),
-        ("off-centre", "It is off centre by several times the difference of the walls.",
+        ("off-centre", "It is off centre by several times the difference of the thicknesses.",
          f"The tunnels are {thin:.1f} and {thick:.1f} mm long, and the lens is {pose.decentration:.2f} mm off centre, "
          f"tilted by {pose.tilt:.1f} deg."),
     )  # fmt: skip
     text = (
-        "A perfect hand runs both needles straight on, 20 deg to the limbus and 10 deg to the iris plane. The wall "
-        f"is {first:g} mm thick on the first side and {second:g} mm on the second. What does the lens do?"
+        "A perfect hand runs both needles in a single plane, 20 deg to the limbal tangent and 10 deg to the iris "
+        f"plane. The sclera is {first:g} mm thick on the first side and {second:g} mm on the second. What does the "
+        "lens do?"
     )
     reasoning = f"Tunnels of {thin:.2f} and {thick:.2f} mm; the lens lies {pose_words(pose)}."
     return build(id, text, form, pose, reasoning, matters=judge(pose))
@@ -240,23 +242,25 @@ def length(id, limbus, dip, wall):
     form = if_apart(
         number(
             value, 0.15, "mm", 0.0, 5.0, f"It is through after {value:.2f} mm.",
-            Misconception("flat-wall", by_dip, f"{by_dip:.1f} mm would be the way through a flat wall at this dip. The "
-                                               "wall is round, and the needle also runs towards the eye."),
-            Misconception("thickness", wall, "This is the wall's thickness: the way of a needle held square to it. At "
+            Misconception("flat-wall", by_dip, f"{by_dip:.1f} mm would be the way through a flat wall at this iris "
+                                               "angle. The sclera is curved, and the needle also runs towards "
+                                               "the eye."),
+            Misconception("thickness", wall, "This is the scleral thickness: the way of a needle held square to it. At "
                                              "a shallow angle the way through is several times as long."),
         ),
-        Misconception("flat-wall-limbus", by_limbus, f"{by_limbus:.1f} mm takes the wall for a flat one along the "
+        Misconception("flat-wall-limbus", by_limbus, f"{by_limbus:.1f} mm takes the sclera for a flat wall along the "
                                                      "limbus. It is curved, and most of this angle is spent on "
                                                      "following the curve."),
     )  # fmt: skip
     text = (
-        f"A needle starts 2 mm behind the limbus, at {limbus:g} deg to it and a dip of {dip:g} deg, and goes straight "
-        f"on through a wall of {wall:g} mm. How long is its tunnel?"
+        f"A needle starts 2 mm behind the limbus, at {limbus:g} deg to the limbal tangent and {dip:g} deg to the iris "
+        f"plane, and goes on in a single plane through a sclera of {wall:g} mm. How long is its tunnel?"
     )
     pose = _both_straight(limbus_angle=limbus, iris_angle=dip, wall=wall)
     shorter = value - _length(limbus, dip + 1.0, wall)
-    matters = f"It matters: a degree more of dip on one side alone makes its tunnel {shorter:.2f} mm shorter."
-    return build(id, text, form, pose, f"The line meets the inner wall after {value:.3f} mm.", matters=matters)
+    matters = f"It matters: a degree more of iris angle on one side alone makes its tunnel {shorter:.2f} mm shorter."
+    reasoning = f"The line meets the inside of the sclera after {value:.3f} mm."
+    return build(id, text, form, pose, reasoning, matters=matters)
 
 
 def least(id, limbus, wall):
@@ -266,22 +270,22 @@ def least(id, limbus, wall):
     form = if_apart(
         number(
             value, 0.6, "deg", 0.0, 30.0,
-            f"From {value:.1f} deg on it is through; any flatter and it stays in the wall.",
+            f"From {value:.1f} deg on it is through; any flatter and it stays in the sclera.",
             Misconception("from-the-tangent", tangent,
                           f"{tangent:.1f} deg is the angle to the surface that it takes in all. Part of it is spent "
-                          "already by aiming at an angle to the limbus."),
-            Misconception("any", 0.0, "The wall curves away beneath a flat needle as fast as the needle goes down: it "
-                                      "can run for ever and not be through."),
+                          "already by the limbus angle."),
+            Misconception("any", 0.0, "The sclera curves away beneath a flat needle as fast as the needle goes down: "
+                                      "it can run for ever and not be through."),
         ),
         Misconception("as-in-the-usual-wall", usual, f"{usual:.1f} deg is the limit in {EYE.scleral_thickness:g} mm of "
-                                                     "wall. A thicker wall asks for more, a thinner one for less."),
+                                                     "sclera. A thicker one asks for more, a thinner one for less."),
     )  # fmt: skip
     text = (
-        f"A needle goes straight on from 2 mm behind the limbus, at {limbus:g} deg to it, through a wall of {wall:g} "
-        "mm. From which dip on does it get into the eye?"
+        f"A needle goes on in a single plane from 2 mm behind the limbus, at {limbus:g} deg to the limbal tangent, "
+        f"through a sclera of {wall:g} mm. From how many degrees to the iris plane on does it get into the eye?"
     )
     pose = _both_straight(limbus_angle=limbus, iris_angle=value + 5.0, wall=wall)
-    reasoning = f"Where the line just touches the inner wall: {value:.2f} deg."
+    reasoning = f"Where the line just touches the inside of the sclera: {value:.2f} deg."
     matters = "It matters: near this limit the tunnel's length hangs on a fraction of a degree."
     label = "Both passes 5 deg above the limit"
     return build(id, text, form, pose, reasoning, label=label, matters=matters)
@@ -303,29 +307,29 @@ def stays(id, wall, start):
     choices = []
     for i, ((limbus, dip), tunnel) in enumerate(zip(passes, lengths, strict=True), 1):
         does = f"is through after {tunnel:.1f} mm" if np.isfinite(tunnel) else "never gets through"
-        takes = f"At {limbus:g} deg to the limbus it takes {_least(limbus, wall):.1f} deg of dip"
-        because = f"{takes}; with {dip:g} deg this one {does}."
-        choices.append((f"pass-{i}", f"{limbus:g} deg to the limbus, a dip of {dip:g} deg", because))
+        takes = f"At a limbus angle of {limbus:g} deg it takes {_least(limbus, wall):.1f} deg to the iris plane"
+        because = f"{takes}; with {dip:g} deg this needle {does}."
+        choices.append((f"pass-{i}", f"{limbus:g} deg to the limbal tangent, {dip:g} deg to the iris plane", because))
     text = (
-        f"Four needles go straight on from 2 mm behind the limbus through a wall of {wall:g} mm. One never gets into "
-        "the eye. Which?"
+        f"Four needles go on in a single plane from 2 mm behind the limbus through a sclera of {wall:g} mm. One never "
+        "gets into the eye. Which?"
     )
     form = pick(f"pass-{stuck}", *choices)
-    return build(id, text, form, None, f"Only pass {stuck} never meets the inner wall.")
+    return build(id, text, form, None, f"Only pass {stuck} never meets the inside of the sclera.")
 
 
 _SLIPS = {
     "dip": Slip(
-        lambda size: {"iris_angle": 5.0 + 10.0 * size}, "Its needle dipped {:g} deg more.", 10.0,
-        "A dip leans the lens about the line of the openings, so that an edge off that line lies deepest: {}.",
+        lambda size: {"iris_angle": 5.0 + 10.0 * size}, "Its needle ran {:g} deg more steeply to the iris plane.", 10.0,
+        "Unequal iris angles tilt the lens about the haptic axis, so that an edge off that axis lies deepest: {}.",
     ),
     "distance": Slip(
         lambda size: {"limbus_distance": 2.0 + 1.2 * size}, "It started {:g} mm further behind the limbus.", 1.2,
-        "A pass further back opens deeper and tips the lens along the line of the openings: {}.",
+        "A pass further back ends deeper and tilts the lens along the haptic axis: {}.",
     ),
     "mark": Slip(
         lambda size: {"meridian": 180.0 + 12.0 * size}, "Its mark was {:g} deg off.", 12.0,
-        "A mark shifts the lens across that line and leaves it flat: {}.",
+        "A mark shifts the lens across that axis and leaves it flat: {}.",
     ),
 }  # fmt: skip
 
@@ -344,33 +348,33 @@ ITEMS = (
          SIMULATED, shown={"dip": 15.0}, predicts=True),
     Item("needles.tunnel-at-five", "choice", "foretell the tunnel of a shallow needle", "foretell", (), tunnel_at,
          SIMULATED, shown={"dip": 5.0}, predicts=True),
-    Item("needles.straight-dips", "choice", "foretell what unequal dips do to tunnels", "foretell", (), straight_dips,
-         SIMULATED, shown={"shallower": 8.0, "steeper": 12.0}, predicts=True),
-    Item("needles.unequal-walls", "choice", "foretell what unequal walls do", "foretell", (), unequal_walls,
-         SIMULATED, shown={"first": 0.5, "second": 0.6}, predicts=True),
+    Item("needles.straight-dips", "choice", "foretell what unequal iris angles do to tunnels", "foretell", (),
+         straight_dips, SIMULATED, shown={"shallower": 8.0, "steeper": 12.0}, predicts=True),
+    Item("needles.unequal-walls", "choice", "foretell what unequal scleral thickness does", "foretell", (),
+         unequal_walls, SIMULATED, shown={"first": 0.5, "second": 0.6}, predicts=True),
     Item("needles.unequal-ends", "choice", "foretell what unequal turns at the end do", "foretell", (), unequal_ends,
          SIMULATED, shown={"steeper": 45.0, "flatter": 30.0}, predicts=True),
     Item("needles.way-round", "choice", "foretell what a needle run the other way round does", "foretell", (),
          way_round, SIMULATED, shown={}, predicts=True),
-    Item("needles.length", "number", "foretell the length of a straight tunnel", "foretell",
+    Item("needles.length", "number", "foretell the tunnel of a single-plane pass", "foretell",
          (Span("limbus", "deg", (18.0, 20.0, 22.0, 24.0)), Span("dip", "deg", (10.0, 11.0, 12.0, 13.0, 14.0)),
           Span("wall", "mm", (0.4, 0.45, 0.5, 0.55))), length, SIMULATED,
          lambda limbus, dip, wall: 1.0 < _length(limbus, dip, wall) < 2.5,
          are_apart, shown={"limbus": 20.0, "dip": 10.0, "wall": 0.5}),
-    Item("needles.least", "number", "foretell from which dip on a needle is through", "foretell",
+    Item("needles.least", "number", "foretell from which iris angle on a needle is through", "foretell",
          (Span("limbus", "deg", (16.0, 17.0, 18.0, 19.0, 20.0, 21.0)),
           Span("wall", "mm", (0.45, 0.5, 0.55, 0.6, 0.65))), least, SIMULATED,
          lambda limbus, wall: 3.0 < _least(limbus, wall) < 12.0, are_apart, shown={"limbus": 20.0, "wall": 0.6}),
-    Item("needles.two-walls", "plan", "aim for walls that differ", "design",
+    Item("needles.two-walls", "plan", "aim for a thin and a thick sclera", "design",
          (Span("thin", "mm", (0.42, 0.45, 0.48)), Span("thick", "mm", (0.6, 0.63, 0.66)),
           Span("goal", "mm", (1.8, 2.0))), two_walls, SIMULATED, shown={"thin": 0.45, "thick": 0.65, "goal": 2.0}),
     Item("needles.turned-end", "number", "foretell the tilt of ends turned down unequally", "foretell",
          (Span("steeper", "deg", (40.0, 45.0, 50.0)), Span("flatter", "deg", (25.0, 27.0, 29.0, 31.0))),
          turned_end, SIMULATED, clear=are_apart),
-    Item("needles.stays", "choice", "tell a needle that stays in the wall from one that does not", "recognise",
+    Item("needles.stays", "choice", "tell a needle that stays in the sclera from one that does not", "recognise",
          (Span("wall", "mm", (0.55, 0.6, 0.65, 0.7, 0.75)), Span("start", "", (0, 1, 2, 3))), stays, SIMULATED,
          lambda wall, start: sum(not np.isfinite(_length(*aim, wall)) for aim in _four(wall, start)) == 1),
-    Item("needles.cause", "cause", "read from the lean of a lens what went wrong", "recognise",
+    Item("needles.cause", "cause", "read from the tilt of a lens what went wrong", "recognise",
          (Span("slip", "", tuple(_SLIPS)), Span("size", "", (0.8, 0.9, 1.0, 1.1))), cause, SIMULATED,
          functools.partial(can_be_told, _SLIPS)),
 )  # fmt: skip

@@ -42,7 +42,7 @@ def limits(id, mark, dip):
     """Ask which limits a mark and a dip that are both off overstep."""
     pose, mark_alone, dip_alone = _one_side_off(mark, dip), _one_side_off(mark, _USUAL), _one_side_off(0.0, dip)
     each = (
-        f"The mark alone costs {mark_alone.decentration:.2f} mm and {mark_alone.tilt:.1f} deg, the dip alone "
+        f"The mark alone costs {mark_alone.decentration:.2f} mm and {mark_alone.tilt:.1f} deg, the iris angle alone "
         f"{dip_alone.decentration:.2f} mm and {dip_alone.tilt:.1f} deg; together the lens lies {pose_words(pose)}."
     )
     form = pick(
@@ -51,16 +51,17 @@ def limits(id, mark, dip):
         ("off-centre", "No: it lies too far off centre, though flat enough.",
          f"A mark shifts the lens and hardly tilts it. {each}"),
         ("tilted", "No: it is tilted too much, though centred enough.",
-         f"A dip tilts the lens and hardly shifts it. {each}"),
+         f"A steeper needle tilts the lens and hardly shifts it. {each}"),
         ("both", "No: it lies too far off centre and is tilted too much.",
          f"Each slip has its own consequence, and each has to be large enough. {each}"),
     )  # fmt: skip
     text = (
-        f"Two haptics are about to be locked. The second mark stands {mark:g} deg from opposite, and the second "
-        f"needle dipped {dip:g} deg instead of {_USUAL:g}; all else is as planned. Will the lens lie within "
-        f"{DECENTRATION_LIMIT:g} mm and {TILT_LIMIT:g} deg (limits chosen for teaching)?"
+        f"Two haptics are about to be flanged. The second mark stands {mark:g} deg from opposite, and the second "
+        f"needle ran at {dip:g} deg to the iris plane instead of {_USUAL:g}; all else is as planned. Will the lens lie "
+        f"within {DECENTRATION_LIMIT:g} mm and {TILT_LIMIT:g} deg (limits chosen for teaching)?"
     )
-    scenes = (Scene("The mark alone", mark_alone), Scene("The dip alone", dip_alone), Scene("As planned", planned()))
+    cases = {"The mark alone": mark_alone, "The iris angle alone": dip_alone, "As planned": planned()}
+    scenes = tuple(Scene(label, other) for label, other in cases.items())
     return build(id, text, form, pose, each, scenes=scenes, matters=judge(pose))
 
 
@@ -70,12 +71,12 @@ def alike(id, turn, dip):
     pose, one = pose_of(first, second), pose_of(first)
     deeper = float(pose.depth - planned().depth)
     lies = f"the lens lies {pose_words(pose)}, {deeper:.2f} mm deeper than planned"
-    lies += f" and turned by {turn:g} deg" if turn else ""
+    lies += f" and rotated by {turn:g} deg" if turn else ""
     form = pick(
         "deeper" if pose.tilt < 0.5 and pose.decentration < 0.05 and deeper > 0.1 else "off",
         ("off", "Off centre: what is wrong on both sides adds up.",
          f"Only what differs between the sides shifts a lens: {lies}."),
-        ("tilted", "Tilted: two steep needles lean it over.",
+        ("tilted", "Tilted: two steep needles tilt it.",
          f"Tilt comes from a difference between the sides. The first side alone would tilt it by {one.tilt:.1f} deg; "
          f"with both alike {lies}."),
         ("deeper", "Centred and flat, but deeper.",
@@ -86,8 +87,8 @@ def alike(id, turn, dip):
     )  # fmt: skip
     marks = f"Both marks were set {turn:g} deg too far counter-clockwise" if turn else "Both marks are right"
     text = (
-        f"{marks}, and both needles dip {dip:g} deg below the iris plane instead of {_USUAL:g}; the tunnels are as "
-        "planned. How does the lens come to lie?"
+        f"{marks}, and both needles run at {dip:g} deg to the iris plane instead of {_USUAL:g}; the tunnels are "
+        "as planned. How does the lens come to lie?"
     )
     matters = judge(pose, planned_depth=planned().depth)
     scenes = (Scene("The first side alone wrong", one),)
@@ -147,7 +148,7 @@ def which_matters(id):
         "turned": ("both marks 20 deg from where they should be, exactly opposite",
                    pose_of({"meridian": 20.0}, {"meridian": 200.0})),
         "small-mark": ("one mark 5 deg from opposite", pose_of(second={"meridian": 185.0})),
-        "pull": ("0.4 mm more of both haptics used up outside", pose_of({"outside": 1.2}, {"outside": 1.2})),
+        "pull": ("0.4 mm more of both haptics externalised", pose_of({"outside": 1.2}, {"outside": 1.2})),
     }  # fmt: skip
     (right,) = (key for key, (_, pose) in cases.items() if not sits_well(pose))
     choices = [
@@ -172,16 +173,16 @@ def tilt(id, more):
     form = number(
         value, 0.5, "deg", 0.0, 20.0,
         f"{more:g} deg between the needles tilt the lens by {value:.1f} deg: the other haptic holds against it.",
-        Misconception("all-of-it", more, "The lens does not follow one needle: two haptics hold it, and it leans by "
+        Misconception("all-of-it", more, "The lens does not follow one needle: two haptics hold it, and it tilts by "
                                          "about half of what differs between them."),
-        Misconception("nothing", 0.0, "A lens is held in direction as well as in place where each tunnel opens: what "
-                                      "differs in dip between the sides leans it over."),
+        Misconception("nothing", 0.0, "A lens is held in direction as well as in place where each tunnel ends: what "
+                                      "differs in iris angle between the sides tilts it."),
     )  # fmt: skip
     text = (
-        f"One needle dips {more:g} deg more than the other; both tunnels are alike in length. By how many degrees "
-        "does the lens tilt?"
+        f"One needle runs {more:g} deg more steeply to the iris plane than the other; both tunnels are alike in "
+        "length. By how many degrees does the lens tilt?"
     )
-    reasoning = f"Settled with dips of {_USUAL:g} and {_USUAL + more:g} deg: {value:.2f} deg."
+    reasoning = f"Settled with iris angles of {_USUAL:g} and {_USUAL + more:g} deg: {value:.2f} deg."
     return build(id, text, form, pose, reasoning)
 
 
@@ -192,16 +193,16 @@ def depth(id, dip):
     falls = float(planned().passages[0].inner[2] - pose.passages[0].inner[2])
     form = number(
         value, 0.06, "mm", 0.0, 3.0,
-        f"The lens lies {value:.2f} mm deeper: {falls:.2f} mm since the tunnels open deeper, the rest since the "
+        f"The lens lies {value:.2f} mm deeper: {falls:.2f} mm since the tunnels end deeper, the rest since the "
         "haptics point down as they enter.",
-        Misconception("openings-alone", falls, f"By {falls:.2f} mm only the openings have gone deeper. The haptics "
-                                               "also enter more steeply and carry the lens further down."),
+        Misconception("openings-alone", falls, f"By {falls:.2f} mm only the internal entries lie deeper. The "
+                                               "haptics also enter more steeply and carry the lens further down."),
         Misconception("nothing", 0.0, "Alike on both sides it neither shifts nor tilts the lens, but it does not "
                                       "cancel: both push the same way, down."),
     )  # fmt: skip
     text = (
-        f"Both needles dip {dip:g} deg instead of {_USUAL:g}; the tunnels stay 2 mm long. How much deeper does the "
-        "lens come to lie?"
+        f"Both needles run at {dip:g} deg to the iris plane instead of {_USUAL:g}; the tunnels stay 2 mm long. How "
+        "much deeper does the lens come to lie?"
     )
     return build(id, text, form, pose, f"From {planned().depth:.2f} to {pose.depth:.2f} mm: {value:.2f} mm.")
 
@@ -209,15 +210,16 @@ def depth(id, dip):
 _SLIPS = {
     "mark": Slip(
         lambda size: {"meridian": 180.0 + 12.0 * size}, "Its mark was {:g} deg off.", 12.0,
-        "A mark shifts the lens across the line of the openings and leaves it flat: {}.",
+        "A mark shifts the lens across the haptic axis and leaves it flat: {}.",
     ),
     "dip": Slip(
-        lambda size: {"iris_angle": _USUAL + 12.0 * size}, "Its needle dipped {:g} deg more.", 12.0,
-        "A dip leans the lens over and leaves it nearly centred: {}.",
+        lambda size: {"iris_angle": _USUAL + 12.0 * size},
+        "Its needle ran {:g} deg more steeply to the iris plane.", 12.0,
+        "Unequal iris angles tilt the lens and leave it nearly centred: {}.",
     ),
     "tunnel": Slip(
         lambda size: {"tunnel_length": 2.0 - size}, "Its tunnel was {:g} mm shorter.", 1.0,
-        "A shorter tunnel leaves more haptic inside, which pushes the lens away from that side, along the line: {}.",
+        "A shorter tunnel leaves more haptic inside, which pushes the lens away from that side, along the axis: {}.",
     ),
 }  # fmt: skip
 
@@ -237,14 +239,15 @@ def follow(id, mark, dip):
     best = pose_of(first, {"meridian": 180.0 + mark, "iris_angle": dip})
     example = "{'meridian': 180, 'iris_angle': 5}"
     form = Plan(
-        f"Answer with the meridian and the dip of the second pass [deg], such as {example}.",
+        f"Answer with the meridian and the iris angle of the second pass [deg], such as {example}.",
         functools.partial(_judge_follow, mark, dip, example),
-        {"meridian": "Meridian [deg]", "iris_angle": "Dip [deg]"},
+        {"meridian": "Meridian [deg]", "iris_angle": "Iris angle [deg]"},
     )
     text = (
-        f"The first haptic is locked, and its pass went wrong: the mark stands at {mark:g} deg instead of 0, and the "
-        f"needle dipped {dip:g} deg instead of {_USUAL:g}. The second side is still untouched. Choose its meridian "
-        "and its dip so that the lens lies centred and flat, within 0.1 mm and 1 deg. Tunnels are 2 mm."
+        f"The first haptic is flanged, and its pass went wrong: the mark stands at {mark:g} deg instead of 0, and the "
+        f"needle ran at {dip:g} deg to the iris plane instead of {_USUAL:g}. The second side is still untouched. "
+        "Choose its meridian and its iris angle so that the lens lies centred and flat, within 0.1 mm and 1 deg. "
+        "Tunnels are 2 mm."
     )
     answer = {"meridian": 180.0 + mark, "iris_angle": dip}
     wrong = {
@@ -254,7 +257,7 @@ def follow(id, mark, dip):
     }
     reasoning = (
         f"Opposite to what is there, not to what was planned: {answer}. The lens then lies {pose_words(best)}, only "
-        f"turned, and {best.depth - planned().depth:.2f} mm deeper."
+        f"rotated, and {best.depth - planned().depth:.2f} mm deeper."
     )
     return build(id, text, form, best, reasoning, answer=answer, wrong=wrong)
 
@@ -262,7 +265,7 @@ def follow(id, mark, dip):
 def _judge_follow(mark, dip, example, answer):
     meridian, dips = read_plan(answer, ("meridian", "iris_angle"), ("deg", "deg"), example)
     if not 90.0 <= meridian <= 270.0 or not 0.0 <= dips <= 45.0:
-        raise LearnerError("Sensible meridians lie between 90 and 270 deg, sensible dips between 0 and 45 deg.")
+        raise LearnerError("Sensible meridians lie between 90 and 270 deg, sensible iris angles between 0 and 45 deg.")
     first = {"meridian": mark, "iris_angle": dip}
     pose = pose_of(first, {"meridian": meridian, "iris_angle": dips})
     start = pose_of(first, {"meridian": 180.0, "iris_angle": _USUAL})
@@ -276,27 +279,30 @@ def _judge_follow(mark, dip, example, answer):
         words = f"{head} The second pass as first planned fits a first one that is not there."
         return partly(0.0, words, "as-first-planned", pose)
     if round(float(pose.decentration), 2) <= 0.1:
-        return partly(credit, f"{head} The marks are opposite; the dips are not alike yet.", "mark-alone", pose)
+        return partly(credit, f"{head} The marks are opposite; the iris angles are not alike yet.", "mark-alone", pose)
     if sum(a > b + 0.02 for a, b in zip(left, were, strict=True)):
         words = f"{head} To err against the first side doubles what differs; go with it."
         return partly(0.0, words, "leans-against", pose)
-    return partly(credit, f"{head} Go on: opposite in mark, and alike in dip, to the pass that is there.", pose=pose)
+    words = f"{head} Go on: opposite in mark, and alike in iris angle, to the pass that is there."
+    return partly(credit, words, pose=pose)
 
 
 def train(id, off, lean):
     """Ask how to spend training on the errors of a hand."""
     text = (
         f"A beginner's hands (spreads of the table of hands, most of them assumptions). {POINTS} points of training: "
-        f"each takes {100 * (1.0 - GAIN):.0f} % off one spread, of marks, dips, tunnel lengths or what is left outside."
+        f"each takes {100 * (1.0 - GAIN):.0f} % off one spread, of marks, iris angles, tunnel "
+        "lengths or externalised lengths."
     )
     wrong = {"marks-alone": {"mark": POINTS}, "outside-alone": {"outside": POINTS}}
-    return ask_spending(id, _TRAINING, off, lean, text, "Tilt comes from dips, shift from tunnels and marks.", wrong)
+    reasoning = "Tilt comes from iris angles, shift from tunnels and marks."
+    return ask_spending(id, _TRAINING, off, lean, text, reasoning, wrong)
 
 
 def _slip_in_training(spent):
     most = max(spent, key=spent.get)
     if most in ("mark", "outside") and spent[most] >= 0.8 * POINTS:
-        words = "What is trained alone soon has nothing left to give: dips tilt and tunnels shift."
+        words = "What is trained alone soon has nothing left to give: iris angles tilt and tunnels shift."
         return words, f"{most}{'s' * (most == 'mark')}-alone"
     return "Ask of each error what it does to the lens, and which limit it then oversteps.", None
 
@@ -305,7 +311,7 @@ _EXAMPLE = "{'mark': 4, 'dip': 3, 'tunnel': 2, 'outside': 1}"
 _TRAINING = steadiness(("mark", "dip", "tunnel", "outside"), _slip_in_training, _EXAMPLE, draws=500)
 
 ITEMS = (
-    Item("start.limits", "choice", "tell which limit a slip in mark and dip oversteps", "foretell",
+    Item("start.limits", "choice", "tell which limit a slip in mark and iris angle oversteps", "foretell",
          (Span("mark", "deg", (2.0, 3.0, 4.0, 10.0, 11.0, 12.0, 14.0)),
           Span("dip", "deg", (6.0, 7.0, 9.0, 17.0, 18.0, 20.0))),
          limits, SIMULATED, lambda mark, dip: is_clear(_one_side_off(mark, dip)),
@@ -319,7 +325,7 @@ ITEMS = (
          which_matters, SIMULATED, shown={}),
     Item("start.how-far", "number", "find how far off centre a lens lies from its two parts", "recognise", (),
          how_far, SIMULATED, shown={"tunnel": 1.0}),
-    Item("start.tilt", "number", "foretell the tilt that unequal dips bring", "foretell",
+    Item("start.tilt", "number", "foretell the tilt that unequal iris angles bring", "foretell",
          (Span("more", "deg", steps(6.0, 14.0, 0.5)),), tilt, SIMULATED),
     Item("start.depth", "number", "foretell the depth that steeper needles bring", "foretell",
          (Span("dip", "deg", steps(12.0, 20.0, 0.5)),), depth, SIMULATED, clear=are_apart),

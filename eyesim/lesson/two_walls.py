@@ -1,4 +1,4 @@
-"""Two walls, one tunnel: a plan for a thin and a thick wall, scored by what the needle and the lens make of it."""
+"""Two walls, one tunnel: a plan for a thin and a thick sclera, scored by what the needle and the lens make of it."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from .build import EYE, FIRST, SECOND, STRAIGHT, build, partly, pose_of, pose_wo
 from .question import Feedback, Plan, Scene
 
 _SIDES = ("first", "second")
-_ANGLES = {"limbus_angle": "angle to the limbus", "iris_angle": "dip"}
+_ANGLES = {"limbus_angle": "limbus angle", "iris_angle": "iris angle"}
 _START = {"limbus_angle": 20.0, "iris_angle": 10.0}
 _EXAMPLE = f"{{'first': {_START}, 'second': {_START}}}".replace(".0", "")
 _WITHIN = 0.15  # [mm], and the next [deg]: chosen for teaching
@@ -46,13 +46,14 @@ def two_walls(id, thin, thick, goal):
         fields,
     )
     text = (
-        f"The wall is {thin:g} mm thick on the first side and {thick:g} mm on the second. Both needles go straight "
-        f"on. Choose the angle to the limbus and the dip of each so that both tunnels are {goal:g} mm long, give or "
-        f"take {_WITHIN:g}, and the lens lies within {DECENTRATION_LIMIT:g} mm and {_FLAT:g} deg."
+        f"The sclera is {thin:g} mm thick on the first side and {thick:g} mm on the second. Both are single-plane "
+        "passes. Choose the limbus angle (to the limbal tangent) and the iris angle of each so that both tunnels are "
+        f"{goal:g} mm long, give or take {_WITHIN:g}, and the lens lies within {DECENTRATION_LIMIT:g} mm and "
+        f"{_FLAT:g} deg."
     )
     reasoning = (
-        "Keep both dips equal, so that nothing tilts, and aim more towards the eye in the thicker wall: "
-        f"{best[0]:.1f} deg against {best[1]:.1f} deg to the limbus at a dip of {dip:g} deg."
+        "Keep both iris angles equal, so that nothing tilts, and aim more towards the eye in the thicker sclera: "
+        f"{best[0]:.1f} deg against {best[1]:.1f} deg to the limbal tangent at an iris angle of {dip:g} deg."
     )
     scenes = (Scene("Alike on both sides", _lies(walls, alike)),)
     return build(id, text, form, _lies(walls, answer), reasoning, scenes=scenes, answer=answer, wrong=wrong)
@@ -67,11 +68,11 @@ def _judge_walls(walls, goal, answer):
     credit = 0.6 * float(np.mean([np.clip(1.0 - (miss - _WITHIN), 0.0, 1.0) for miss in misses]))
     if max(misses) > _WITHIN:
         if all(first[name] == second[name] for name in _ANGLES):
-            words = f"{head} The same angles in unequal walls make unequal tunnels: aim each side for its own wall."
+            words = f"{head} The same angles make unequal tunnels where the sclera differs: aim each side for its own."
             return partly(credit, words, "alike-on-both-sides", pose)
         crossed = [_length({**side, "wall": wall}) for side, wall in zip(sides, walls[::-1], strict=True)]
         if max(_miss(tunnel, goal) for tunnel in crossed) <= _WITHIN:
-            words = f"{head} The thicker wall has got the shallower pass. It asks for the steeper one."
+            words = f"{head} The thicker sclera has got the shallower pass. It asks for the steeper one."
             return partly(credit, words, "thick-wall-shallower", pose)
         ways = [
             f"the {name} pass has to be {'shallower' if tunnel < goal else 'steeper'}"
@@ -83,7 +84,7 @@ def _judge_walls(walls, goal, answer):
         return partly(credit, f"{head} Both are as wanted, but the lens has no resting place: {pose.reason}.")
     head = f"{head} The lens lies {pose_words(pose)}."
     if _leans(pose):
-        words = f"{head} The dips differ; keep them alike and let the angles to the limbus differ."
+        words = f"{head} The iris angles differ; keep them alike and let the limbus angles differ."
         return partly(credit, words, "dips-differ", pose)
     if not sits_well(pose):
         return partly(credit, f"{head} {judge(pose)}", pose=pose)
