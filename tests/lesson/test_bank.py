@@ -171,3 +171,23 @@ def test_not_curable_is_a_plan_that_is_right_where_it_is_so():
 def test_seed_and_person_are_texts(seed, who):
     with pytest.raises(es.LearnerError, match="is a text"):
         bank.ITEMS["marks.shift"].parameters(seed, who)
+
+
+def test_a_second_pass_that_is_printed_as_within_the_limits_is_right():
+    question = bank.ITEMS["start.follow"].question({"mark": 8.0, "dip": 12.0})
+    near = [question.judge({"meridian": 188.0 + off, "iris_angle": 12.0}) for off in np.arange(1.5, 2.3, 0.02)]
+    shifts = [float(feedback.pose.decentration) for feedback in near]
+    assert any(0.1 < shift < 0.105 for shift in shifts)
+    assert [feedback.right for feedback in near] == [float(f"{shift:.2f}") <= 0.1 for shift in shifts]
+
+
+def test_tunnels_that_are_printed_as_within_the_limits_are_right():
+    question = bank.ITEMS["needles.two-walls"].question({"thin": 0.45, "thick": 0.63, "goal": 2.0})
+    best = question.reference.answer
+    near = [
+        question.judge({**best, "second": {**best["second"], "limbus_angle": best["second"]["limbus_angle"] + more}})
+        for more in np.arange(1.0, 2.4, 0.02)
+    ]
+    lengths = [float(re.search(r"and ([0-9.]+) mm\.", feedback.because)[1]) for feedback in near]
+    assert {1.84, 1.85} <= set(lengths)
+    assert [feedback.right for feedback in near] == [length >= 1.85 for length in lengths]
