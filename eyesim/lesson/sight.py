@@ -225,7 +225,7 @@ def toric_turned(id, turn):
     )
     form = pick(
         right,
-        ("angle-share", f"About {100 * turn / 90:.0f} %, as {turn:g} of 90 deg.",
+        ("angle-share", f"About {turn:g}/90 of it, in proportion to the angle.",
          f"It does not go with the angle's share of a quarter turn. {outcome}."),
         ("third", "About a third.", f"{outcome}."),
         ("half", "About half.", f"Half is left at some 15 deg. {outcome}."),
