@@ -40,7 +40,14 @@ class Clause:
 
 
 def clause(name, words, **values) -> Clause:
-    """Make a clause of a name, words and the values that are put into them."""
+    """Make a clause.
+
+    Parameters
+    ----------
+    name, words : str
+    **values
+        That are put into the words.
+    """
     return Clause(name, words, MappingProxyType(values))
 
 

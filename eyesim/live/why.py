@@ -94,7 +94,12 @@ class Why:
 
 
 def why(before, after) -> Why:
-    """Say what was changed from one `Session` to another, what it did, and why."""
+    """Say what was changed from one session to another, what it did, and why.
+
+    Parameters
+    ----------
+    before, after : Session
+    """
     changed, first = changed_factors(before, after), summarise_changes(before, after)
     rests = after.settled.settled
     if not changed:

@@ -29,7 +29,12 @@ _CENTRED = "centred"
 
 
 def changed_factors(before, after) -> list:
-    """Name the factors (`FACTORS`) that were changed from one `Session` to another."""
+    """Name the factors (`FACTORS`) that were changed from one session to another.
+
+    Parameters
+    ----------
+    before, after : Session
+    """
     for one in (before, after):
         if not isinstance(one, Session):
             raise LearnerError(f"why takes two Sessions, before and after; {short(one)} was given.")
@@ -37,20 +42,37 @@ def changed_factors(before, after) -> list:
 
 
 def factor_changes(factor, before, after) -> dict:
-    """Values, by key, in which a session differs from the one before, as far as they belong to a factor."""
+    """Values, by key, in which a session differs from the one before, as far as they belong to a factor.
+
+    Parameters
+    ----------
+    factor : str
+        Of `FACTORS`.
+    before, after : Session
+    """
     values = after.values.items()
     return {key: value for key, value in values if KEYS[key].key in FACTORS[factor] and value != before[key]}
 
 
 def describe_changes(before, after) -> str:
-    """Say each thing that was changed from one `Session` to another; "nothing" if there is none."""
+    """Say each thing that was changed from one session to another; "nothing" if there is none.
+
+    Parameters
+    ----------
+    before, after : Session
+    """
     return join_words(
         [_factor_words(factor, before, after) for factor in changed_factors(before, after)] or ["nothing"]
     )
 
 
 def summarise_changes(before, after) -> str:
-    """Say what was changed from one `Session` to another; of several things, which."""
+    """Say what was changed from one session to another; of several things, which.
+
+    Parameters
+    ----------
+    before, after : Session
+    """
     factors = changed_factors(before, after)
     if not factors:
         return "nothing was changed, and nothing moves"

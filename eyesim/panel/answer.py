@@ -153,8 +153,9 @@ class AnswerPanel(Panel):
                 "saved": f'<div class="eyesim-small">{escape(saved)}</div>',
                 "feedback": self._feedback(answer, told),
             },
-            off=[name for name in off if name in self._board_names], said=saved,
-        )  # fmt: skip
+            off=[name for name in off if name in self._board_names],
+            said=saved,
+        )
 
     def _unfinished(self, answer):
         """Say what an answer still lacks."""

@@ -59,7 +59,14 @@ def failure(pose):
 
 
 def preset_buttons(names, reset=""):
-    """Return a row of buttons that set presets: "preset_0" ...; the first may be called by what it does, `reset`."""
+    """Return a row of buttons that set presets: "preset_0" ...
+
+    Parameters
+    ----------
+    names : list of str
+    reset : str
+        What the first is called instead, by what it does.
+    """
     words = [reset or names[0], *names[1:]]
     pairs = enumerate(zip(words, names, strict=True))
     return layout.row(
@@ -68,12 +75,26 @@ def preset_buttons(names, reset=""):
 
 
 def preset_of(button, presets):
-    """Return which of the presets a button sets, by the name of the button."""
+    """Return which preset a button sets.
+
+    Parameters
+    ----------
+    button : str
+        Such as "preset_0".
+    presets : sequence or mapping of str
+    """
     return list(presets)[int(button.removeprefix("preset_"))]
 
 
 def answer_control(form, eager=False):
-    """Return the control in which a question's choice or number is answered; if `eager`, it is told at every key."""
+    """Return the control in which a question's choice or number is answered.
+
+    Parameters
+    ----------
+    form : Pick or Number
+    eager : bool
+        The answer is sent at every key.
+    """
     if form.kind == "choice":
         return layout.radios("answer", "Your answer", list(zip(LETTERS, form.lines(), strict=False)))
     unit = {"": "", "times": " (times)"}.get(form.unit, f" [{form.unit}]")

@@ -34,6 +34,7 @@ _CHOICES = {
     for name, words in {"side": "Haptic", "way": "The needle ran", "hand": "Hand", "seat": "Seat"}.items()
 }
 _NAMES = ("quantity", *_TEXTS, *_CHOICES)
+_COLUMNS = "day", "attempt", "quantity", "haptic", "aim", "achieved", "miss", "measured by"
 _SHOWN = 5  # rows of the file that are seen
 _HINTS = {
     "aim": "7,5 or 7.5", "achieved": "good or bad", "attempt": "such as p-07", "rater": "initials will do",
@@ -79,8 +80,8 @@ class LogPanel(Panel):
                     raise LearnerError(f"{_TEXTS[name]} is missing.")
             row = check_day(Measurement(**self._values))
             if row.attempt and row in self.log.rows:
-                raise LearnerError(f"The log holds this very row of {row.attempt} already. Was it measured again? Then "
-                                   "say so in the note.")  # fmt: skip
+                held = f"The log holds this very row of {row.attempt} already."
+                raise LearnerError(f"{held} Was it measured again? Then say so in the note.")
             add(self.path, row)
             self.log = read_log(self.path)
             self._values |= {"achieved": "", "note": ""}
@@ -165,18 +166,22 @@ def _content():
     measured = [
         layout.menu("quantity", "Quantity", quantities),
         layout.region("unit"),
-        *(layout.field(name, _TEXTS[name], hint=_HINTS.get(name), eager=True) for name in ("aim", "achieved")),
+        *(_text_field(name) for name in ("aim", "achieved")),
     ]
-    about = [layout.field(name, _TEXTS[name], hint=_HINTS.get(name), eager=True) for name in
-             ("attempt", "rater", "when", "note")]  # fmt: skip
+    about = [_text_field(name) for name in ("attempt", "rater", "when", "note")]
     controls = layout.column(
-        layout.group("What was measured", *measured), layout.group("The pass", *pass_),
+        layout.group("What was measured", *measured),
+        layout.group("The pass", *pass_),
         layout.group("The attempt", *about),
         layout.button("add", "Add to the log", hint="Add this row; rows are only added, never changed", look="main"),
         look="controls",
-    )  # fmt: skip
+    )
     shown = layout.column(layout.region("told"), layout.region("rows"), layout.region("chart"), look="shown")
     return layout.column(layout.row(controls, shown), layout.region("caution"))
+
+
+def _text_field(name):
+    return layout.field(name, _TEXTS[name], hint=_HINTS.get(name), eager=True)
 
 
 def _unit(quantity):
@@ -193,12 +198,11 @@ def _table(rows):
     """Return the last rows as a table; names in it are text and nothing else."""
     if not rows:
         return ""
-    head = "".join(f"<th scope='col'>{one}</th>" for one in ("day", "attempt", "quantity", "haptic", "aim", "achieved",
-                                                             "miss", "measured by"))  # fmt: skip
+    head = "".join(f"<th scope='col'>{one}</th>" for one in _COLUMNS)
     lines = []
     for row in reversed(rows):
-        cells = [row.when.isoformat(), row.attempt, PLAIN[row.quantity], row.side, f"{row.aim:g}",
-                 f"{row.achieved:g} {row.unit}", f"{row.miss:+.3g}", row.rater]  # fmt: skip
+        pass_ = [row.when.isoformat(), row.attempt, PLAIN[row.quantity], row.side]
+        cells = [*pass_, f"{row.aim:g}", f"{row.achieved:g} {row.unit}", f"{row.miss:+.3g}", row.rater]
         lines.append("<tr>" + "".join(f"<td>{escape(one)}</td>" for one in cells) + "</tr>")
     words = "The last row" if len(rows) == 1 else f"The last {len(rows)} rows, the newest first"
     words = f"<caption class='eyesim-small'>{words}</caption>"

@@ -168,7 +168,14 @@ class MovedLens:
 
 
 def chart_of(seen, kept=None):
-    """Letter chart of what is seen, beside that of what was kept; each a `Vision` through which something is seen."""
+    """Letter chart of what is seen, beside that of what was kept.
+
+    Parameters
+    ----------
+    seen : Vision
+        With something to see.
+    kept : Vision or None
+    """
     return letter_chart(seen.sight, found=seen.fit) if kept is None else compared_charts(kept.fit, seen.fit)
 
 

@@ -232,7 +232,10 @@ def marks_panel(eye=None, lens=None, *, decentration=DECENTRATION_LIMIT, tilt=TI
 def needle_panel(eye=None, lens=None, *, decentration=DECENTRATION_LIMIT, tilt=TILT_LIMIT):
     """Panel for two needles: limbus and iris angle, wall, turned end, and the way round.
 
-    Parameters are those of `marks_panel`.
+    Parameters
+    ----------
+    eye, lens, decentration, tilt
+        As in `marks_panel`.
 
     Returns
     -------
@@ -283,15 +286,26 @@ def needle_panel(eye=None, lens=None, *, decentration=DECENTRATION_LIMIT, tilt=T
         )
 
     return PassPanel(
-        "Needles", quantities, ("dip", "straight"), presets, build, say,
-        extra=dip_plot, eye=eye, decentration=decentration, tilt=tilt,
-    )  # fmt: skip
+        "Needles",
+        quantities,
+        ("dip", "straight"),
+        presets,
+        build,
+        say,
+        extra=dip_plot,
+        eye=eye,
+        decentration=decentration,
+        tilt=tilt,
+    )
 
 
 def tunnel_panel(eye=None, lens=None, *, decentration=DECENTRATION_LIMIT, tilt=TILT_LIMIT):
     """Panel for tunnel length and the haptic left outside, with a mark error to try a tuck on.
 
-    Parameters are those of `marks_panel`.
+    Parameters
+    ----------
+    eye, lens, decentration, tilt
+        As in `marks_panel`.
 
     Returns
     -------

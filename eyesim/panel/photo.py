@@ -43,13 +43,15 @@ _WORDS = {
     "limbus": "Limbus", "optic": "Edge of the optic", "ruler": "Ruler, two points", "mark1": "First mark",
     "mark2": "Second mark", "line1": "First line, from the entry", "line2": "Second line, from the entry",
 }  # fmt: skip
-_NUMBERS = {  # name: words, unit, step
-    "white_to_white": ("White-to-white", "mm", 0.1), "white_to_white_spread": ("its spread", "mm", 0.05),
-    "ruler": ("Length of the ruler", "mm", 0.5), "depth": ("Depth of the optic", "mm", 0.1),
-    "depth_spread": ("its spread", "mm", 0.05), "click": ("A point is set this well", "px", 0.1),
-}  # fmt: skip
-_LIMITS = {"white_to_white": (5.0, 40.0), "white_to_white_spread": (0.0, 2.0), "ruler": (0.1, 200.0),
-           "depth": (-1.0, 15.0), "depth_spread": (0.0, 5.0), "click": (0.1, 100.0)}  # fmt: skip
+_NUMBERS = {
+    "white_to_white": ("White-to-white", "mm", 5.0, 40.0, 0.1),
+    "white_to_white_spread": ("its spread", "mm", 0.0, 2.0, 0.05),
+    "ruler": ("Length of the ruler", "mm", 0.1, 200.0, 0.5),
+    "depth": ("Depth of the optic", "mm", -1.0, 15.0, 0.1),
+    "depth_spread": ("its spread", "mm", 0.0, 5.0, 0.05),
+    "click": ("A point is set this well", "px", 0.1, 100.0, 0.1),
+}
+"""What is known, by name: words, unit, both ends of its scale and its step."""
 _SIDES = (("", "not known"), *((f"{30 * k}", f"{30 * k} deg, {(2 - k) % 12 + 1} o'clock") for k in range(12)))
 _USUAL = {"white_to_white": 11.8, "ruler": 10.0}
 _MOST = 300
@@ -220,14 +222,17 @@ class PhotoPanel(Panel):
     def _content(self):
         photo = self.photograph
         plate = layout.plate(
-            "points", "Photograph, points are set here", photo.address, (photo.width, photo.height), KINDS, "what",
-            alt=f"{photo!r} What is measured in it stands in the sentence.", hint=_HINT,
-        )  # fmt: skip
+            "points",
+            "Photograph, points are set here",
+            photo.address,
+            (photo.width, photo.height),
+            KINDS,
+            "what",
+            alt=f"{photo!r} What is measured in it stands in the sentence.",
+            hint=_HINT,
+        )
         what = layout.radios("what", "The next point lies on", list(_WORDS.items()))
-        numbers = [
-            layout.slider(name, words, unit, *_LIMITS[name], step, bare=True)
-            for name, (words, unit, step) in _NUMBERS.items()
-        ]
+        numbers = [layout.slider(name, *scale, bare=True) for name, scale in _NUMBERS.items()]
         buttons = layout.row(
             layout.button("undo", "Remove the last point"),
             layout.button("clear", "Remove all of this kind"),

@@ -70,8 +70,19 @@ class Board:
         self.widget = Page(board=spec)
         self.widget.on_msg(self._hear)
 
-    def show(self, *, values=None, regions=None, pictures=None, words=None, off=None, gone=None, busy=None, said=None,
-             memory=None):  # fmt: skip
+    def show(
+        self,
+        *,
+        values=None,
+        regions=None,
+        pictures=None,
+        words=None,
+        off=None,
+        gone=None,
+        busy=None,
+        said=None,
+        memory=None,
+    ):
         """Bring what is given onto the board; all else stays.
 
         Parameters

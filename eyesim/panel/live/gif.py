@@ -17,9 +17,13 @@ _WIDEST = 4000  # px
 
 
 def between(start, end, share):
-    """Session a share [1] of the way from one to another; what is one of a few changes half way.
+    """Session on the way from one to another; what is one of a few changes half way.
 
-    A session in between that cannot be raises LearnerError.
+    Parameters
+    ----------
+    start, end : Session
+    share : float [1]
+        Of the way. A session in between that cannot be raises LearnerError.
     """
     mixed = {}
     for key, what in KEYS.items():
@@ -30,7 +34,13 @@ def between(start, end, share):
 
 
 def frames(start, end, seat):
-    """Pictures (SVG texts) of the way from one session to another, without those that cannot be drawn."""
+    """Pictures (SVG texts) of the way from one session to another, without those that cannot be drawn.
+
+    Parameters
+    ----------
+    start, end : Session
+    seat : "front", "superior" or "temporal"
+    """
     drawn = []
     for share in 0.5 - 0.5 * np.cos(np.pi * np.arange(STEPS + 1) / STEPS):
         try:
@@ -64,9 +74,13 @@ def gif(painted):
     ends = {0, len(flat) - 1}
     film = io.BytesIO()
     flat[order[0]].save(
-        film, format="GIF", save_all=True, append_images=[flat[i] for i in order[1:]], loop=0,
+        film,
+        format="GIF",
+        save_all=True,
+        append_images=[flat[i] for i in order[1:]],
+        loop=0,
         duration=[_REST if i in ends else _PAUSE for i in order],
-    )  # fmt: skip
+    )
     return film.getvalue()
 
 

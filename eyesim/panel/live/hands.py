@@ -32,13 +32,28 @@ OWN = {
 
 
 def checked_own(key, value):
-    """Check one such spread; return it. Raises LearnerError if it makes no sense."""
+    """Check a spread of one's own; return it. Raises LearnerError if it makes no sense.
+
+    Parameters
+    ----------
+    key : str
+        Of `OWN`.
+    value : float [deg] or [mm]
+    """
     what = OWN[key]
     return check_number(key.replace("own_", "spread of the "), value, 0.0, what.high, what.unit, "standard deviation")
 
 
 def hands_of(key, own):
-    """Hands of a key of `HANDS`, and words for them; `own` holds a value for each key of `OWN`."""
+    """Hands, and words for them.
+
+    Parameters
+    ----------
+    key : str
+        Of `HANDS`.
+    own : dict
+        A value for each key of `OWN`.
+    """
     if key != "own":
         words, hands = HANDS[key]
         return hands, words

@@ -18,9 +18,15 @@ _FIRST_ROW = ("mark", "distance", "limbus", "dip", "tunnel")
 _REST = ("outside", "turn", "wall", "bend")
 _OWN = ("ring_x", "ring_y", "white_to_white", "pupil")
 _LETTERS = {
-    "mirror": "m", "swap": "x", "undo": "z", "hide": "h", "keep": "a", "exchange": "e", "solve": "r",
+    "mirror": "m",
+    "swap": "x",
+    "undo": "z",
+    "hide": "h",
+    "keep": "a",
+    "exchange": "e",
+    "solve": "r",
     "bare": "c",
-}  # fmt: skip
+}
 
 
 def content():
@@ -38,7 +44,14 @@ def content():
 
 
 def words(hidden, case):
-    """Words of the buttons that say what they would do next."""
+    """Words of the buttons that say what they would do next.
+
+    Parameters
+    ----------
+    hidden : bool
+        Whether the outcome is.
+    case : Case or None
+    """
     return {
         "hide": "Reveal the outcome" if hidden else "Hide the outcome",
         "solve": "Give the case up" if case else "A case to solve",
@@ -46,7 +59,17 @@ def words(hidden, case):
 
 
 def idle(session, options, past, kept):
-    """Name the controls that do nothing now."""
+    """Name the controls that do nothing now.
+
+    Parameters
+    ----------
+    session : Session
+    options : dict
+        How it is shown.
+    past : bool
+        Whether a change can be taken back.
+    kept : Session or None
+    """
     off = []
     for side in SIDES:
         off += [f"tunnel_{side}"] if session[f"kind_{side}"] == "straight" else [f"wall_{side}"]

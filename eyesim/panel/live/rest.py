@@ -40,7 +40,14 @@ class Rest:
 
 
 def at_rest(asked, wanted=lambda: True):
-    """HTML by region for a `Rest`; nothing more is worked out once it is not `wanted` any more."""
+    """HTML by region of all that follows at rest.
+
+    Parameters
+    ----------
+    asked : Rest
+    wanted : callable
+        Nothing more is worked out once it says that it is not wanted any more.
+    """
     found = {}
     for region, work in zip(REGIONS, (why_words, _chart, _cloud), strict=True):
         if wanted():
@@ -85,15 +92,27 @@ def _chart(asked):
 
 @functools.lru_cache(maxsize=8)
 def operated(session, hands):
-    """Outcomes of a session operated many times; the same hands draw the same chances every time."""
+    """Outcomes of a session operated many times; the same hands draw the same chances every time.
+
+    Parameters
+    ----------
+    session : Session
+    hands : Hands
+    """
     plan = session.eye, session.lens, session.first, session.second
     return operate(*plan, hands, n=OPERATIONS, rng=1, progress=False, block=500)
 
 
 def cloud(session, hands, own, seat):
-    """Picture of a session operated many times by hands [key of `HANDS`]; raises LearnerError if none settles.
+    """Picture of a session operated many times; raises LearnerError if no lens settles.
 
-    `own` as in `hands_of`; `seat` is where one sits.
+    Parameters
+    ----------
+    session : Session
+    hands : str
+    own : dict
+        As in `hands_of`.
+    seat : "front", "superior" or "temporal"
     """
     hands, words = hands_of(hands, own)
     outcomes = operated(session, hands)

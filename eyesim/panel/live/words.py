@@ -50,7 +50,14 @@ def message(kind, words, more=""):
 
 
 def readout(session, kept=None):
-    """HTML of verdict and numbers; those of a session that was `kept` stand below."""
+    """HTML of outcome and numbers.
+
+    Parameters
+    ----------
+    session : Session
+    kept : Session or None
+        Its numbers stand below.
+    """
     ended = outcome(session)
     now, was = _numbers(session), None if kept is None else _numbers(kept)
     tiles = []
@@ -86,7 +93,18 @@ def _numbers(session):
 
 
 def case_words(case, number, session, hidden, solution):
-    """HTML of what is to be done in a case, or of what was done wrong in the one that was given up."""
+    """HTML of what is to be done in a case, or of what was done wrong in the one that was given up.
+
+    Parameters
+    ----------
+    case : Case or None
+    number : int
+    session : Session
+    hidden : bool
+        Whether the outcome is.
+    solution : str
+        Of the case that was given up.
+    """
     if case is None:
         return message("told", f"Case {number}", solution) if solution else ""
     if hidden:
@@ -97,7 +115,13 @@ def case_words(case, number, session, hidden, solution):
 
 
 def ballot(tally, session):
-    """HTML of what is asked and can be voted for, while the outcome is hidden."""
+    """HTML of what is asked and can be voted for, while the outcome is hidden.
+
+    Parameters
+    ----------
+    tally : Tally
+    session : Session
+    """
     options = "".join(f"<li><b>{option.numeral}</b> {escape(option.words)}</li>" for option in OPTIONS)
     count = "1 has" if tally.total == 1 else f"{tally.total} have" if tally.total else "Nobody has"
     head = message("wait", "What do you expect?", f"The outcome is hidden. {count} voted.")
@@ -105,7 +129,13 @@ def ballot(tally, session):
 
 
 def revealed(tally, session):
-    """HTML of how the group voted, and what was right; a bar for each option."""
+    """HTML of how the group voted, and what was right; a bar for each option.
+
+    Parameters
+    ----------
+    tally : Tally
+    session : Session
+    """
     right, most, rows = outcome(session).key, max(*tally.counts, 1), []
     for option in OPTIONS:
         n, mark = tally[option.key], "\N{CHECK MARK} right: " if option.key == right else ""
