@@ -60,7 +60,7 @@ class Change:
 
     before: Session
     after: Session
-    line: float  # [deg] meridian of the line of the openings on its first side, midway between before and after
+    line: float  # [deg] meridian of the haptic axis on its first side, midway between before and after
     along: float  # [mm] how its centre moved along that line, towards the first side
     across: float  # [mm] and across it, counter-clockwise
     lean: float  # [deg] angle between its normals
@@ -99,7 +99,7 @@ class Change:
 
     @property
     def more_hyperopic(self):
-        """How much [D] more long-sighted the eye is; if it is another, each against what was planned; or NaN."""
+        """How much [D] more hyperopic the eye is; if it is another, each against what was planned; or NaN."""
         if self.before["white_to_white"] != self.after["white_to_white"]:
             return self.after.refraction_surprise - self.before.refraction_surprise
         return float(self.after.sight.M - self.before.sight.M)
@@ -113,7 +113,7 @@ class Change:
         says = {"off": self._went, "lean": self._tilted, "deep": self._sank}
         found = [one for kind in self.shown for one in says[kind]()]
         if not self.shown and abs(self.roll) >= ROLLS:
-            found = [clause("roll", "rolls by {size:.0f} deg", size=abs(self.roll))]
+            found = [clause("roll", "rotates by {size:.0f} deg", size=abs(self.roll))]
         if len(self.shown or found) < 2 and self.pulls:
             words = "is held with {after:.0f} instead of {before:.0f} mN (an upper estimate)"
             found.append(clause("pull", words, before=self.pull[0], after=self.pull[1]))
@@ -125,8 +125,8 @@ class Change:
     def _of_the_eye(self):
         found, more = [], self.more_hyperopic
         if abs(more) >= BLURS:
-            words = "leaves the eye {size:.2f} D more {way}-sighted"
-            found.append(clause("sight", words, size=abs(more), way="long" if more > 0.0 else "short"))
+            words = "leaves the eye {size:.2f} D more {way}"
+            found.append(clause("sight", words, size=abs(more), way="hyperopic" if more > 0.0 else "myopic"))
         seen = [session.sight.seen for session in (self.before, self.after)]
         if seen[0] != seen[1]:
             words = "can be seen through again" if seen[1] else "can no longer be seen through"
@@ -151,7 +151,7 @@ class Change:
     def _tilted(self):
         was, now = self.tilt
         if abs(now - was) <= 0.5 * self.lean:
-            return [clause("lean", "leans another way by {size:.1f} deg", size=self.lean)]
+            return [clause("lean", "is tilted another way by {size:.1f} deg", size=self.lean)]
         if f"{now:.1f}" == "0.0":
             return [clause("flat", "lies flat instead of tilted by {before:.1f} deg", before=was, after=now)]
         instead = "" if f"{was:.1f}" == "0.0" else " instead of {before:.1f}"

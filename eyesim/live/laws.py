@@ -11,16 +11,29 @@ FACTORS = {
 """What can be changed, and what it is made of: a wall counts through its tunnel, a turn if the end is turned."""
 
 FACTOR_NAMES = {
-    "mark": "marks", "distance": "distances", "limbus": "angles to the limbus", "dip": "dips", "tunnel": "tunnels",
-    "outside": "lengths left outside", "turn": "turned ends", "bend": "bends", "backwards": "ways the needles run",
-    "ring": "marker ring", "white_to_white": "size of the eye", "pupil": "pupil", "eye": "side of the eye",
-}  # fmt: skip
+    "mark": "marks",
+    "distance": "distances",
+    "limbus": "angles to the limbus",
+    "dip": "angles to the iris plane",
+    "tunnel": "tunnels",
+    "outside": "externalised lengths",
+    "turn": "turned ends",
+    "bend": "bends",
+    "backwards": "ways the needles run",
+    "ring": "marker ring",
+    "white_to_white": "size of the eye",
+    "pupil": "pupil",
+    "eye": "side of the eye",
+}
 """What to call a factor among others."""
 
 LAWS = {
-    "mark": ("a mark turns its pass about the eye's axis and changes neither dip nor depth",) * 2,
+    "mark": (
+        "a mark turns its pass about the eye's axis and changes neither its angle to the iris plane nor its depth",
+    )
+    * 2,
     "distance": (
-        "further back on the wall, a tunnel opens deeper and further from the axis",
+        "further back on the sclera, a tunnel opens deeper and further from the axis",
         "nearer to the limbus, a tunnel opens less deep and nearer to the axis",
     ),
     "limbus": (
@@ -28,19 +41,19 @@ LAWS = {
         "aimed more along the limbus, a tunnel opens further from the axis",
     ),
     "limbus straight": (
-        "straight on, a needle aimed more towards the eye is through the wall sooner and has a shorter tunnel",
-        "straight on, a needle aimed more along the limbus stays in the wall for longer and has a longer tunnel",
+        "in a single plane, a needle aimed more towards the eye is through the sclera sooner and has a shorter tunnel",
+        "in a single plane, a needle aimed more along the limbus stays in the sclera longer and has a longer tunnel",
     ),
     "dip": ("a steeper needle opens deeper", "a flatter needle opens less deep"),
     "dip straight": (
-        "straight on, a steeper needle is through the wall sooner and has a shorter tunnel",
-        "straight on, a flatter needle stays in the wall for longer and has a longer tunnel",
+        "in a single plane, a steeper needle is through the sclera sooner and has a shorter tunnel",
+        "in a single plane, a flatter needle stays in the sclera longer and has a longer tunnel",
     ),
     "tunnel": (
         "a longer tunnel uses up haptic and opens further round the eye",
         "a shorter tunnel leaves more haptic inside and opens less far round the eye",
     ),
-    "outside": ("what is left outside of a haptic is missing inside", "what is not left outside is free inside"),
+    "outside": ("what is externalised of a haptic is missing inside", "what is not externalised is free inside"),
     "turn": ("a turn at the tunnel's end leaves the opening in place and changes how the haptic is held",) * 2,
     "bend": ("a bend changes a haptic's own shape and leaves its opening in place",) * 2,
     "backwards": ("a needle run the other way round opens on the other side of its mark",) * 2,
@@ -53,7 +66,7 @@ LAWS = {
 """What a factor does when it grows, and when it shrinks, whatever is done on the other side."""
 
 NO_EFFECT = {
-    "tunnel": "a wall counts only on a straight pass, and a chosen length only where the pass is not straight",
+    "tunnel": "the scleral thickness counts only on a single-plane pass, and a chosen length only on any other",
     "turn": "a turn counts only where the needle is turned down at the tunnel's end",
     "eye": "a left eye is operated like a right one, and only nasal and temporal change places",
     "pupil": "a pupil lets light in and holds no haptic",

@@ -106,7 +106,7 @@ def free_words(pose) -> str:
 
 
 def least_dip(session, side) -> float:
-    """Least dip [deg] at which a needle that goes straight on is through the wall, in tenths; infinite if none is.
+    """Least dip [deg] at which a single-plane pass is through the wall, in tenths; infinite if none is.
 
     Parameters
     ----------
@@ -119,11 +119,10 @@ def least_dip(session, side) -> float:
 
 def _stays_in_the_wall(session, side, needle):
     least = least_dip(session, side)
-    enough = f"only from {least:.1f} deg on is it through" if np.isfinite(least) else "no dip gets it through"
-    return (
-        f"at a dip of {session[f'dip_{side}']:g} deg {needle}, straight on, stays in the curved wall of "
-        f"{session[f'wall_{side}']:g} mm, and {enough}"
-    )
+    enough = f"only from {least:.1f} deg on is it through" if np.isfinite(least) else "no angle gets it through"
+    dip, wall = session[f"dip_{side}"], session[f"wall_{side}"]
+    stays = f"{needle}, in a single plane, stays in the curved sclera of {wall:g} mm"
+    return f"at {dip:g} deg to the iris plane {stays}, and {enough}"
 
 
 def missing_length(session) -> float | None:

@@ -158,7 +158,7 @@ class Session:
         Raises
         ------
         LearnerError
-            If that needle never enters the eye, or so much or so little cannot be left outside.
+            If that needle never enters the eye, or so much or so little cannot be externalised.
         """
         outside, what = self[f"outside_{side}"], KEYS[f"outside_{side}"]
         free = self.free_length[side]
@@ -169,7 +169,7 @@ class Session:
         if not least - 1e-9 <= value <= most + 1e-9:
             raise LearnerError(
                 f"With this tunnel {least:.2f} to {most:.2f} mm of the {side} haptic can be free: {what.low:g} to "
-                f"{what.high:g} mm of it is left outside. {value:g} mm was asked for."
+                f"{what.high:g} mm of it is externalised. {value:g} mm was asked for."
             )
         left = min(max(round(free + outside - value, 9), what.low), what.high)
         return self.but(**{f"outside_{side}": left})
@@ -254,17 +254,17 @@ _STRAIGHT = {"kind_first": "straight", "kind_second": "straight"}
 _MISTAKES = (
     Mistake("p", "As planned", {}),
     Mistake("1", "One mark 10 deg off", {"mark_second": 10.0}),
-    Mistake("2", "One needle dips 10 deg more", {"dip_second": 20.0}),
+    Mistake("2", "One needle 10 deg steeper", {"dip_second": 20.0}),
     Mistake("3", "One needle run the wrong way", {"backwards_second": True}),
     Mistake("4", "Marker 0.5 mm off-centre", {"ring_x": 0.5}),
     Mistake("5", "Ends turned 45 and 30 deg", {"turned_first": True, "turned_second": True, "turn_first": 45.0}),
     Mistake("6", "One tunnel 1 mm short", {"tunnel_second": 1.0}),
     Mistake("7", "One haptic bent 10 deg", {"bend_second": 10.0}),
-    Mistake("8", "Straight on, one thinner wall", {**_STRAIGHT, "wall_second": 0.4}),
+    Mistake("8", "Single plane, one sclera thinner", {**_STRAIGHT, "wall_second": 0.4}),
     Mistake("9", "Small eye", {"white_to_white": 10.8}, eye=True),
     Mistake("0", "Large eye", {"white_to_white": 12.8}, eye=True),
     Mistake("b", "Both sides wrong alike", {"dip_first": 20.0, "dip_second": 20.0}),
-    Mistake("n", "Straight on, never through", {**_STRAIGHT, "dip_second": 5.0}),
+    Mistake("n", "Single plane, never through", {**_STRAIGHT, "dip_second": 5.0}),
 )
 MISTAKES = MappingProxyType({one.name: one for one in _MISTAKES})
 """Name to `Mistake`, in the order of their keys on the keyboard."""

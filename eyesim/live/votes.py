@@ -97,34 +97,34 @@ _ASIDE = "within the limits, and lies {deep}, which leaves {surprise}."
 _MISLED = {
     "well": {
         "off": "A plan that looks orderly was taken for a good result; but the lens lies {off}.",
-        "tilted": "Centred was taken for well placed; but the lens leans, by {tilt}.",
-        "both": "What differs between the sides was taken to even out; but the lens lies {off} and leans by {tilt}.",
+        "tilted": "Centred was taken for well placed; but the lens is tilted, by {tilt}.",
+        "both": "What differs between the sides was taken to even out; but the lens lies {off}, tilted by {tilt}.",
         "focus": "What looks perfect from in front was taken for a good result; but the lens lies {deep}, "
         "which leaves {surprise}.",
     },
     "off": {
         "well": "More was expected to arrive at the lens than does: it lies {little}.",
         "tilted": "A tilt was taken for a shift; but the lens turns in its place, by {tilt}, and lies {little}.",
-        "both": "The shift was seen and the tilt was not; but the lens leans as well, by {tilt}.",
+        "both": "The shift was seen and the tilt was not; but the lens is tilted as well, by {tilt}.",
         "focus": "A wrong pass was taken to push the lens aside; but it lies {off}, " + _ASIDE,
     },
     "tilted": {
-        "well": "More was expected to arrive at the lens than does: it leans by {slight}.",
-        "off": "A shift was taken for a tilt; but the lens slips sideways, {off}, and leans by {slight}.",
+        "well": "More was expected to arrive at the lens than does: it is tilted by {slight}.",
+        "off": "A shift was taken for a tilt; but the lens slips sideways, {off}, and is tilted by {slight}.",
         "both": "The tilt was seen and the shift was not; but the lens lies {off} as well.",
-        "focus": "A wrong pass was taken to tilt the lens; but it leans by {tilt}, " + _ASIDE,
+        "focus": "A wrong pass was taken to tilt the lens; but it is tilted by {tilt}, " + _ASIDE,
     },
     "both": {
-        "well": "More was expected to arrive at the lens than does: it lies {little} and leans by {slight}.",
-        "off": "Every error was taken to do everything; but this shifts the lens, {off}, and leans it by {slight}.",
-        "tilted": "Every error was taken to do everything; but this leans the lens, by {tilt}, and leaves it {little}.",
-        "focus": "A wrong pass was taken to disturb the lens; but it lies {off} and leans by {tilt}, " + _ASIDE,
+        "well": "More was expected to arrive at the lens than does: it lies {little} and is tilted by {slight}.",
+        "off": "Every error was taken to do everything; but this shifts the lens, {off}, and tilts it by {slight}.",
+        "tilted": "Every error was taken to do everything; but this tilts the lens, by {tilt}, and leaves it {little}.",
+        "focus": "A wrong pass was taken to disturb the lens; but it lies {off} and is tilted by {tilt}, " + _ASIDE,
     },
     "focus": {
         "well": "A change was taken to cost focus; but the lens lies {deep}, and that leaves {surprise}.",
         "off": "Depth was taken to be the matter; but the lens lies {off}, whatever its depth.",
-        "tilted": "Depth was taken to be the matter; but the lens leans by {tilt}, whatever its depth.",
-        "both": "Depth was taken to be the matter; but the lens lies {off} and leans by {tilt}, whatever its depth.",
+        "tilted": "Depth was taken to be the matter; but the lens is tilted by {tilt}, whatever its depth.",
+        "both": "Depth was taken to be the matter; but the lens lies {off}, tilted by {tilt}, whatever its depth.",
     },
 }
 """Voted, then right: what was taken for what, and what the session shows instead."""

@@ -191,7 +191,7 @@ def _reason(factor, c, before, after):
             laws.setdefault(LAWS[key][0 if more > 0.0 else 1], (key, more > 0.0))
     one, *other = laws
     law = join_words(
-        [one, *(words.removeprefix("straight on, ") if words[:8] == one[:8] else words for words in other)]
+        [one, *(words.removeprefix("in a single plane, ") if words[:8] == one[:8] else words for words in other)]
     )
     clauses, keys = tuple(_carried(factor, c)), tuple(laws.values())
     if not clauses:
@@ -247,7 +247,7 @@ def _carried(factor, c):
     if c.pulls:
         tighter = "tighter" if c.pull[1] > c.pull[0] else "less tight"
         return [clause("drawn", "both haptics are only drawn {way}", way=tighter)]
-    return [clause("rolls", "the lens only rolls between its openings")] if abs(c.roll) >= ROLLS else []
+    return [clause("rolls", "the lens only rotates between its openings")] if abs(c.roll) >= ROLLS else []
 
 
 def _moved(factor, c):
@@ -262,7 +262,7 @@ def _moved(factor, c):
     ]
     if any(slips):
         way = "across" if slips[1] > 2.0 * slips[0] else "along" if slips[0] > 2.0 * slips[1] else "along and across"
-        words = "the middle of the openings slips {size:.2f} mm {way} their line and takes the lens along"
+        words = "the middle of the openings slips {size:.2f} mm {way} the haptic axis and takes the lens along"
         clauses.append(clause("slips", words, size=float(np.hypot(*slips)), way=way))
     return clauses or [clause("balance", "the haptics come into balance in another place")]
 
@@ -297,7 +297,7 @@ def _leaned(factor, c):
         return [
             clause(
                 "held",
-                "the {side} haptic, held {size:g} deg {way}{against}, turns the optic about the line of the openings",
+                "the {side} haptic, held {size:g} deg {way}{against}, turns the optic about the haptic axis",
                 side=SIDES[side],
                 size=round(abs(more if against else c.held[side]), 1),
                 way="steeper" if more * (1.0 - 2.0 * side) > 0.0 else "flatter",
@@ -305,9 +305,9 @@ def _leaned(factor, c):
             )
         ]
     if factor == "bend":
-        return [clause("shape", "the new shape turns the optic about the line of the openings")]
+        return [clause("shape", "the new shape turns the optic about the haptic axis")]
     if abs(c.free[0] - c.free[1]) >= SHOWN:
-        words = "free lengths that changed against each other turn the optic about the line of the openings"
+        words = "free lengths that changed against each other turn the optic about the haptic axis"
         return [clause("lengths", words)]
     return [clause("balance", "the haptics come into balance at another tilt")]
 

@@ -16,10 +16,10 @@ _PHRASES = {
     "mark": ("mark", "is", "are", "turned by {} deg"),
     "distance": ("mark", "is", "are", "aimed {} mm behind the limbus"),
     "limbus": ("needle", "runs", "run", "at {} deg to the limbus"),
-    "dip": ("needle", "dips", "dip", "by {} deg"),
+    "dip": ("needle", "runs", "run", "at {} deg to the iris plane"),
     "tunnel": ("tunnel", "is", "are", "{} mm long"),
-    "outside": ("haptic", "has", "have", "{} mm left outside"),
-    "wall": ("wall", "is", "are", "{} mm thick"),
+    "outside": ("haptic", "has", "have", "{} mm externalised"),
+    "wall": ("scleral wall", "is", "are", "{} mm thick"),
     "turn": ("needle", "is", "are", "turned down at the end to {} deg"),
     "bend": ("haptic", "is", "are", "bent to the front by {} deg"),
 }
@@ -134,7 +134,7 @@ def _side_words(name, sides, new, old, *, turn=0.0, idle=False):
     if name == "kind":
         one, many, words = "has", "have", "a tunnel of chosen length"
         if new == "straight":
-            one, many, words = "goes", "go", "straight on"
+            one, many, words = "passes", "pass", "in a single plane"
     elif name == "backwards":
         words = f"run the {'wrong' if new else 'right'} way round"
     elif name == "turned":

@@ -21,14 +21,14 @@ _NAME = "The hand"
 _SPREADS = (
     Single("meridian", "Spread of a mark", "deg", 0.0, 12.0, 0.5, 3.0),
     Single("limbus_angle", "Spread of the angle to the limbus", "deg", 0.0, 12.0, 0.5, 4.0),
-    Single("iris_angle", "Spread of the dip", "deg", 0.0, 12.0, 0.5, 4.0),
+    Single("iris_angle", "Spread of the angle to the iris plane", "deg", 0.0, 12.0, 0.5, 4.0),
     Single("tunnel_length", "Spread of the tunnel", "mm", 0.0, 0.6, 0.05, 0.3),
-    Single("outside", "Spread of what is left outside", "mm", 0.0, 0.6, 0.05, 0.2),
+    Single("outside", "Spread of the externalised length", "mm", 0.0, 0.6, 0.05, 0.2),
 )
 _PRESETS = {
     "Beginning (assumed)": {},
     "Marks twice as steady": {"meridian": 1.5},
-    "Dips twice as steady": {"iris_angle": 2.0},
+    "Iris angles twice as steady": {"iris_angle": 2.0},
     "Tunnels twice as steady": {"tunnel_length": 0.15},
 }
 _STEPS = (125, 500, 1000, 2000)
@@ -206,7 +206,7 @@ class HandPanel(Panel):
         v = self._values
         return (
             f"marks {v['meridian']:.1f} deg, angles {v['limbus_angle']:.1f} and {v['iris_angle']:.1f} deg, tunnels "
-            f"{v['tunnel_length']:.2f} mm, outside {v['outside']:.2f} mm (SD a side)"
+            f"{v['tunnel_length']:.2f} mm, externalised lengths {v['outside']:.2f} mm (SD a side)"
         )
 
     def _words(self, outcomes):

@@ -245,19 +245,19 @@ def needle_panel(eye=None, lens=None, *, decentration=DECENTRATION_LIMIT, tilt=T
     eye, lens = _given(eye, lens)
     wall = float(eye.scleral_thickness)
     quantities = [
-        Pair("dip", "Dip to the iris plane", "deg", 0.0, 40.0, 0.5, 10.0),
-        Switch("straight", "Straight on (else tunnels of 2 mm)", True),
+        Pair("dip", "Angle to the iris plane", "deg", 0.0, 40.0, 0.5, 10.0),
+        Switch("straight", "Single-plane pass (else tunnels of 2 mm)", True),
         Pair("limbus", "Angle to the limbus", "deg", 0.0, 45.0, 0.5, 20.0),
-        Pair("wall", "Wall", "mm", 0.3, 0.9, 0.01, wall, "straight"),
+        Pair("wall", "Scleral thickness", "mm", 0.3, 0.9, 0.01, wall, "straight"),
         Switch("turned", "Turned down at the tunnel's end"),
-        Pair("turn", "\u2026 to this dip", "deg", 0.0, 90.0, 1.0, 30.0, "turned"),
+        Pair("turn", "\u2026 to this angle", "deg", 0.0, 90.0, 1.0, 30.0, "turned"),
         Switch("wrong_way", "Second needle run the wrong way round"),
     ]
     presets = {
-        "Dips 8 and 12 deg": {"dip_first": 8.0, "dip_second": 12.0},
-        "Dips 10 deg apart, tunnels kept": {"dip_first": 15.0, "dip_second": 5.0, "straight": False},
+        "Iris angles 8 and 12 deg": {"dip_first": 8.0, "dip_second": 12.0},
+        "Iris angles 10 deg apart, tunnels kept": {"dip_first": 15.0, "dip_second": 5.0, "straight": False},
         "Too shallow": {"dip_first": 5.0, "dip_second": 5.0},
-        "Wall thinner on one side": {"wall_second": wall + 0.1},
+        "Sclera thinner on one side": {"wall_second": wall + 0.1},
         "Ends turned 45 and 30 deg": {"turned": True, "turn_first": 45.0, "turn_second": 30.0, "straight": False},
         "Both too steep": {"dip_first": 20.0, "dip_second": 20.0, "straight": False},
         "Wrong way round": {"wrong_way": True, "straight": False},
@@ -281,7 +281,7 @@ def needle_panel(eye=None, lens=None, *, decentration=DECENTRATION_LIMIT, tilt=T
         lengths = " and ".join(f"{float(p.tunnel_length):.2f}" for p in pose.passages)
         ends = f", ends turned to {v['turn_first']:.0f} and {v['turn_second']:.0f} deg" if v["turned"] else ""
         return (
-            f"Dips {v['dip_first']:.1f} and {v['dip_second']:.1f} deg, {v['limbus_first']:.1f} and "
+            f"Iris angles {v['dip_first']:.1f} and {v['dip_second']:.1f} deg, {v['limbus_first']:.1f} and "
             f"{v['limbus_second']:.1f} deg to the limbus{ends}: tunnels {lengths} mm. {_parts(pose)}"
         )
 
@@ -314,7 +314,7 @@ def tunnel_panel(eye=None, lens=None, *, decentration=DECENTRATION_LIMIT, tilt=T
     """
     eye, lens = _given(eye, lens)
     quantities = [
-        Pair("outside", "Left outside or tucked", "mm", 0.3, 2.0, 0.05, 0.8),
+        Pair("outside", "Externalised or tucked", "mm", 0.3, 2.0, 0.05, 0.8),
         Pair("tunnel", "Tunnel", "mm", 0.5, 3.0, 0.05, 2.0),
         Single("mark", "Second mark from opposite", "deg", -15.0, 15.0, 0.5, 0.0),
     ]
@@ -335,7 +335,7 @@ def tunnel_panel(eye=None, lens=None, *, decentration=DECENTRATION_LIMIT, tilt=T
     def say(v, pose):
         mark = f", second mark {v['mark']:.1f} deg from opposite" if v["mark"] else ""
         return (
-            f"{v['tunnel_first']:.2f} and {v['tunnel_second']:.2f} mm long, outside {v['outside_first']:.2f} and "
+            f"{v['tunnel_first']:.2f} and {v['tunnel_second']:.2f} mm long, externalised {v['outside_first']:.2f} and "
             f"{v['outside_second']:.2f} mm{mark}. Pull {pose.tension[0]:.0f} mN (upper estimate), {pose.depth:.2f} "
             f"mm deep. {_parts(pose)}"
         )
@@ -346,10 +346,10 @@ def tunnel_panel(eye=None, lens=None, *, decentration=DECENTRATION_LIMIT, tilt=T
 
 
 def _parts(pose):
-    """Decentration, split along and across the line of the openings, and tilt."""
+    """Decentration, split along and across the haptic axis, and tilt."""
     along, across = (abs(float(part)) for part in line_parts(pose))
     return (
-        f"The lens lies {pose.decentration:.2f} mm off centre ({along:.2f} along the line of the openings, "
+        f"The lens lies {pose.decentration:.2f} mm off centre ({along:.2f} along the haptic axis, "
         f"{across:.2f} across), tilted {pose.tilt:.1f} deg."
     )
 

@@ -136,7 +136,7 @@ def walk(axe, page, where="document"):
         press(page, keys)
         host.rest(page)
         assert serious(axe, page, where) == [], keys
-    field = page.get_by_label("Dip to the iris plane, second [deg], typed")
+    field = page.get_by_label("Angle to the iris plane, second [deg], typed")
     field.fill("steep")
     field.press("Enter")
     page.wait_for_selector("[role=alert]:not(:empty)")

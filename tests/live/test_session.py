@@ -279,26 +279,26 @@ def test_a_session_never_changes_and_carries_its_plan():
 # where ours is 10, and the marker's numbers come from a rough solver: hence the widths.
 BRINGS = {
     "One mark 10 deg off": ((0.54, 0.02), (0.0, 0.5)),
-    "One needle dips 10 deg more": ((0.0, 0.1), (5.3, 0.2)),
+    "One needle 10 deg steeper": ((0.0, 0.1), (5.3, 0.2)),
     "One needle run the wrong way": ((3.9, 0.3), None),
     "Marker 0.5 mm off-centre": ((0.45, 0.1), (2.9, 0.6)),
     "Ends turned 45 and 30 deg": ((0.0, 0.15), (7.6, 0.2)),
     "One tunnel 1 mm short": ((0.7, 0.05), (0.0, 1.5)),
     "One haptic bent 10 deg": ((0.0, 0.05), (4.0, 0.3)),
-    "Straight on, one thinner wall": ((0.35, 0.1), (0.0, 1.0)),
+    "Single plane, one sclera thinner": ((0.35, 0.1), (0.0, 1.0)),
     "Small eye": ((0.0, 1e-6), (0.0, 1e-5)),
     "Large eye": ((0.0, 1e-6), (0.0, 1e-5)),
     "Both sides wrong alike": ((0.0, 1e-6), (0.0, 1e-5)),
 }
 DOMINANT = {
     "One mark 10 deg off": ("mark", "off", "front"),
-    "One needle dips 10 deg more": ("dip", "lean", "side"),
+    "One needle 10 deg steeper": ("dip", "lean", "side"),
     "One needle run the wrong way": ("backwards", "lean", "side"),
     "Marker 0.5 mm off-centre": ("ring", "off", "front"),
     "Ends turned 45 and 30 deg": ("turn", "deep", "side"),
     "One tunnel 1 mm short": ("tunnel", "off", "front"),
     "One haptic bent 10 deg": ("bend", "lean", "side"),
-    "Straight on, one thinner wall": ("tunnel", "off", "front"),
+    "Single plane, one sclera thinner": ("tunnel", "off", "front"),
     "Small eye": ("white_to_white", "deep", "side"),
     "Large eye": ("white_to_white", "deep", "side"),
     "Both sides wrong alike": ("dip", "deep", "side"),
@@ -319,10 +319,10 @@ def test_a_mistake_does_what_the_lessons_say(name):
 
 
 def test_mistakes_as_a_set():
-    assert set(MISTAKES) == {"As planned", "Straight on, never through", *BRINGS}
+    assert set(MISTAKES) == {"As planned", "Single plane, never through", *BRINGS}
     assert len({one.key for one in MISTAKES.values()}) == len(MISTAKES)
     assert MISTAKES["As planned"].session() == PLAN
-    assert MISTAKES["Straight on, never through"].session().settled.reason == "needle never enters the eye"
+    assert MISTAKES["Single plane, never through"].session().settled.reason == "needle never enters the eye"
     assert MISTAKES["Small eye"].session(Session(eye="left", pupil=5, dip_first=20)).changes == {
         "eye": "left", "pupil": 5.0, "white_to_white": 10.8,
     }  # fmt: skip
@@ -402,7 +402,7 @@ def _says_what_the_poses_say(found):
         left -= float(after.plan.sight.M) - float(before.plan.sight.M)
     if "sight" in told:
         assert told["sight"]["size"] == pytest.approx(abs(left), abs=1e-9)
-        assert (told["sight"]["way"] == "long") == (left > 0.0)
+        assert (told["sight"]["way"] == "hyperopic") == (left > 0.0)
     else:
         assert not abs(left) >= 0.1
     turned = abs((q.roll - p.roll + 180.0) % 360.0 - 180.0)
@@ -550,17 +550,17 @@ def test_why_gives_a_measured_reason_for_each_thing(thing):
 @pytest.mark.parametrize(
     ("changes", "clause"),
     [
-        ({"dip_first": 20}, "the first haptic, held 10 deg steeper, turns the optic about the line of the openings"),
-        ({"dip_second": 4}, "the second haptic, held 6 deg flatter, turns the optic about the line of the openings"),
+        ({"dip_first": 20}, "the first haptic, held 10 deg steeper, turns the optic about the haptic axis"),
+        ({"dip_second": 4}, "the second haptic, held 6 deg flatter, turns the optic about the haptic axis"),
         ({"dip_first": 14, "dip_second": 6}, "held 8 deg steeper against the other than before, turns the optic"),
         ({"dip_first": 20, "dip_second": 20}, "the haptics, 10 deg steeper on average, set the lens deeper"),
         ({"dip_first": 5, "dip_second": 5}, "the haptics, 5 deg flatter on average, set the lens less deep"),
-        ({"bend_second": 8}, "the new shape turns the optic about the line of the openings"),
+        ({"bend_second": 8}, "the new shape turns the optic about the haptic axis"),
         ({"outside_first": 1.4}, "with 0.60 mm less haptic free the first side draws the lens towards itself"),
         ({"outside_second": 0.4}, "with 0.40 mm more haptic free the second side pushes the lens away"),
         ({"ring_x": -0.4}, "the second side opens 0.65 mm deeper against the other"),
         ({"distance_first": 1.2, "distance_second": 1.2}, "mm less deep on average"),
-        ({"mark_first": 10, "mark_second": 10}, "the lens only rolls between its openings"),
+        ({"mark_first": 10, "mark_second": 10}, "the lens only rotates between its openings"),
         ({"tunnel_first": 1.5, "tunnel_second": 1.5}, "both haptics are only drawn less tight"),
         ({"limbus_first": 10, "limbus_second": 10}, "the haptics, drawn tighter, hold the lens less deep"),
         ({"backwards_second": True}, "held another way round, takes the lens to another place"),
@@ -605,7 +605,7 @@ def test_several_things_are_each_tried_alone():
 
 def test_what_has_no_effect_is_said_to_have_none():
     for changes, reason in (
-        ({"wall_second": 0.7}, "wall counts only on a straight pass"),
+        ({"wall_second": 0.7}, "scleral thickness counts only on a single-plane pass"),
         ({"turn_second": 80}, "turn counts only where the needle is turned down"),
         ({"eye": "left"}, "only nasal and temporal change places"),
         ({"pupil": 3.25}, "holds no haptic"),
@@ -700,15 +700,16 @@ def test_why_settles_nothing_that_has_settled(monkeypatch):
 def test_describe_changes():
     assert describe_changes(PLAN, PLAN) == "nothing"
     for changes, words in (
-        ({"dip_first": 20, "dip_second": 20}, "both needles dip by 20 deg instead of 10"),
+        ({"dip_first": 20, "dip_second": 20}, "both needles run at 20 deg to the iris plane instead of 10"),
         ({"mark_first": -5, "mark_second": 5},
          "the first mark is turned by -5 and the second by 5 deg"),
-        ({"dip_first": 15, "dip_second": 5}, "the first needle dips by 15 and the second by 5 deg instead of 10"),
+        ({"dip_first": 15, "dip_second": 5},
+         "the first needle runs at 15 and the second at 5 deg to the iris plane instead of 10"),
         ({"limbus_first": 15, "limbus_second": 25},
          "the first needle runs at 15 and the second at 25 deg to the limbus instead of 20"),
         ({"tunnel_first": 1, "tunnel_second": 2.5}, "the first tunnel is 1 and the second 2.5 mm long instead of 2"),
         ({"outside_first": 1, "outside_second": 0.5},
-         "the first haptic has 1 and the second 0.5 mm left outside instead of 0.8"),
+         "the first haptic has 1 and the second 0.5 mm externalised instead of 0.8"),
         ({"turn_first": 40, "turn_second": 20},
          "the first needle would be turned down at the end to 40 and the second to 20 deg instead of 30"),
         ({"bend_first": -5}, "the first haptic is bent to the back by 5 deg"),
@@ -724,7 +725,7 @@ def test_describe_changes():
         ({"turned_first": True, "turned_second": True, "turn_first": 45},
          "the first needle is turned down at the end to 45 and the second to 30 deg"),
         ({"kind_second": "straight"},
-         "the second needle goes straight on (tunnels 2.00 and 1.80 mm instead of 2.00)"),
+         "the second needle passes in a single plane (tunnels 2.00 and 1.80 mm instead of 2.00)"),
         ({"backwards_first": True, "eye": "left"},
          "the first needle is run the wrong way round and it is a left eye instead of a right one"),
     ):  # fmt: skip
@@ -802,10 +803,14 @@ def test_a_tally_counts_each_vote_once_and_never_below_none(votes):
         (PLAN, "focus", "taken to cost focus; but the lens lies as deep as planned, and that leaves 0.00 D."),
         (Session(mark_second=2), "off", "than does: it lies only 0.11 mm off centre."),
         (Session(mark_second=7), "off", "than does: it lies 0.38 mm off centre, within the limit."),
-        (Session(bend_second=10), "tilted", "than does: it leans by 4.1 deg, within the limit."),
-        (Session(mark_second=10), "tilted", "slips sideways, 0.54 mm off centre, and leans by only 0.3 deg."),
+        (Session(bend_second=10), "tilted", "than does: it is tilted by 4.1 deg, within the limit."),
+        (Session(mark_second=10), "tilted", "slips sideways, 0.54 mm off centre, and is tilted by only 0.3 deg."),
         (SHORT, "off", "A haptic was taken to fit; but with 3.0 mm of each haptic free the two cannot span"),
-        (STUCK, "off", "A needle was taken to arrive wherever it is aimed; but at a dip of 5 deg the second needle"),
+        (
+            STUCK,
+            "off",
+            "arrive wherever it is aimed; but at 5 deg to the iris plane the second needle",
+        ),
         (PLAN, "none", "fails; but both needles enter, and with 5.2 mm of each haptic free both reach."),
         (Session(outside_second=1), "none", "with 5.2 and 5.0 mm of the haptics free both reach."),
     ],

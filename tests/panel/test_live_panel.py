@@ -71,7 +71,7 @@ def test_every_mistake_has_a_key_of_its_own_and_tells_its_own_story(quick):
     every = [part["key"] for part in layout(quick).values() if part.get("key")]
     assert len(set(every)) == len(every)
     assert len(told) == len(keys) == len(MISTAKES)
-    assert any("stays in the curved wall" in words for words in told)
+    assert any("stays in the curved sclera" in words for words in told)
 
 
 @pytest.mark.parametrize("name", MISTAKES)
@@ -198,7 +198,7 @@ def test_free_haptic_goes_as_far_as_it_can(quick):
     assert page.values["free_first"] == pytest.approx(quick.session.free_length["first"])
     page.say("typed", "free_first", "5")
     assert quick.session.free_length["first"] == pytest.approx(5.0)
-    page.say("press", f"preset_{list(MISTAKES).index('Straight on, never through')}")
+    page.say("press", f"preset_{list(MISTAKES).index('Single plane, never through')}")
     assert "free_second" in off(quick)
     assert "free_first" not in off(quick)
 
@@ -207,7 +207,7 @@ def test_a_hidden_outcome_is_told_by_nothing_else(quick):
     page = Page(quick)
     page.say("set", "solve", True)
     page.say("set", "hide", True)
-    page.say("press", f"preset_{list(MISTAKES).index('Straight on, never through')}")
+    page.say("press", f"preset_{list(MISTAKES).index('Single plane, never through')}")
     assert "are near enough" not in shown(quick)
     assert {"free_first", "free_second"} <= set(off(quick))
     assert page.values["free_first"] == page.values["free_second"]
@@ -320,7 +320,7 @@ def test_hands_can_be_as_the_room_says(quick):
     hands, words = live_hands.hands_of("own", quick._state.options)
     assert hands.iris_angle.spreads == (1.5, 1.5)
     assert hands.limbus_angle == es.Hands().limbus_angle
-    assert "dips by 1.5 deg" in words
+    assert "iris angles by 1.5 deg" in words
 
 
 def test_which_eye_it_is_changes_no_story(quick):
@@ -441,7 +441,7 @@ def test_why_chart_and_cloud_are_of_what_is_on_the_table():
     assert f"{100 * outcomes.share().value:.0f} %" in regions["cloud"]
     panel.choose(hands="")
     assert "<svg" not in panel._board._now["regions"]["cloud"]
-    panel.preset("Straight on, never through")
+    panel.preset("Single plane, never through")
     assert "nothing is seen" in panel._board._now["regions"]["chart"]
 
 

@@ -12,7 +12,7 @@ HANDS = {
     "": ("no cloud", None),
     "usual": ("assumed, of a beginner", _USUAL),
     "marks": ("marks twice as steady", _USUAL.scale(0.5, "meridian")),
-    "dips": ("dips twice as steady", _USUAL.scale(0.5, "iris_angle")),
+    "dips": ("iris angles twice as steady", _USUAL.scale(0.5, "iris_angle")),
     "tunnels": ("tunnels twice as steady", _USUAL.scale(0.5, "tunnel_length", "outside", "wall")),
     "all": ("all twice as steady", _USUAL.scale(0.5)),
     "own": ("as the room says", None),
@@ -24,7 +24,7 @@ OWN = {
     key: Quantity(key, words, unit, 0.0, high, step, round(float(getattr(_USUAL, _ERRORS[key]).spreads[1]), 3), False)
     for key, words, unit, high, step in (
         ("own_mark", "Marks spread by", "deg", 15.0, 0.1),
-        ("own_dip", "Dips spread by", "deg", 15.0, 0.1),
+        ("own_dip", "Iris angles spread by", "deg", 15.0, 0.1),
         ("own_tunnel", "Tunnels spread by", "mm", 1.0, 0.01),
     )
 }
@@ -63,4 +63,4 @@ def hands_of(key, own):
 
 
 def _words(key):
-    return OWN[key].words.split()[0].lower()
+    return OWN[key].words.removesuffix(" spread by").lower()

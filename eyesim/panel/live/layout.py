@@ -116,10 +116,10 @@ def _controls():
         ),
         layout.region("sides_head"),
         *(_pair(key) for key in _FIRST_ROW),
-        layout.sides("Free haptic [mm]", *(_free(side) for side in SIDES)),
-        _options("kind", "Pass", {"chosen": "tunnel as chosen", "straight": "straight on"}),
+        layout.sides("Intraocular haptic length [mm]", *(_free(side) for side in SIDES)),
+        _options("kind", "Pass", {"chosen": "tunnel as chosen", "straight": "single-plane"}),
         layout.fold(
-            "More: outside, turned ends, wall, bend, way round",
+            "More: externalised length, turned ends, sclera, bend, way round",
             *(_pair(key) for key in _REST),
             _ticks("turned", "Turned down at its end", "turned"),
             _ticks("backwards", "Run the wrong way round", "wrong way"),
@@ -186,7 +186,7 @@ def _single(key):
 
 
 def _free(side):
-    return layout.slider(f"free_{side}", f"Free haptic, {side}", "mm", *FREE)
+    return layout.slider(f"free_{side}", f"Intraocular haptic length, {side}", "mm", *FREE)
 
 
 def _options(key, words, options):

@@ -61,7 +61,7 @@ def live_picture(session, seat, compare=None, hidden=False, *, readout=False):
             f"{abs(tilt_in_section(pose, m)):.1f} deg in the cut from {' to '.join(map(clock_words, (m, m + 180.0)))}"
             for m in (0.0, 90.0)
         ]
-        sentence += f" It leans by {' and '.join(leans)} o'clock."
+        sentence += f" It is tilted by {' and '.join(leans)} o'clock."
     return sheet.picture("The eye from in front, and cut open both ways", sentence, shown=1280)
 
 
@@ -92,7 +92,7 @@ def _dips(sheet, y, case):
     for k in range(2):
         x = 1.5 * WIDTH + (-92.0, 22.0)[k]
         sheet.badge(x, y - 5.0, str(k + 1), palette.HAPTICS[k])
-        sheet.text(x + 15.0, y, f"dips {float(case.fixations[k].iris_angle):g}°", size=13)
+        sheet.text(x + 15.0, y, f"{float(case.fixations[k].iris_angle):g}° to the iris", size=13)
 
 
 def _done(sheet, y, session):
