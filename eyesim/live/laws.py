@@ -28,10 +28,7 @@ FACTOR_NAMES = {
 """What to call a factor among others."""
 
 LAWS = {
-    "mark": (
-        "a mark turns its pass about the eye's axis and changes neither its angle to the iris plane nor its depth",
-    )
-    * 2,
+    "mark": ("a mark turns its pass about the eye's axis and changes neither iris angle nor depth",) * 2,
     "distance": (
         "further back on the sclera, a tunnel opens deeper and further from the axis",
         "nearer to the limbus, a tunnel opens less deep and nearer to the axis",
