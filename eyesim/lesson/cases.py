@@ -27,7 +27,7 @@ from .slips import (  # noqa: F401
     nearest,  # noqa: F401
     which_slip,
 )
-from .slips import can_be_told as told_apart  # noqa: F401
+from .slips import is_recognisable as told_apart  # noqa: F401
 from .slips import examination_words as found  # noqa: F401
 from .slips import pose_after as slipped  # noqa: F401
 

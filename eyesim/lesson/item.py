@@ -88,9 +88,9 @@ class Item:
                 raise LearnerError(f"The {name} is a text, and not empty; {short(value)} was given.")
         for attempt in range(_TRIES):
             stream = _Stream(json.dumps([seed, resident, self.id, attempt]))
-            found = {span.name: span.values[stream.below(len(span.values))] for span in self.spans}
-            if _is_fair(self, tuple(found.items())):
-                return found
+            drawn = {span.name: span.values[stream.below(len(span.values))] for span in self.spans}
+            if _is_fair(self, tuple(drawn.items())):
+                return drawn
         raise ValueError(f"{self.id} has hardly any fair parameters")
 
     def question(self, parameters):
@@ -132,13 +132,13 @@ def _question(item, parameters):
 
 def collect(*modules):
     """Items of several modules, by id."""
-    found = {}
+    items = {}
     for module in modules:
         for item in module.ITEMS:
-            if item.id in found or item.kind not in KINDS or item.level not in LEVELS:
+            if item.id in items or item.kind not in KINDS or item.level not in LEVELS:
                 raise ValueError(item.id)
-            found[item.id] = item
-    return MappingProxyType(found)
+            items[item.id] = item
+    return MappingProxyType(items)
 
 
 def steps(low, high, step):

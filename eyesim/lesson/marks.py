@@ -72,24 +72,24 @@ def which_way(id, off):
 def turned(id, turn, more):
     """Ask what two marks do that were both turned, alike or not."""
     pose, one = pose_of({"meridian": turn}, {"meridian": 180.0 + turn + more}), one_off(turn)
-    told = f"the lens lies {pose_words(pose)}"
+    lies = f"the lens lies {pose_words(pose)}"
     form = pick(
         "only-turned" if pose.decentration < 0.05 else "difference",
         ("only-turned", "Centred and flat, only rotated.",
          f"It is so where the marks are still opposite, and a rotation is then all that happens; exactly at 3 and 9 "
-         f"o'clock matters for a toric lens alone. These stand {180.0 + more:g} deg apart: {told}."),
+         f"o'clock matters for a toric lens alone. These stand {180.0 + more:g} deg apart: {lies}."),
         ("sum", "Off centre by what both marks miss their places, and flat.",
          f"What both have in common turns the picture and costs nothing; one mark alone {turn:g} deg off would cost "
-         f"{one.decentration:.2f} mm. Here {told}."),
-        ("tilted", "Tilted: neither mark is horizontal.", f"A mark changes no iris angle and no depth: {told}."),
+         f"{one.decentration:.2f} mm. Here {lies}."),
+        ("tilted", "Tilted: neither mark is horizontal.", f"A mark changes no iris angle and no depth: {lies}."),
         ("difference", "Off centre, since the marks are not opposite, and flat.",
-         f"The marks are {more:g} deg from opposite, and nothing else counts: {told}."),
+         f"The marks are {more:g} deg from opposite, and nothing else counts: {lies}."),
     )  # fmt: skip
     text = (
         f"The marks were meant for 0 and 180 deg, but the head lay turned, and they stand at {turn:g} and "
         f"{180.0 + turn + more:g} deg. Iris angles and tunnels are alike. How does the lens come to lie?"
     )
-    reasoning = f"The marks stand {180.0 + more:g} deg apart: {told}."
+    reasoning = f"The marks stand {180.0 + more:g} deg apart: {lies}."
     scenes = (Scene(f"One mark alone {turn:g} deg off", one),)
     return build(id, text, form, pose, reasoning, scenes=scenes, matters=judge(pose))
 
@@ -117,19 +117,19 @@ def ring(id, way, off, calipers):
     other = ringed(*(across if way == "along" else along), calipers)
     again = ringed(*(along if way == "along" else across), True)
     right = "harmless" if pose.decentration < 0.1 else ("off-and-tilted" if pose.tilt > 1.0 else "off-flat")
-    told = f"the lens lies {pose_words(pose)}"
+    lies = f"the lens lies {pose_words(pose)}"
     anew = "" if calipers else f" Measured anew with calipers it would be {again.decentration:.2f} mm."
     form = pick(
         right,
         ("harmless", "Centred and flat: the marks are exactly opposite.",
          "The marks are opposite about the ring's centre. That is enough only where what the ring set is measured "
-         f"anew, and the slip lies along the line of the marks: {told}."),
+         f"anew, and the slip lies along the line of the marks: {lies}."),
         ("off-flat", "Off centre, and flat.",
          "Across the line of the marks a slip turns both towards one side, at the same depth; along it, a distance "
-         f"set by the ring puts one of them deeper: {told}."),
+         f"set by the ring puts one of them deeper: {lies}."),
         ("off-and-tilted", "Off centre, and tilted.",
          "Along the line of the marks the ring sets one mark further from the limbus and so deeper in the eye, "
-         f"unless the distances are measured anew: {told}.{anew}"),
+         f"unless the distances are measured anew: {lies}.{anew}"),
     )  # fmt: skip
     measured = (
         "The distances behind the limbus were then measured anew with calipers."
@@ -140,7 +140,7 @@ def ring(id, way, off, calipers):
         f"A ring with two arms marked 0 and 180 deg at one press. Its centre stood {off:g} mm from the limbal centre, "
         f"{way} the line of the two marks. {measured} How does the lens come to lie?"
     )
-    reasoning = f"A ring {off:g} mm off-centre {way} the line: {told}."
+    reasoning = f"A ring {off:g} mm off-centre {way} the line: {lies}."
     scenes = (Scene(f"The same slip {'across' if way == 'along' else 'along'} the line", other),)
     return build(id, text, form, pose, reasoning, scenes=scenes, matters=judge(pose))
 

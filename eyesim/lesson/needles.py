@@ -24,7 +24,7 @@ from .build import (
 )
 from .item import Item, Span
 from .question import Misconception, Scene
-from .slips import Slip, can_be_told, which_slip
+from .slips import Slip, is_recognisable, which_slip
 from .two_walls import two_walls
 
 _AIM = {"limbus_angle": 20.0, "iris_angle": 10.0}
@@ -376,5 +376,5 @@ ITEMS = (
          lambda wall, start: sum(not np.isfinite(_length(*aim, wall)) for aim in _four(wall, start)) == 1),
     Item("needles.cause", "cause", "read from the tilt of a lens what went wrong", "recognise",
          (Span("slip", "", tuple(_SLIPS)), Span("size", "", (0.8, 0.9, 1.0, 1.1))), cause, SIMULATED,
-         functools.partial(can_be_told, _SLIPS)),
+         functools.partial(is_recognisable, _SLIPS)),
 )  # fmt: skip

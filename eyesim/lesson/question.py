@@ -36,7 +36,7 @@ class Feedback:
     verdict : str
         What is said before the reason; of a right answer "Right." unless given.
     matters : str
-        Whether it matters, and why; "" where that is not told.
+        Whether it matters, and why; "" where that is not shown.
     """
 
     right: bool | None
@@ -77,8 +77,8 @@ class Choice:
 class Pick:
     """One of several choices; every wrong one is a misconception, named by its key.
 
-    `right` is the key that the simulation points to; it is never typed in beside the choices. `otherwise` begins what
-    is said to a wrong one.
+    `right` is the key that the simulation points to; it is never typed in beside the choices. `otherwise` begins the
+    feedback on a wrong one.
     """
 
     choices: tuple[Choice, ...]
@@ -124,8 +124,8 @@ class Misconception:
 class Number:
     """A number with a unit. Right within `tolerance` of the simulation's value; near it, part of the credit.
 
-    `low` and `high` are the range worth thinking of; they are told to a learner who is far off. `advice` ends what is
-    said to a number that is no known slip.
+    `low` and `high` are the range worth thinking of; a learner who is far off reads them. `advice` ends the
+    feedback on a number that is no known slip.
     """
 
     value: float
@@ -238,7 +238,7 @@ class Question:
     text : str
     form : Pick, Number or Plan
     matters : str
-        One line: it matters, or it does not, because. It is told with a right answer, and with any that `reveals`.
+        One line: it matters, or it does not, because. It is shown with a right answer, and with any that `reveals`.
     scenes : tuple of Scene
         What the reveal draws; the first one is the result itself.
     reference : Reference

@@ -91,6 +91,6 @@ def which_slip(id, slips, slip, size, text, *, say=examination_words):
     return build(id, text.format(examination_words(pose)), pick(right, *choices), pose, reasoning)
 
 
-def can_be_told(slips, slip, size):
+def is_recognisable(slips, slip, size):
     """Whether it is plain which of several slips (name to `Slip`) it was."""
     return nearest(pose_after(slips[slip], size), {name: pose_after(s, size) for name, s in slips.items()})[1] > _APART

@@ -27,7 +27,7 @@ from .build import (
 )
 from .item import Item, Span, steps
 from .question import Feedback, Misconception, Plan, Scene
-from .slips import Slip, can_be_told, which_slip
+from .slips import Slip, is_recognisable, which_slip
 from .spending import GAIN, POINTS, ask_spending, steadiness
 
 _USUAL = float(FIRST.iris_angle)
@@ -331,7 +331,7 @@ ITEMS = (
          (Span("dip", "deg", steps(12.0, 20.0, 0.5)),), depth, SIMULATED, clear=are_apart),
     Item("start.cause", "cause", "name the slip behind a lens that was found", "recognise",
          (Span("slip", "", tuple(_SLIPS)), Span("size", "", (0.7, 0.8, 0.9, 1.0))), cause, SIMULATED,
-         functools.partial(can_be_told, _SLIPS)),
+         functools.partial(is_recognisable, _SLIPS)),
     Item("start.follow", "plan", "fit a second pass to a first one that went wrong", "design",
          (Span("mark", "deg", (-12.0, -10.0, -8.0, 8.0, 10.0, 12.0)), Span("dip", "deg", steps(11.0, 16.0, 1.0))),
          follow, SIMULATED),

@@ -27,7 +27,7 @@ from .build import (
 from .item import Item, Span, steps
 from .question import Feedback, Misconception, Plan, Scene
 from .recentring import LEAST_OUTSIDE, before_and_best, passes_of, recentre
-from .slips import Slip, can_be_told, which_slip
+from .slips import Slip, is_recognisable, which_slip
 
 _BOUNDS = "computed by the simulation; bounds of pull and of what stays externalised: chosen for teaching"
 _USUAL = float(FIRST.outside)
@@ -326,7 +326,7 @@ ITEMS = (
          clear=lambda question: are_apart(question, 1.2)),
     Item("tunnels.cause", "cause", "tell what was pulled from what was aimed wrong", "recognise",
          (Span("slip", "", tuple(_SLIPS)), Span("size", "", (0.7, 0.8, 0.9, 1.0))), cause, SIMULATED,
-         functools.partial(can_be_told, _SLIPS)),
+         functools.partial(is_recognisable, _SLIPS)),
     Item("tunnels.reach", "plan", "let the haptics reach in a large eye", "design",
          (Span("white_to_white", "mm", (12.4, 12.5, 12.6, 12.7, 12.8)),
           Span("most_pull", "mN", (45.0, 50.0, 55.0, 60.0))),
