@@ -134,7 +134,14 @@ def pick(right, *choices, **more):
 
 
 def are_apart(question, least=2.0):
-    """Whether no misconception leads to the right number, nor to that of another, by so many tolerances [1]."""
+    """Whether no misconception leads to the right number, nor to that of another.
+
+    Parameters
+    ----------
+    question : Question
+    least : float [1]
+        By so many tolerances they miss each other.
+    """
     form = question.form
     values = [form.value, *(wrong.value for wrong in form.misconceptions)]
     gaps = [abs(a - b) for i, a in enumerate(values) for b in values[:i]]

@@ -27,8 +27,8 @@ from .slips import (  # noqa: F401
     nearest,  # noqa: F401
     which_slip,
 )
-from .slips import is_recognisable as told_apart  # noqa: F401
 from .slips import examination_words as found  # noqa: F401
+from .slips import is_recognisable as told_apart  # noqa: F401
 from .slips import pose_after as slipped  # noqa: F401
 
 

@@ -142,6 +142,13 @@ def collect(*modules):
 
 
 def steps(low, high, step):
-    """Evenly spaced values from low to high, both included."""
+    """Evenly spaced values, a tuple.
+
+    Parameters
+    ----------
+    low, high : float
+        The first and the last of them.
+    step : float
+    """
     n = round((high - low) / step)
     return tuple(round(low + i * step, 9) for i in range(n + 1))

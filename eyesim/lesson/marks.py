@@ -27,20 +27,20 @@ _DRAWS = 400
 
 
 @functools.cache
-def one_off(off):
+def _one_off(off):
     """Pose after one mark that stands some degrees from opposite, a `Settled`."""
     return pose_of(second={"meridian": 180.0 + off})
 
 
-def way_on_wall(degrees):
+def _way_on_wall(degrees):
     """Way of the outer opening along the wall [mm] when its mark slips by some degrees."""
     outer = pose_of().passages[0].outer
     return float(np.hypot(outer[0], outer[1]) * np.radians(degrees))
 
 
-def which_way(id, off):
+def _which_way(id, off):
     """Ask what one mark that is not opposite does."""
-    pose = one_off(off)
+    pose = _one_off(off)
     along, across = (abs(float(part)) for part in line_parts(pose))
     right = "tilts" if pose.tilt > 2.0 else ("across" if across > along else "to-the-mark")
     form = pick(
@@ -69,9 +69,9 @@ def which_way(id, off):
     return build(id, text, form, pose, reasoning, matters=judge(pose))
 
 
-def turned(id, turn, more):
+def _turned(id, turn, more):
     """Ask what two marks do that were both turned, alike or not."""
-    pose, one = pose_of({"meridian": turn}, {"meridian": 180.0 + turn + more}), one_off(turn)
+    pose, one = pose_of({"meridian": turn}, {"meridian": 180.0 + turn + more}), _one_off(turn)
     lies = f"the lens lies {pose_words(pose)}"
     form = pick(
         "only-turned" if pose.decentration < 0.05 else "difference",
@@ -95,7 +95,7 @@ def turned(id, turn, more):
 
 
 @functools.cache
-def ringed(x, y, calipers=False):
+def _ringed(x, y, calipers=False):
     """Pose of a lens whose marks were made by a ring that stood off-centre, a `Settled`.
 
     Parameters
@@ -110,12 +110,12 @@ def ringed(x, y, calipers=False):
     return pose_of(*sides)
 
 
-def ring(id, way, off, calipers):
+def _ring(id, way, off, calipers):
     """Ask what a ring marker off-centre does."""
     along, across = (off, 0.0), (0.0, off)
-    pose = ringed(*(along if way == "along" else across), calipers)
-    other = ringed(*(across if way == "along" else along), calipers)
-    again = ringed(*(along if way == "along" else across), True)
+    pose = _ringed(*(along if way == "along" else across), calipers)
+    other = _ringed(*(across if way == "along" else along), calipers)
+    again = _ringed(*(along if way == "along" else across), True)
     right = "harmless" if pose.decentration < 0.1 else ("off-and-tilted" if pose.tilt > 1.0 else "off-flat")
     lies = f"the lens lies {pose_words(pose)}"
     anew = "" if calipers else f" Measured anew with calipers it would be {again.decentration:.2f} mm."
@@ -145,10 +145,10 @@ def ring(id, way, off, calipers):
     return build(id, text, form, pose, reasoning, scenes=scenes, matters=judge(pose))
 
 
-def shift(id, off):
+def _shift(id, off):
     """Ask how far off centre one mark puts the lens."""
-    pose = one_off(off)
-    value, arc = float(pose.decentration), way_on_wall(off)
+    pose = _one_off(off)
+    value, arc = float(pose.decentration), _way_on_wall(off)
     form = number(
         value, 0.04, "mm", 0.0, 2.0, f"{off:g} deg cost {value:.2f} mm, that is {value / off:.3f} mm a degree.",
         Misconception("arc-on-the-wall", arc,
@@ -166,11 +166,11 @@ def shift(id, off):
     return build(id, text, form, pose, reasoning, matters=judge(pose))
 
 
-def limit(id, within):
+def _limit(id, within):
     """Ask how far off one mark may be for a limit."""
     errors = np.linspace(0.0, 20.0, 401)
     off = settle(EYE, LENS, FIRST, SECOND.but(meridian=180.0 + errors)).decentration
-    value, on_wall = float(np.interp(within, off, errors)), within / way_on_wall(1.0)
+    value, on_wall = float(np.interp(within, off, errors)), within / _way_on_wall(1.0)
     form = number(
         value, 0.5, "deg", 0.0, 20.0, f"At {value:.1f} deg the lens is {within:g} mm off centre.",
         Misconception("arc-on-the-wall", on_wall,
@@ -180,7 +180,7 @@ def limit(id, within):
     )  # fmt: skip
     text = f"How many degrees from opposite may one mark stand before the lens is {within:g} mm off centre?"
     reasoning = f"Decentration grows by {within / value:.3f} mm a degree: {value:.2f} deg."
-    return build(id, text, form, one_off(value), reasoning)
+    return build(id, text, form, _one_off(value), reasoning)
 
 
 _WAYS = {
@@ -202,7 +202,7 @@ def _on_line(way, size, line):
     )
 
 
-def direction(id, way, size, line):
+def _direction(id, way, size, line):
     """Ask which slip moved the lens in this direction."""
     pose = _on_line(way, size, line)
     along, across = line_parts(pose)
@@ -223,7 +223,7 @@ def direction(id, way, size, line):
 
 
 @functools.lru_cache(maxsize=1024)
-def share_within(marks, dry, hand):
+def _share_within(marks, dry, hand):
     """Share of eyes within the limit of decentration if every mark that is not a dry one is made freehand.
 
     Parameters
@@ -239,10 +239,10 @@ def share_within(marks, dry, hand):
     return float(np.mean(np.nan_to_num(pose.decentration, nan=99.0) <= DECENTRATION_LIMIT))
 
 
-def re_mark(id, first, off, hand):
+def _re_mark(id, first, off, hand):
     """Ask which dry mark to make anew, and where."""
     dry = (first, first + 180.0 + off)
-    best = share_within((first, first + 180.0), dry, hand)
+    best = _share_within((first, first + 180.0), dry, hand)
     form = Plan(
         "Answer with the new marks [deg], such as {'first': 20} or {'first': 20, 'second': 200}; a mark you do not "
         "name stays where it is.",
@@ -280,7 +280,7 @@ def _judge_marks(dry, hand, answer):
     if not all(-360.0 <= mark <= 720.0 for mark in marks):
         raise LearnerError("Sensible meridians lie between 0 and 360 deg.")
     new = [mark != old for mark, old in zip(marks, dry, strict=True)]
-    share, best = share_within(tuple(marks), dry, hand), share_within((dry[0], dry[0] + 180.0), dry, hand)
+    share, best = _share_within(tuple(marks), dry, hand), _share_within((dry[0], dry[0] + 180.0), dry, hand)
     off = (marks[1] - marks[0]) % 360.0 - 180.0
     head = (
         f"Your plan leaves the lens within {DECENTRATION_LIMIT:g} mm in {100 * share:.0f} % of eyes, the best in "
@@ -300,25 +300,25 @@ def _judge_marks(dry, hand, answer):
 
 
 ITEMS = (
-    Item("marks.which-way", "choice", "foretell which way a mark that is off moves the lens", "foretell", (), which_way,
-         SIMULATED, shown={"off": 10.0}, predicts=True),
+    Item("marks.which-way", "choice", "foretell which way a mark that is off moves the lens", "foretell", (),
+         _which_way, SIMULATED, shown={"off": 10.0}, predicts=True),
     Item("marks.turned", "choice", "tell opposite from horizontal", "recognise",
-         (Span("turn", "deg", steps(8.0, 20.0, 1.0)), Span("more", "deg", (0.0, 7.0, 8.0, 9.0))), turned, SIMULATED,
+         (Span("turn", "deg", steps(8.0, 20.0, 1.0)), Span("more", "deg", (0.0, 7.0, 8.0, 9.0))), _turned, SIMULATED,
          shown={"turn": 15.0, "more": 0.0}, predicts=True),
     Item("marks.ring", "choice", "foretell what a marker set off-centre does", "foretell",
          (Span("way", "", ("along", "across")), Span("off", "mm", steps(0.4, 0.7, 0.05)),
-          Span("calipers", "", (False, True))), ring, SIMULATED,
+          Span("calipers", "", (False, True))), _ring, SIMULATED,
          shown={"way": "along", "off": 0.5, "calipers": False}, predicts=True),
     Item("marks.shift", "number", "foretell what a mark that is off costs", "foretell",
-         (Span("off", "deg", steps(5.0, 14.0, 0.5)),), shift, SIMULATED, clear=are_apart, shown={"off": 6.0}),
+         (Span("off", "deg", steps(5.0, 14.0, 0.5)),), _shift, SIMULATED, clear=are_apart, shown={"off": 6.0}),
     Item("marks.limit", "number", "turn a limit at the lens into a limit for the mark", "foretell",
-         (Span("within", "mm", steps(0.25, 0.6, 0.05)),), limit, SIMULATED, shown={"within": DECENTRATION_LIMIT}),
+         (Span("within", "mm", steps(0.25, 0.6, 0.05)),), _limit, SIMULATED, shown={"within": DECENTRATION_LIMIT}),
     Item("marks.direction", "cause", "read from the direction of a shift what slipped, and what it cannot tell",
          "recognise",
          (Span("way", "", tuple(_WAYS)), Span("size", "deg", (9.0, 10.0, 11.0, 12.0)),
-          Span("line", "deg", steps(0.0, 150.0, 30.0))), direction, SIMULATED),
+          Span("line", "deg", steps(0.0, 150.0, 30.0))), _direction, SIMULATED),
     Item("marks.re-mark", "plan", "choose which mark to make anew when hands spread", "design",
          (Span("first", "deg", (-4.0, -3.0, 3.0, 4.0)), Span("off", "deg", (-10.0, -9.0, -8.0, 8.0, 9.0, 10.0)),
-          Span("hand", "deg", (3.5, 4.0, 4.5))), re_mark, _MARKS,
+          Span("hand", "deg", (3.5, 4.0, 4.5))), _re_mark, _MARKS,
          shown={"first": 3.0, "off": 8.0, "hand": 4.0}),
 )  # fmt: skip

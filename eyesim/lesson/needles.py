@@ -35,12 +35,12 @@ def _pass(**fields):
 
 
 @functools.cache
-def _length(limbus, dip, wall):
+def _tunnel(limbus, dip, wall):
     return float(_pass(limbus_angle=limbus, iris_angle=dip, wall=wall).tunnel_length)
 
 
 @functools.cache
-def _least(limbus, wall):
+def _least_dip(limbus, wall):
     return float(least_dip_that_enters(EYE, FIRST.but(**STRAIGHT, limbus_angle=limbus, wall=wall)))
 
 
@@ -48,7 +48,7 @@ def _both_straight(**fields):
     return pose_of({**STRAIGHT, **fields}, {**STRAIGHT, **fields})
 
 
-def tunnel_at(id, dip):
+def _tunnel_at(id, dip):
     """Ask for the tunnel of a straight pass so shallow that it stays in the wall."""
     shallow, steeper = _pass(iris_angle=dip), _pass(iris_angle=10.0)
     least = least_dip_that_enters(EYE, FIRST.but(**STRAIGHT))
@@ -79,7 +79,7 @@ def tunnel_at(id, dip):
     return build(id, text, form, _both_straight(iris_angle=10.0), reasoning, label=label, matters=matters)
 
 
-def one_steeper(id, dip):
+def _one_steeper(id, dip):
     """Ask what one steeper dip does at equal tunnels."""
     pose, both = pose_of({"iris_angle": dip}), pose_of({"iris_angle": dip}, {"iris_angle": dip})
     deeper = both.depth - planned().depth
@@ -105,7 +105,7 @@ def one_steeper(id, dip):
     return build(id, text, form, pose, reasoning, scenes=scenes, matters=judge(pose))
 
 
-def straight_dips(id, shallower, steeper):
+def _straight_dips(id, shallower, steeper):
     """Ask what unequal dips do to a lens when both needles go straight on."""
     pose = pose_of({**STRAIGHT, "iris_angle": shallower}, {**STRAIGHT, "iris_angle": steeper})
     kept = pose_of({"iris_angle": shallower}, {"iris_angle": steeper})
@@ -136,7 +136,7 @@ def straight_dips(id, shallower, steeper):
     return build(id, text, form, pose, reasoning, scenes=scenes, matters=judge(pose))
 
 
-def unequal_ends(id, steeper, flatter):
+def _unequal_ends(id, steeper, flatter):
     """Ask what needles do that are turned down by unequal angles at the end of their tunnels."""
     pose, mark = pose_of({"exit_angle": steeper}, {"exit_angle": flatter}), pose_of(second={"meridian": 190.0})
     both = pose_of({"exit_angle": steeper}, {"exit_angle": steeper})
@@ -165,7 +165,7 @@ def unequal_ends(id, steeper, flatter):
     return build(id, text, form, pose, reasoning, scenes=scenes, matters=judge(pose))
 
 
-def turned_end(id, steeper, flatter):
+def _turned_end(id, steeper, flatter):
     """Ask for the tilt of ends that were turned down unequally."""
     pose = pose_of({"exit_angle": steeper}, {"exit_angle": flatter})
     value = float(pose.tilt)
@@ -184,7 +184,7 @@ def turned_end(id, steeper, flatter):
     return build(id, text, form, pose, f"Settled with ends at {steeper:g} and {flatter:g} deg: {value:.2f} deg.")
 
 
-def way_round(id):
+def _way_round(id):
     """Ask what one needle does that is run the wrong way round."""
     pose = pose_of(second={"clockwise": False})
     off, lean = pose.decentration, pose.tilt
@@ -208,7 +208,7 @@ def way_round(id):
     return build(id, text, form, pose, reasoning, scenes=(Scene("Both run clockwise", planned()),), matters=judge(pose))
 
 
-def unequal_walls(id, first, second):
+def _unequal_walls(id, first, second):
     """Ask what walls of unequal thickness do under the same hand."""
     pose = pose_of({**STRAIGHT, **_AIM, "wall": first}, {**STRAIGHT, **_AIM, "wall": second})
     thin, thick = (float(side.tunnel_length) for side in pose.passages)
@@ -236,9 +236,9 @@ def unequal_walls(id, first, second):
     return build(id, text, form, pose, reasoning, matters=judge(pose))
 
 
-def length(id, limbus, dip, wall):
+def _length(id, limbus, dip, wall):
     """Ask for the length of a straight tunnel."""
-    value, by_dip, by_limbus = _length(limbus, dip, wall), *(wall / np.sin(np.radians([dip, limbus])))
+    value, by_dip, by_limbus = _tunnel(limbus, dip, wall), *(wall / np.sin(np.radians([dip, limbus])))
     form = if_apart(
         number(
             value, 0.15, "mm", 0.0, 5.0, f"It is through after {value:.2f} mm.",
@@ -257,15 +257,15 @@ def length(id, limbus, dip, wall):
         f"plane, and goes on in a single plane through a sclera of {wall:g} mm. How long is its tunnel?"
     )
     pose = _both_straight(limbus_angle=limbus, iris_angle=dip, wall=wall)
-    shorter = value - _length(limbus, dip + 1.0, wall)
+    shorter = value - _tunnel(limbus, dip + 1.0, wall)
     matters = f"It matters: a degree more of iris angle on one side alone makes its tunnel {shorter:.2f} mm shorter."
     reasoning = f"The line meets the inside of the sclera after {value:.3f} mm."
     return build(id, text, form, pose, reasoning, matters=matters)
 
 
-def least(id, limbus, wall):
+def _least(id, limbus, wall):
     """Ask for the least dip with which a straight needle enters."""
-    value, usual = _least(limbus, wall), _least(limbus, EYE.scleral_thickness)
+    value, usual = _least_dip(limbus, wall), _least_dip(limbus, EYE.scleral_thickness)
     tangent = float(np.degrees(np.arccos((EYE.scleral_radius - wall) / EYE.scleral_radius)))
     form = if_apart(
         number(
@@ -294,20 +294,20 @@ def least(id, limbus, wall):
 def _four(wall, start):
     """Four passes (limbus angle, dip), of which by rights one stays in the wall."""
     lows = (14.0, 18.0, 22.0, 26.0)
-    dips = [np.ceil(2.0 * _least(limbus, wall)) / 2.0 + 1.5 for limbus in lows]
+    dips = [np.ceil(2.0 * _least_dip(limbus, wall)) / 2.0 + 1.5 for limbus in lows]
     dips[start] -= 3.5
     return tuple((limbus, float(max(dip, 0.0))) for limbus, dip in zip(lows, dips, strict=True))
 
 
-def stays(id, wall, start):
+def _stays(id, wall, start):
     """Ask which of four straight needles stays in the wall."""
     passes = _four(wall, start)
-    lengths = [_length(limbus, dip, wall) for limbus, dip in passes]
+    lengths = [_tunnel(limbus, dip, wall) for limbus, dip in passes]
     (stuck,) = (i for i, tunnel in enumerate(lengths, 1) if not np.isfinite(tunnel))
     choices = []
     for i, ((limbus, dip), tunnel) in enumerate(zip(passes, lengths, strict=True), 1):
         does = f"is through after {tunnel:.1f} mm" if np.isfinite(tunnel) else "never gets through"
-        takes = f"At a limbus angle of {limbus:g} deg it takes {_least(limbus, wall):.1f} deg to the iris plane"
+        takes = f"At a limbus angle of {limbus:g} deg it takes {_least_dip(limbus, wall):.1f} deg to the iris plane"
         because = f"{takes}; with {dip:g} deg this needle {does}."
         choices.append((f"pass-{i}", f"{limbus:g} deg to the limbal tangent, {dip:g} deg to the iris plane", because))
     text = (
@@ -334,7 +334,7 @@ _SLIPS = {
 }  # fmt: skip
 
 
-def cause(id, slip, size):
+def _cause(id, slip, size):
     """Ask which slip of a needle left the lens as it was found."""
     text = (
         "Marks were planned at 0 and 180 deg. The lens is found {}. One thing went wrong, on the second side, at 180 "
@@ -344,37 +344,37 @@ def cause(id, slip, size):
 
 
 ITEMS = (
-    Item("needles.one-steeper", "choice", "foretell what one steeper needle does", "foretell", (), one_steeper,
+    Item("needles.one-steeper", "choice", "foretell what one steeper needle does", "foretell", (), _one_steeper,
          SIMULATED, shown={"dip": 15.0}, predicts=True),
-    Item("needles.tunnel-at-five", "choice", "foretell the tunnel of a shallow needle", "foretell", (), tunnel_at,
+    Item("needles.tunnel-at-five", "choice", "foretell the tunnel of a shallow needle", "foretell", (), _tunnel_at,
          SIMULATED, shown={"dip": 5.0}, predicts=True),
     Item("needles.straight-dips", "choice", "foretell what unequal iris angles do to tunnels", "foretell", (),
-         straight_dips, SIMULATED, shown={"shallower": 8.0, "steeper": 12.0}, predicts=True),
+         _straight_dips, SIMULATED, shown={"shallower": 8.0, "steeper": 12.0}, predicts=True),
     Item("needles.unequal-walls", "choice", "foretell what unequal scleral thickness does", "foretell", (),
-         unequal_walls, SIMULATED, shown={"first": 0.5, "second": 0.6}, predicts=True),
-    Item("needles.unequal-ends", "choice", "foretell what unequal turns at the end do", "foretell", (), unequal_ends,
+         _unequal_walls, SIMULATED, shown={"first": 0.5, "second": 0.6}, predicts=True),
+    Item("needles.unequal-ends", "choice", "foretell what unequal turns at the end do", "foretell", (), _unequal_ends,
          SIMULATED, shown={"steeper": 45.0, "flatter": 30.0}, predicts=True),
     Item("needles.way-round", "choice", "foretell what a needle run the other way round does", "foretell", (),
-         way_round, SIMULATED, shown={}, predicts=True),
+         _way_round, SIMULATED, shown={}, predicts=True),
     Item("needles.length", "number", "foretell the tunnel of a single-plane pass", "foretell",
          (Span("limbus", "deg", (18.0, 20.0, 22.0, 24.0)), Span("dip", "deg", (10.0, 11.0, 12.0, 13.0, 14.0)),
-          Span("wall", "mm", (0.4, 0.45, 0.5, 0.55))), length, SIMULATED,
-         lambda limbus, dip, wall: 1.0 < _length(limbus, dip, wall) < 2.5,
+          Span("wall", "mm", (0.4, 0.45, 0.5, 0.55))), _length, SIMULATED,
+         lambda limbus, dip, wall: 1.0 < _tunnel(limbus, dip, wall) < 2.5,
          are_apart, shown={"limbus": 20.0, "dip": 10.0, "wall": 0.5}),
     Item("needles.least", "number", "foretell from which iris angle on a needle is through", "foretell",
          (Span("limbus", "deg", (16.0, 17.0, 18.0, 19.0, 20.0, 21.0)),
-          Span("wall", "mm", (0.45, 0.5, 0.55, 0.6, 0.65))), least, SIMULATED,
-         lambda limbus, wall: 3.0 < _least(limbus, wall) < 12.0, are_apart, shown={"limbus": 20.0, "wall": 0.6}),
+          Span("wall", "mm", (0.45, 0.5, 0.55, 0.6, 0.65))), _least, SIMULATED,
+         lambda limbus, wall: 3.0 < _least_dip(limbus, wall) < 12.0, are_apart, shown={"limbus": 20.0, "wall": 0.6}),
     Item("needles.two-walls", "plan", "aim for a thin and a thick sclera", "design",
          (Span("thin", "mm", (0.42, 0.45, 0.48)), Span("thick", "mm", (0.6, 0.63, 0.66)),
           Span("goal", "mm", (1.8, 2.0))), two_walls, SIMULATED, shown={"thin": 0.45, "thick": 0.65, "goal": 2.0}),
     Item("needles.turned-end", "number", "foretell the tilt of ends turned down unequally", "foretell",
          (Span("steeper", "deg", (40.0, 45.0, 50.0)), Span("flatter", "deg", (25.0, 27.0, 29.0, 31.0))),
-         turned_end, SIMULATED, clear=are_apart),
+         _turned_end, SIMULATED, clear=are_apart),
     Item("needles.stays", "choice", "tell a needle that stays in the sclera from one that does not", "recognise",
-         (Span("wall", "mm", (0.55, 0.6, 0.65, 0.7, 0.75)), Span("start", "", (0, 1, 2, 3))), stays, SIMULATED,
-         lambda wall, start: sum(not np.isfinite(_length(*aim, wall)) for aim in _four(wall, start)) == 1),
+         (Span("wall", "mm", (0.55, 0.6, 0.65, 0.7, 0.75)), Span("start", "", (0, 1, 2, 3))), _stays, SIMULATED,
+         lambda wall, start: sum(not np.isfinite(_tunnel(*aim, wall)) for aim in _four(wall, start)) == 1),
     Item("needles.cause", "cause", "read from the tilt of a lens what went wrong", "recognise",
-         (Span("slip", "", tuple(_SLIPS)), Span("size", "", (0.8, 0.9, 1.0, 1.1))), cause, SIMULATED,
+         (Span("slip", "", tuple(_SLIPS)), Span("size", "", (0.8, 0.9, 1.0, 1.1))), _cause, SIMULATED,
          functools.partial(is_recognisable, _SLIPS)),
 )  # fmt: skip

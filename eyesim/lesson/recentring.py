@@ -46,7 +46,13 @@ def passes_of(wrong, size=1.0):
 
 @functools.lru_cache(maxsize=256)
 def before_and_best(first, second):
-    """Pose as it lies, a `Settled`, and `best_draws`, of two passes that are not flanged or tied."""
+    """Pose as it lies, a `Settled`, and `best_draws`.
+
+    Parameters
+    ----------
+    first, second : Fixation
+        Neither flanged nor tied.
+    """
     return settle(EYE, LENS, first, second), best_draws(first, second)
 
 
@@ -78,7 +84,15 @@ def best_draws(first, second):
 
 
 def recentre(id, wrong, size=1.0):
-    """Ask for draws that centre a lens, or for the word that none does."""
+    """Ask for draws that centre a lens, or for the word that none does.
+
+    Parameters
+    ----------
+    id : str
+    wrong : str
+        What went wrong, as for `passes_of`.
+    size : float [1]
+    """
     passes = passes_of(wrong, size)
     before, (draws, least, pose) = before_and_best(*passes)
     example = "{'first': 0.3, 'second': -0.2}"

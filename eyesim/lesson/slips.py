@@ -44,15 +44,25 @@ def examination_words(pose):
 
 @functools.cache
 def pose_after(slip, size):
-    """Pose of the lens after a `Slip` of a size [1], a `Settled`."""
+    """Pose of the lens after a slip, a `Settled`.
+
+    Parameters
+    ----------
+    slip : Slip
+    size : float [1]
+    """
     return pose_of(second=slip.change(size))
 
 
 def nearest(pose, candidates):
-    """Key of the candidate (key to pose) whose lens lies most like this one, and how clearly so [1].
+    """Key of the candidate whose lens lies most like this one, and how clearly so [1]: the distance of the next one.
 
-    Shift [0.1 mm], lean [1 deg] and depth [0.1 mm] count alike; chosen for teaching. How clearly: the distance of the
-    next one.
+    Shift [0.1 mm], tilt [1 deg] and depth [0.1 mm] count alike; chosen for teaching.
+
+    Parameters
+    ----------
+    pose : Settled
+    candidates : dict of str to Settled
     """
     away = {key: _distance(pose, other) for key, other in candidates.items()}
     first, second = sorted(away, key=away.get)[:2]
@@ -92,5 +102,13 @@ def which_slip(id, slips, slip, size, text, *, say=examination_words):
 
 
 def is_recognisable(slips, slip, size):
-    """Whether it is plain which of several slips (name to `Slip`) it was."""
+    """Whether it is plain which of several slips it was.
+
+    Parameters
+    ----------
+    slips : dict of str to Slip
+    slip : str
+        The one that it was.
+    size : float [1]
+    """
     return nearest(pose_after(slips[slip], size), {name: pose_after(s, size) for name, s in slips.items()})[1] > _APART

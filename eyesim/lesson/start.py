@@ -38,7 +38,7 @@ def _one_side_off(mark, dip):
     return pose_of(second={"meridian": 180.0 + mark, "iris_angle": dip})
 
 
-def limits(id, mark, dip):
+def _limits(id, mark, dip):
     """Ask which limits a mark and a dip that are both off overstep."""
     pose, mark_alone, dip_alone = _one_side_off(mark, dip), _one_side_off(mark, _USUAL), _one_side_off(0.0, dip)
     each = (
@@ -65,7 +65,7 @@ def limits(id, mark, dip):
     return build(id, text, form, pose, each, scenes=scenes, matters=judge(pose))
 
 
-def alike(id, turn, dip):
+def _alike(id, turn, dip):
     """Ask what becomes of two sides that are wrong alike."""
     first, second = {"meridian": turn, "iris_angle": dip}, {"meridian": 180.0 + turn, "iris_angle": dip}
     pose, one = pose_of(first, second), pose_of(first)
@@ -95,7 +95,7 @@ def alike(id, turn, dip):
     return build(id, text, form, pose, f"Wrong alike on both sides: {lies}.", scenes=scenes, matters=matters)
 
 
-def which_side(id, line, tunnel):
+def _which_side(id, line, tunnel):
     """Ask for nasal, temporal, above or below, seen from in front."""
     pose = pose_of({"meridian": line, "tunnel_length": tunnel}, {"meridian": line + 180.0})
     meridian = float(pose.decentration_meridian)
@@ -119,7 +119,7 @@ def which_side(id, line, tunnel):
     return build(id, text, form, pose, seen, matters=judge(pose))
 
 
-def how_far(id, tunnel):
+def _how_far(id, tunnel):
     """Ask for the distance off centre from x and y."""
     pose = pose_of({"tunnel_length": tunnel})
     x, y, value = float(pose.x), float(pose.y), float(pose.decentration)
@@ -140,7 +140,7 @@ def how_far(id, tunnel):
     return build(id, text, form, pose, f"The root of the sum of squares: {value:.3f} mm.", matters=judge(pose))
 
 
-def which_matters(id):
+def _which_matters(id):
     """Ask which of four poses oversteps a limit."""
     cases = {
         "end-turn": ("one needle turned down to 45 deg at its tunnel's end, the other to 30 deg",
@@ -166,7 +166,7 @@ def which_matters(id):
     )
 
 
-def tilt(id, more):
+def _tilt(id, more):
     """Ask for the tilt that one steeper needle brings."""
     pose = _one_side_off(0.0, _USUAL + more)
     value = float(pose.tilt)
@@ -186,7 +186,7 @@ def tilt(id, more):
     return build(id, text, form, pose, reasoning)
 
 
-def depth(id, dip):
+def _depth(id, dip):
     """Ask how much deeper two steeper needles put the lens."""
     pose = pose_of({"iris_angle": dip}, {"iris_angle": dip})
     value = float(pose.depth - planned().depth)
@@ -224,7 +224,7 @@ _SLIPS = {
 }  # fmt: skip
 
 
-def cause(id, slip, size):
+def _cause(id, slip, size):
     """Ask which one slip left the lens as it was found."""
     text = (
         "Marks were planned at 0 and 180 deg. After the operation the lens is found {}. One thing went wrong, on the "
@@ -233,7 +233,7 @@ def cause(id, slip, size):
     return which_slip(id, _SLIPS, slip, size, text, say=pose_words)
 
 
-def follow(id, mark, dip):
+def _follow(id, mark, dip):
     """Ask for a second pass that fits a first one that went wrong and is locked."""
     first = {"meridian": mark, "iris_angle": dip}
     best = pose_of(first, {"meridian": 180.0 + mark, "iris_angle": dip})
@@ -287,7 +287,7 @@ def _judge_follow(mark, dip, example, answer):
     return partly(credit, words, pose=pose)
 
 
-def train(id, off, lean):
+def _train(id, off, lean):
     """Ask how to spend training on the errors of a hand."""
     text = (
         f"A beginner's hands (spreads of the table of hands, most of them assumptions). {POINTS} points of training: "
@@ -314,28 +314,28 @@ ITEMS = (
     Item("start.limits", "choice", "tell which limit a slip in mark and iris angle oversteps", "foretell",
          (Span("mark", "deg", (2.0, 3.0, 4.0, 10.0, 11.0, 12.0, 14.0)),
           Span("dip", "deg", (6.0, 7.0, 9.0, 17.0, 18.0, 20.0))),
-         limits, SIMULATED, lambda mark, dip: is_clear(_one_side_off(mark, dip)),
+         _limits, SIMULATED, lambda mark, dip: is_clear(_one_side_off(mark, dip)),
          shown={"mark": 8.0, "dip": 8.0}, predicts=True),
     Item("start.alike", "choice", "tell errors that cancel from errors that add up", "recognise",
-         (Span("turn", "deg", steps(6.0, 20.0, 2.0)), Span("dip", "deg", steps(10.0, 20.0, 2.0))), alike, SIMULATED,
+         (Span("turn", "deg", steps(6.0, 20.0, 2.0)), Span("dip", "deg", steps(10.0, 20.0, 2.0))), _alike, SIMULATED,
          shown={"turn": 0.0, "dip": 15.0}, predicts=True),
     Item("start.which-side", "choice", "read from a meridian the side of an eye", "recognise", (),
-         which_side, SIMULATED, shown={"line": 20.0, "tunnel": 1.0}),
+         _which_side, SIMULATED, shown={"line": 20.0, "tunnel": 1.0}),
     Item("start.which-matters", "choice", "tell which error takes a lens beyond a limit", "foretell", (),
-         which_matters, SIMULATED, shown={}),
+         _which_matters, SIMULATED, shown={}),
     Item("start.how-far", "number", "find how far off centre a lens lies from its two parts", "recognise", (),
-         how_far, SIMULATED, shown={"tunnel": 1.0}),
+         _how_far, SIMULATED, shown={"tunnel": 1.0}),
     Item("start.tilt", "number", "foretell the tilt that unequal iris angles bring", "foretell",
-         (Span("more", "deg", steps(6.0, 14.0, 0.5)),), tilt, SIMULATED),
+         (Span("more", "deg", steps(6.0, 14.0, 0.5)),), _tilt, SIMULATED),
     Item("start.depth", "number", "foretell the depth that steeper needles bring", "foretell",
-         (Span("dip", "deg", steps(12.0, 20.0, 0.5)),), depth, SIMULATED, clear=are_apart),
+         (Span("dip", "deg", steps(12.0, 20.0, 0.5)),), _depth, SIMULATED, clear=are_apart),
     Item("start.cause", "cause", "name the slip behind a lens that was found", "recognise",
-         (Span("slip", "", tuple(_SLIPS)), Span("size", "", (0.7, 0.8, 0.9, 1.0))), cause, SIMULATED,
+         (Span("slip", "", tuple(_SLIPS)), Span("size", "", (0.7, 0.8, 0.9, 1.0))), _cause, SIMULATED,
          functools.partial(is_recognisable, _SLIPS)),
     Item("start.follow", "plan", "fit a second pass to a first one that went wrong", "design",
          (Span("mark", "deg", (-12.0, -10.0, -8.0, 8.0, 10.0, 12.0)), Span("dip", "deg", steps(11.0, 16.0, 1.0))),
-         follow, SIMULATED),
+         _follow, SIMULATED),
     Item("start.train", "plan", "choose what a hand should train first", "design",
-         (Span("off", "mm", (0.4, 0.45, 0.5)), Span("lean", "deg", (3.0, 4.0, 5.0))), train,
+         (Span("off", "mm", (0.4, 0.45, 0.5)), Span("lean", "deg", (3.0, 4.0, 5.0))), _train,
          BY_TABLE_OF_HANDS),
 )  # fmt: skip

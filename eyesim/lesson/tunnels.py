@@ -34,7 +34,7 @@ _USUAL = float(FIRST.outside)
 _WRONG = ("mark", "tunnel", "outside")
 
 
-def other_length(id, length):
+def _other_length(id, length):
     """Ask where a lens goes when one tunnel is shorter or longer."""
     pose, both = pose_of({"tunnel_length": length}), pose_of({"tunnel_length": length}, {"tunnel_length": length})
     along, across = (float(part) for part in line_parts(pose))
@@ -61,7 +61,7 @@ def other_length(id, length):
     return build(id, text, form, pose, reasoning, scenes=scenes, matters=judge(pose))
 
 
-def which_way(id, more):
+def _which_way(id, more):
     """Ask what happens to a lens when more of one haptic is pulled out."""
     pose = pose_of({"outside": _USUAL + more})
     along, across = (float(part) for part in line_parts(pose))
@@ -84,7 +84,7 @@ def which_way(id, more):
     return build(id, text, form, pose, reasoning, matters=judge(pose))
 
 
-def curable(id, wrong, size):
+def _curable(id, wrong, size):
     """Ask whether pulling and releasing cures what went wrong."""
     before, (_, least, best) = before_and_best(*passes_of(wrong, size))
     was = float(before.decentration)
@@ -114,7 +114,7 @@ def curable(id, wrong, size):
     return build(id, text, form, before, reasoning, label=label, scenes=scenes, matters=judge(before))
 
 
-def trim(id, more):
+def _trim(id, more):
     """Ask how the pull rises when more of both haptics is used up outside."""
     pose = pose_of({"outside": _USUAL + more}, {"outside": _USUAL + more})
     times, whole = pose.tension[0] / planned().tension[0], float(LENS.haptic_length)
@@ -138,7 +138,7 @@ def trim(id, more):
     return build(id, text, form, pose, reasoning, matters=matters)
 
 
-def long_and_short(id, long, short):
+def _long_and_short(id, long, short):
     """Ask how many times as strong the pull is with long tunnels as with short ones."""
     passes = [({"tunnel_length": tunnel},) * 2 for tunnel in (long, short)]
     strong, weak = (pose_of(*both) for both in passes)
@@ -164,7 +164,7 @@ def long_and_short(id, long, short):
     return build(id, text, form, weak, reasoning, label=label, scenes=scenes, matters=matters)
 
 
-def draw(id, more):
+def _draw(id, more):
     """Ask how far a lens moves along the haptic axis when a haptic is pulled out."""
     pose = pose_of({"outside": _USUAL + more})
     value = float(line_parts(pose)[0])
@@ -185,7 +185,7 @@ def draw(id, more):
     return build(id, text, form, pose, reasoning, matters=judge(pose))
 
 
-def pull(id, outside):
+def _pull(id, outside):
     """Ask how many times as strong the pull gets when more of both haptics is externalised."""
     pose, usual = pose_of({"outside": outside}, {"outside": outside}), planned()
     value = float(pose.tension[0] / usual.tension[0])
@@ -228,7 +228,7 @@ _SLIPS = {
 }  # fmt: skip
 
 
-def cause(id, slip, size):
+def _cause(id, slip, size):
     """Ask which slip left a lens as it was found."""
     text = (
         "Marks were planned at 0 and 180 deg. The lens is found {}. One thing went wrong with the second haptic, at "
@@ -255,7 +255,7 @@ def _longest(white_to_white, most_pull):
     return float(tunnels[fine].max())
 
 
-def reach(id, white_to_white, most_pull):
+def _reach(id, white_to_white, most_pull):
     """Ask for tunnels and externalised lengths with which a lens reaches in a large eye."""
     longest, usual = _longest(white_to_white, most_pull), _reached(white_to_white, 2.0, _USUAL)
     example = f"{{'tunnel_length': 2, 'outside': {_USUAL:g}}}"
@@ -302,19 +302,19 @@ def _judge_reach(white_to_white, most_pull, example, answer):
 
 ITEMS = (
     Item("tunnels.other-length", "choice", "foretell where unequal tunnels put a lens", "foretell",
-         (Span("length", "mm", (1.0, 1.1, 1.2, 1.3, 1.4, 2.4, 2.5, 2.6)),), other_length, SIMULATED,
+         (Span("length", "mm", (1.0, 1.1, 1.2, 1.3, 1.4, 2.4, 2.5, 2.6)),), _other_length, SIMULATED,
          shown={"length": 1.0}, predicts=True),
-    Item("tunnels.which-way", "choice", "foretell which way pulling out moves a lens", "foretell", (), which_way,
+    Item("tunnels.which-way", "choice", "foretell which way pulling out moves a lens", "foretell", (), _which_way,
          SIMULATED, shown={"more": 1.0}, predicts=True),
     Item("tunnels.curable", "choice", "tell what pulling cures from what it does not", "recognise",
-         (Span("wrong", "", _WRONG), Span("size", "", steps(0.6, 1.0, 0.1))), curable, _BOUNDS,
+         (Span("wrong", "", _WRONG), Span("size", "", steps(0.6, 1.0, 0.1))), _curable, _BOUNDS,
          shown={"wrong": "mark", "size": 10.0 / 12.0}, predicts=True),
-    Item("tunnels.trim", "choice", "foretell what trimming does to the pull", "foretell", (), trim, SIMULATED,
+    Item("tunnels.trim", "choice", "foretell what trimming does to the pull", "foretell", (), _trim, SIMULATED,
          shown={"more": 0.4}, predicts=True),
     Item("tunnels.long-and-short", "number", "foretell how the length of tunnels changes the pull", "foretell", (),
-         long_and_short, SIMULATED, shown={"long": 2.0, "short": 1.0}, predicts=True),
+         _long_and_short, SIMULATED, shown={"long": 2.0, "short": 1.0}, predicts=True),
     Item("tunnels.draw", "number", "foretell how far pulling moves a lens", "foretell",
-         (Span("more", "mm", steps(0.4, 1.0, 0.05)),), draw, SIMULATED, clear=are_apart, shown={"more": 0.8}),
+         (Span("more", "mm", steps(0.4, 1.0, 0.05)),), _draw, SIMULATED, clear=are_apart, shown={"more": 0.8}),
     Item("tunnels.recentre", "plan", "centre a lens by pulling, or say that it cannot be", "design",
          (Span("wrong", "", _WRONG), Span("size", "", steps(0.7, 1.0, 0.05))), recentre, _BOUNDS,
          lambda wrong, size: abs(before_and_best(*passes_of(wrong, size))[1][1] - DECENTRATION_LIMIT) > 0.05
@@ -322,13 +322,13 @@ ITEMS = (
     Item("tunnels.recentre-evening", "plan", "centre a lens by pulling, or say that it cannot be", "design", (),
          recentre, _BOUNDS, shown={"wrong": "evening"}),
     Item("tunnels.pull", "number", "foretell how pulling out raises the pull", "foretell",
-         (Span("outside", "mm", steps(1.1, 1.4, 0.02)),), pull, SIMULATED,
+         (Span("outside", "mm", steps(1.1, 1.4, 0.02)),), _pull, SIMULATED,
          clear=lambda question: are_apart(question, 1.2)),
     Item("tunnels.cause", "cause", "tell what was pulled from what was aimed wrong", "recognise",
-         (Span("slip", "", tuple(_SLIPS)), Span("size", "", (0.7, 0.8, 0.9, 1.0))), cause, SIMULATED,
+         (Span("slip", "", tuple(_SLIPS)), Span("size", "", (0.7, 0.8, 0.9, 1.0))), _cause, SIMULATED,
          functools.partial(is_recognisable, _SLIPS)),
     Item("tunnels.reach", "plan", "let the haptics reach in a large eye", "design",
          (Span("white_to_white", "mm", (12.4, 12.5, 12.6, 12.7, 12.8)),
           Span("most_pull", "mN", (45.0, 50.0, 55.0, 60.0))),
-         reach, _BOUNDS, lambda white_to_white, most_pull: _longest(white_to_white, most_pull) > 1.0),
+         _reach, _BOUNDS, lambda white_to_white, most_pull: _longest(white_to_white, most_pull) > 1.0),
 )  # fmt: skip

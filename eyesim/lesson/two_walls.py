@@ -22,7 +22,16 @@ _FLAT = 2.0
 
 
 def two_walls(id, thin, thick, goal):
-    """Ask for angles with which tunnels in unequal walls are alike."""
+    """Ask for angles with which tunnels in unequal walls are alike.
+
+    Parameters
+    ----------
+    id : str
+    thin, thick : float [mm]
+        Scleral thickness on the first side and on the second.
+    goal : float [mm]
+        Length of both tunnels.
+    """
     walls, dip = (thin, thick), _START["iris_angle"]
     best = [_limbus_angle_for(wall, goal) for wall in walls]
     first, second = ({"limbus_angle": round(angle, 1), "iris_angle": dip} for angle in best)

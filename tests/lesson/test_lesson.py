@@ -152,7 +152,8 @@ def test_right_choice_is_derived_not_typed(monkeypatch):
     from eyesim.lesson import needles
 
     monkeypatch.setattr(needles, "EYE", EYE.but(scleral_thickness=0.3))
-    assert needles.tunnel_at("needles.tunnel-at-five", 5.0).form.right != "never"
+    (item,) = (item for item in needles.ITEMS if item.id == "needles.tunnel-at-five")
+    assert item.make(item.id, **item.shown).form.right != "never"
 
 
 # ---------------------------------------------------------------- property: the ring and the line
