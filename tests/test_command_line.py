@@ -147,6 +147,7 @@ def operated(tmp_path, capsys, text):
     return printed, (tmp_path / "out" / "report.html").read_text()
 
 
+@pytest.mark.slow
 def test_the_headline_is_two_sentences_and_says_what_is_left_out(tmp_path, capsys):
     end = "[first]\n[second]\n"
     printed, page = operated(tmp_path, capsys, f'n = 200\npopulation = "published"\n{end}')
@@ -165,6 +166,7 @@ def test_the_headline_is_two_sentences_and_says_what_is_left_out(tmp_path, capsy
     assert "what the lens as given leaves" in printed
 
 
+@pytest.mark.slow
 def test_captions_do_not_repeat_the_numbers_and_charts_are_as_large_as_drawn(tmp_path, capsys):
     _, page = operated(tmp_path, capsys, "n = 100\n[first]\n[second]\n")
     captions = re.findall(r"<figcaption>(.*?)</figcaption>", page)
@@ -176,6 +178,7 @@ def test_captions_do_not_repeat_the_numbers_and_charts_are_as_large_as_drawn(tmp
     assert all(len(words) > 100 for words in re.findall(r' alt="([^"]*)"', page))
 
 
+@pytest.mark.slow
 def test_one_operation_and_none_that_settles_are_reported(tmp_path, capsys):
     printed, page = operated(tmp_path, capsys, "n = 1\n[first]\n[second]\n")
     assert "Of 1 operation " in printed
@@ -201,6 +204,7 @@ def test_earlier_results_are_not_overwritten_unless_asked(plan, tmp_path, capsys
     assert (out / "outcomes.csv").read_text() == "mine"
 
 
+@pytest.mark.slow
 def test_earlier_results_are_replaced_and_a_plan_that_does_not_settle_leaves_no_picture(kept, plan, tmp_path, capsys):
     out = tmp_path / "results"
     shutil.copytree(kept[0], out)
@@ -218,6 +222,7 @@ def test_earlier_results_are_replaced_and_a_plan_that_does_not_settle_leaves_no_
     assert (out / "cloud.png").exists()
 
 
+@pytest.mark.slow
 def test_the_demonstration_plan_can_be_operated(tmp_path, capsys):
     code, printed, _ = said(capsys, "operate", "--out", str(tmp_path / "out"))
     assert code == 0

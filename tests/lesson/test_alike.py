@@ -103,6 +103,7 @@ def test_a_choice_or_a_number_stands_once(item):
             assert all(abs(a - b) > form.tolerance for i, a in enumerate(values) for b in values[:i])
 
 
+@pytest.mark.slow
 def test_right_letters_are_spread_evenly():
     """Nobody does well by always choosing the same letter: each comes out about as often as by chance."""
     picks = [form for form in (item.in_lesson().form for item in SHOWN) if form.kind == "choice"]

@@ -293,6 +293,7 @@ _junk = st.recursive(
 )  # fmt: skip
 
 
+@pytest.mark.slow
 @settings(max_examples=120, deadline=None)
 @given(id=st.sampled_from(IDS), answer=_junk)
 def test_any_junk_gives_feedback(id, answer):

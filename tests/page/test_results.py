@@ -88,6 +88,7 @@ def test_the_gradebook_is_right_to_the_last_digit(places, capsys):
         assert name in files
 
 
+@pytest.mark.slow
 def test_it_can_be_run_again_and_gives_the_same_bytes(places):
     assert run(places) == 0
     first = contents(places[2])
@@ -354,6 +355,7 @@ def test_titles_points_and_rubrics_may_be_mended_after_it_was_given_out(places, 
     assert books["r-1"][2:5] == ["handed in", "18.0", "20.0"]
 
 
+@pytest.mark.slow
 def test_of_two_files_that_one_counts_which_says_that_it_was_made_later(tmp_path):
     roster = parse_roster("id\nr-3\n")
     demo_files = demo_contents()
