@@ -16,6 +16,7 @@ from ..text.reading import read_dict, read_number
 from .build import EYE, FIRST, LENS, SECOND, are_apart, build, number, partly, pick, planned, pose_of
 from .item import Item, Span
 from .question import Feedback, Misconception, Plan
+from .slips import shifted_lens
 
 CAUSES = {
     "mark": ("a mark, or the marker", ("meridian", "marker", "mark_moved")),
@@ -49,27 +50,21 @@ class _Kind:
         Causes among which is asked for the likeliest.
     cause : str
         The one whose probability is asked for.
-    fields : (str, str)
-        Fields of a pass that, set otherwise on the side at 0 deg, leave a lens so; on the other side when it is turned.
     matters : str
-    both : bool
-        Whether the first of them is set the other way on the other side as well, since one side alone cannot do it.
     """
 
     towards: float
     choices: tuple[str, ...]
     cause: str
-    fields: tuple[str, str]
     matters: str
-    both: bool = False
 
 
 _KINDS = {
-    "across": _Kind(75.0, ("mark", "dip", "outside", "distance"), "mark", ("meridian", "outside"),
+    "across": _Kind(75.0, ("mark", "dip", "outside", "distance"), "mark",
                     "It matters: across the haptic axis nothing can be pulled out or released to cure it."),
-    "along": _Kind(345.0, ("outside", "mark", "dip", "distance"), "outside", ("outside", "meridian"),
-                   "It matters: this is the one shift that pulling out or releasing a haptic can cure.", both=True),
-    "lean": _Kind(270.0, ("mark", "tunnel", "dip", "distance"), "dip", ("iris_angle", "limbus_distance"),
+    "along": _Kind(345.0, ("outside", "mark", "dip", "distance"), "outside",
+                   "It matters: this is the one shift that pulling out or releasing a haptic can cure."),
+    "lean": _Kind(270.0, ("mark", "tunnel", "dip", "distance"), "dip",
                   "It matters: who re-marks a tilted lens has done nothing for it."),
 }  # fmt: skip
 
@@ -84,7 +79,7 @@ def _measured(kind, size, turned):
 
 @functools.cache
 def lens_as_found(kind, size, turned):
-    """Label and pose of a lens that lies as it was found, after errors in two quantities of one side.
+    """Label and pose of a lens that lies as it was found.
 
     Parameters
     ----------
@@ -94,27 +89,28 @@ def lens_as_found(kind, size, turned):
     turned : bool
         Whether it lies the other way.
     """
+    meridian = np.radians(_KINDS[kind].towards + 180.0 * turned)
+    towards = np.array([np.cos(meridian), np.sin(meridian)])
+    if kind != "lean":
+        label = "A lens like this, here after errors of a mark and of externalised lengths"
+        return label, shifted_lens(*map(float, 0.1 * size * towards))
+    side = "second" if turned else "first"
+    return f"A lens like this, here after the {side} needle ran too steeply", _tilted_lens(side, *(size * towards))
+
+
+def _tilted_lens(side, x, y):
+    """Pose of a lens tilted by x and y [deg], after errors of iris angle and distance on one side."""
     from scipy.optimize import fsolve
 
-    side, other, fixation = ("second", "first", SECOND) if turned else ("first", "second", FIRST)
-    fields, both, meridian = _KINDS[kind].fields, _KINDS[kind].both, np.radians(_KINDS[kind].towards + 180.0 * turned)
-    aim = (size if kind == "lean" else size / 10.0) * np.array([np.cos(meridian), np.sin(meridian)])
-
     def lens(values):
-        more = float(values[0]) - getattr(fixation, fields[0])
-        opposite = {fields[0]: getattr(fixation, fields[0]) - more} if both else {}
-        return pose_of(**{side: dict(zip(fields, map(float, values), strict=True)), other: opposite})
+        return pose_of(**{side: dict(zip(("iris_angle", "limbus_distance"), map(float, values), strict=True))})
 
     def miss(values):
         pose = lens(values)
-        if kind != "lean":
-            return np.array([pose.x, pose.y]) - aim
         towards = np.radians(pose.tilt_meridian)
-        return pose.tilt * np.array([np.cos(towards), np.sin(towards)]) - aim
+        return pose.tilt * np.cos(towards) - x, pose.tilt * np.sin(towards) - y
 
-    start = [getattr(fixation, field) for field in fields]
-    where = "both sides" if both else f"the {side} side alone"
-    return f"A lens like this, here after errors of {where}", lens(fsolve(miss, start, epsfcn=1e-4))
+    return lens(fsolve(miss, (FIRST.iris_angle, FIRST.limbus_distance), epsfcn=1e-4))
 
 
 @functools.lru_cache(maxsize=256)

@@ -9,7 +9,7 @@ from collections.abc import Callable
 import numpy as np
 
 from ..eye.frames import direction_words
-from .build import build, pick, planned, pose_of, pose_words
+from .build import FIRST, build, pick, planned, pose_of, pose_words
 
 _APART = 3.0  # between what two slips leave, as `nearest` counts; chosen for teaching
 
@@ -112,3 +112,24 @@ def is_recognisable(slips, slip, size):
     size : float [1]
     """
     return nearest(pose_after(slips[slip], size), {name: pose_after(s, size) for name, s in slips.items()})[1] > _APART
+
+
+@functools.cache
+def shifted_lens(x, y):
+    """Pose of a lens that came to lie off centre, nearly flat, after errors of a mark and of externalised lengths.
+
+    Parameters
+    ----------
+    x, y : float [mm]
+
+    Returns
+    -------
+    Settled
+    """
+    from scipy.optimize import fsolve
+
+    def lens(values):
+        turn, more = map(float, values)
+        return pose_of({"meridian": turn, "outside": FIRST.outside + more}, {"outside": FIRST.outside - more})
+
+    return lens(fsolve(lambda values: [lens(values).x - x, lens(values).y - y], (0.0, 0.0), epsfcn=1e-4))

@@ -56,7 +56,7 @@ def _usual_spread(error):
 
 _MECHANISMS = {
     "mark": "A mark turns the pass about the eye's axis: it shifts the lens and leaves it flat.",
-    "dip": "The dip is the direction in which the haptic leaves its tunnel: the lens tilts with it, and lies deeper.",
+    "dip": "The iris angle is the direction in which a haptic leaves its tunnel: the lens tilts with it, and sinks.",
     "tunnel": "A tunnel decides where it opens and how much haptic is left: that shifts.",
     "distance": "A haptic that starts further behind the limbus lies deeper on its side, but only a little.",
 }
@@ -196,17 +196,17 @@ def gain(id, error, off, lean):
 
 
 def mean_tilt(id, spread):
-    """Ask how far lenses tilt on average when only dips spread."""
+    """Ask how far lenses tilt on average when only iris angles spread."""
     value = float(_operations(Hands.perfect().but(iris_angle=Error(spread=spread))).mean("tilt").value)
     form = number(
-        value, 0.2, "deg", 0.0, 15.0, f"The dips differ by {1.41 * spread:.1f} deg (SD); the lens follows half.",
+        value, 0.2, "deg", 0.0, 15.0, f"The iris angles differ by {1.41 * spread:.1f} deg (SD); the lens follows half.",
         Misconception("as-the-dip", spread, "A lens tilts less than its needles differ: two haptics hold against it."),
         Misconception("sum", 2.0 * spread, "The errors of two sides do not simply add: they differ by chance, and the "
                                            "lens follows about half of the difference."),
     )  # fmt: skip
     text = (
-        f"Only the dips err, each by chance with a standard deviation of {spread:g} deg. By how many degrees do the "
-        "lenses tilt on average?"
+        f"Only the iris angles err, each by chance with a standard deviation of {spread:g} deg. By how many degrees do "
+        "the lenses tilt on average?"
     )
     label, pose = _slip("dip", spread)
     return build(id, text, form, pose, f"The mean of {_DRAWS} operations: {value:.2f} deg.", label=label)
@@ -231,7 +231,8 @@ def alike(id, error, times):
     form = pick(
         max(changes, key=changes.get),
         ("turned", "They lie centred and flat, only turned.", f"Marks that are alike turn a lens. {counts}"),
-        ("deeper", "They lie centred and flat, but more or less deep.", f"Dips that are alike set the depth. {counts}"),
+        ("deeper", "They lie centred and flat, but more or less deep.",
+         f"Iris angles that are alike set the depth. {counts}"),
         ("pull", "They lie centred and flat, turned a little; the haptics pull more or less.",
          f"Tunnels that are alike decide how much haptic is left inside. {counts}"),
         ("off", "They lie off centre or tilted, as when the sides differ.", f"{one_sided} {counts}"),
@@ -271,8 +272,8 @@ def cause(id, name, seed):
         for error, times in _LARGER.items()
     ]
     text = (
-        f"Many lenses by one hand: they spread (SD) {words.format(*_spreads(cloud))}; along and across the line of the "
-        f"openings. A usual beginner's spread {words.format(*_spreads(_operations(Hands())))}. What is different about "
+        f"Many lenses by one hand: they spread (SD) {words.format(*_spreads(cloud))}; along and across the haptic "
+        f"axis. A usual beginner's spread {words.format(*_spreads(_operations(Hands())))}. What is different about "
         "this hand?"
     )
     label, pose = _slip(name, _LARGER[name] * _usual_spread(name))
@@ -287,7 +288,7 @@ def spend(id, off, lean):
         f"{100 * (1.0 - GAIN):.0f} % off one spread."
     )
     wrong = {"marks-alone": {"mark": POINTS}, "evenly": dict(zip(ERRORS, _TRAINING.even, strict=True))}
-    return ask_spending(id, _TRAINING, off, lean, text, "Tunnels and dips come first.", wrong)
+    return ask_spending(id, _TRAINING, off, lean, text, "Tunnels and iris angles come first.", wrong)
 
 
 def _unwise_spending(spent):
@@ -295,7 +296,7 @@ def _unwise_spending(spent):
         return "Not all errors cost alike; ask what halving each would gain.", "evenly"
     if spent["mark"] == max(spent.values()) >= 8:
         return "Marks shift a little and never tilt; others cost more.", "marks-alone"
-    return "Tilt comes from dips, and shift from tunnels first.", None
+    return "Tilt comes from iris angles, and shift from tunnels first.", None
 
 
 _TRAINING = steadiness(tuple(ERRORS), _unwise_spending, "{'mark': 4, 'distance': 3, 'outside': 3}")
@@ -315,7 +316,7 @@ ITEMS = (
     Item("vary.spend", "plan", "spend training where it keeps most lenses within limits", "design",
          (Span("off", "mm", (0.35, 0.4, 0.45, 0.5)), Span("lean", "deg", (4.0, 5.0))), spend, BY_TABLE_OF_HANDS,
          shown={"off": DECENTRATION_LIMIT, "lean": TILT_LIMIT}),
-    Item("vary.mean-tilt", "number", "foretell how far lenses tilt by dips that spread", "foretell",
+    Item("vary.mean-tilt", "number", "foretell how far lenses tilt by iris angles that spread", "foretell",
          (Span("spread", "deg", steps(2.0, 6.0, 0.5)),), mean_tilt, SIMULATED, clear=are_apart),
     Item("vary.alike", "choice", "tell what errors common to both sides do and do not do", "recognise",
          (Span("error", "", ("mark", "dip", "tunnel")), Span("times", "", (1.0, 1.5, 2.0))), alike, BY_TABLE_OF_HANDS),

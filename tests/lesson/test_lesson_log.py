@@ -13,7 +13,7 @@ import eyesim as es
 from eyesim import lesson, practice
 from eyesim.eye.checks import LearnerError
 from eyesim.eye.sources import data_folder
-from eyesim.lesson import bank, log
+from eyesim.lesson import bank, habits, log
 from eyesim.lesson.spending import POINTS
 from eyesim.photo.camera import Known
 from eyesim.photo.front import measure_front
@@ -30,8 +30,13 @@ PLAN = es.Fixation(meridian=0.0), es.Fixation(meridian=0.0).opposite()
 
 def test_what_lies_behind_the_limbus_is_shifted_by_its_depth_times_the_sine():
     # closed form of parallel projection: a point d behind the plane that is looked at from an angle t moves by d sin t
-    moved, oblique = log.parallax()
-    assert moved == pytest.approx(2.7 * np.sin(np.radians(oblique)), abs=0.01)  # the eye is painted with that depth
+    shift, oblique = log.parallax()
+    # the eye is painted with a depth of 2.7 mm; it is shifted along the line on which the camera stood
+    assert np.hypot(*shift) == pytest.approx(2.7 * np.sin(np.radians(oblique)), abs=0.01)
+    towards = np.degrees(np.arctan2(shift[1], shift[0]))
+    assert (towards - log.CAMERA_FROM + 90.0) % 180.0 - 90.0 == pytest.approx(0.0, abs=1.0)
+    (pose,) = lesson.predict("log.camera").result()
+    assert (pose.x, pose.y) == pytest.approx(shift, abs=1e-4)
 
 
 @pytest.mark.parametrize("n", range(2, 41))
@@ -71,8 +76,10 @@ def test_what_is_left_of_a_spread_without_the_worst():
 
 
 def test_marks_that_are_off_alike_cost_nothing_and_what_differs_does():
-    training = log.training_of(7.0)
-    alone = {kind: training.share([POINTS * (kind == one) for one in log.KINDS], 0.4, 5.0).value for kind in log.KINDS}
+    training = habits.training_of(7.0)
+    alone = {
+        kind: training.share([POINTS * (kind == one) for one in habits.KINDS], 0.4, 5.0).value for kind in habits.KINDS
+    }
     none = training.share(training.none, 0.4, 5.0).value
     assert alone["mark_habit"] == pytest.approx(none, abs=0.005)
     assert min(alone["dip_habit"], alone["tunnel_spread"]) > none + 0.05
@@ -120,7 +127,7 @@ def test_what_the_lesson_says_in_words_is_so():
 
 
 def test_an_attempt_that_is_shown_as_failed_has_failed():
-    (pose,) = lesson.predict("log.in-a-row").result()
+    (pose,) = lesson.predict("log.passing").result()
     assert pose.tilt > lesson.TILT_LIMIT
 
 

@@ -14,13 +14,12 @@
 
 from __future__ import annotations
 
-from .. import back, marks, needles, sight, start, tunnels, vary
-from ..item import KINDS, LEVELS, Item, Span, collect
-from ..texts import TEXTS, Text
-from . import logs
+from . import back, log, marks, needles, sight, start, tunnels, vary
+from .item import KINDS, LEVELS, Item, Span, collect
+from .texts import TEXTS, Text
 
-ITEMS = {id: one for id, one in collect(start, marks, needles, tunnels, sight, vary, back, logs).items() if one.spans}
-"""Id to `Item`, lesson by lesson."""
+ITEMS = {id: item for id, item in collect(start, marks, needles, tunnels, sight, vary, back, log).items() if item.spans}
+"""Id to `Item`, lesson by lesson; what only a lesson asks is none."""
 
 
 def listing(lesson=""):
