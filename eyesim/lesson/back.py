@@ -62,7 +62,7 @@ class _Kind:
 _KINDS = {
     "across": _Kind(75.0, ("mark", "dip", "outside", "distance"), "mark",
                     "It matters: across the haptic axis nothing can be pulled out or released to cure it."),
-    "along": _Kind(345.0, ("outside", "mark", "dip", "distance"), "outside",
+    "along": _Kind(345.0, ("mark", "outside", "dip", "distance"), "outside",
                    "It matters: this is the one shift that pulling out or releasing a haptic can cure."),
     "lean": _Kind(270.0, ("mark", "tunnel", "dip", "distance"), "dip",
                   "It matters: who re-marks a tilted lens has done nothing for it."),

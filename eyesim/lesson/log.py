@@ -197,11 +197,11 @@ def cure(id, bias, spread):
     now = f"{shares['more']:.0f} % of the lenses lie within {_LIMITS} now"
     form = pick(
         max(shares, key=shares.get),
-        ("aim", f"Aim {bias:g} deg flatter on that side.",
-         f"That takes the habit away and leaves the spread. {now}, {shares['aim']:.0f} % then."),
         ("steady", "Train until the iris angles are twice as steady.",
          "Both iris angles spread half as much, and the one is as much too steep as before. "
          f"{now}, {shares['steady']:.0f} % then."),
+        ("aim", f"Aim {bias:g} deg flatter on that side.",
+         f"That takes the habit away and leaves the spread. {now}, {shares['aim']:.0f} % then."),
         ("mark", "Train until the marks are twice as steady.",
          f"Marks shift a lens and do not tilt it. {now}, {shares['mark']:.0f} % then."),
         ("more", "Twenty more passes, each as well as can be.",

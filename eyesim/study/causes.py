@@ -11,7 +11,7 @@ from .population import Population
 
 WORDS = {
     "meridian": "marks", "limbus_distance": "distances behind the limbus", "limbus_angle": "angles to the limbus",
-    "iris_angle": "dips", "tunnel_length": "tunnel lengths", "outside": "haptic left outside",
+    "iris_angle": "iris angles", "tunnel_length": "tunnel lengths", "outside": "externalised lengths",
     "exit_angle": "turns at the tunnel's end", "wall": "walls", "mark_moved": "marks that moved",
     "marker": "marker off-centre", "needle_bend": "bent needles",
     "play": "play in the track", "eyes": "eyes that differ",

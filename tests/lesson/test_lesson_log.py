@@ -34,7 +34,7 @@ def test_what_lies_behind_the_limbus_is_shifted_by_its_depth_times_the_sine():
     # the eye is painted with a depth of 2.7 mm; it is shifted along the line on which the camera stood
     assert np.hypot(*shift) == pytest.approx(2.7 * np.sin(np.radians(oblique)), abs=0.01)
     towards = np.degrees(np.arctan2(shift[1], shift[0]))
-    assert (towards - log.CAMERA_FROM + 90.0) % 180.0 - 90.0 == pytest.approx(0.0, abs=1.0)
+    assert (towards - log.CAMERA_FROM + 90.0) % 180.0 - 90.0 == pytest.approx(0.0, abs=3.0)  # points set by hand
     (pose,) = lesson.predict("log.camera").result()
     assert (pose.x, pose.y) == pytest.approx(shift, abs=1e-4)
 

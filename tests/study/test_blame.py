@@ -177,7 +177,7 @@ def test_tilt_comes_from_dips_and_decentration_from_tunnels_more_than_from_marks
     assert set(usual.total) == set(QUANTITIES)
     for quantity in LYING:
         assert sum(one.value for one in usual.first[quantity].values()) == pytest.approx(1.0, abs=0.06)
-    assert "Tilt comes from dips 8" in repr(usual)
+    assert "Tilt comes from iris angles 8" in repr(usual)
 
 
 @pytest.mark.slow
@@ -242,7 +242,7 @@ def test_halving_gains_what_two_runs_on_the_same_draws_differ_by():
     assert found["iris_angle"].share.value == pytest.approx(gain, abs=1e-12)
     tilt = runs[1].pose.tilt - runs[0].pose.tilt
     assert found["iris_angle"].tilt.value == pytest.approx(np.nanmean(tilt), abs=1e-12)
-    assert "dips halved: +" in repr(found["iris_angle"])
+    assert "iris angles halved: +" in repr(found["iris_angle"])
     assert list(found) == sorted(found, key=lambda name: -found[name].share.value)
 
 

@@ -111,7 +111,7 @@ def test_a_lens_that_leans_about_the_line_speaks_for_a_dip_and_the_side_is_told_
     assert sum(like.probability.value for like in one.likely[:2]) > 0.9
     assert {cause.name for cause in one.ambiguous[0]} == {"iris_angle.first", "iris_angle.second"}
     assert one.measurements[0].what == "depth"
-    assert "cannot tell apart: dips, " in repr(one)
+    assert "cannot tell apart: iris angles, " in repr(one)
     deep = likely_causes(work_back(EYE, LENS, *PLAN, USUAL, Examination(**lean, depth=float(steeper.depth))))
     assert deep.likely[0].cause.name == "iris_angle.second"
     assert deep.likely[0].probability.low > one.likely[0].probability.high
