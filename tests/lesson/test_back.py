@@ -19,7 +19,7 @@ CASES = list(itertools.product(("across", "along", "lean"), (5.0, 6.0, 7.0), (Fa
 def test_a_picture_shows_the_lens_that_is_asked_about(kind, size, turned):
     measured = back._measured(kind, size, turned)
     label, pose = back.lens_as_found(kind, size, turned)
-    assert ("both sides" if kind == "along" else ("second" if turned else "first")) in label
+    assert ("externalised" if kind != "lean" else ("second" if turned else "first")) in label
     (what, _), (_, meridian) = measured.items()
     assert getattr(pose, what) == pytest.approx(measured[what], abs=0.002)
     apart = (getattr(pose, f"{what}_meridian") - meridian + 180.0) % 360.0 - 180.0
