@@ -92,7 +92,7 @@ def _dips(sheet, y, case):
     for k in range(2):
         x = 1.5 * WIDTH + (-92.0, 22.0)[k]
         sheet.badge(x, y - 5.0, str(k + 1), palette.HAPTICS[k])
-        sheet.text(x + 15.0, y, f"{float(case.fixations[k].iris_angle):g}° to the iris", size=13)
+        sheet.text(x + 15.0, y, f"iris {float(case.fixations[k].iris_angle):g}°", size=13)
 
 
 def _done(sheet, y, session):

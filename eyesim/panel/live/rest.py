@@ -28,7 +28,7 @@ OPERATIONS = 2000
 class Rest:
     """What to work out: what is on the table, what was there before, what was kept as A, whose hands, which seat.
 
-    `hands` is a key of `live_hands.HANDS`, and `own` what a room said of its own, as pairs of key and value.
+    `hands` is a key of `hands.HANDS`, and `own` what a room said of its own, as pairs of key and value.
     """
 
     session: Session
