@@ -150,7 +150,7 @@ def _capital(words):
     return words[0].upper() + words[1:]
 
 
-def likeliest(id, kind, size, turned):
+def _likeliest(id, kind, size, turned):
     """Ask which cause is the likeliest of a lens as it was found."""
     measured = _measured(kind, size, turned)
     chances = {cause: _probabilities(measured)[cause] for cause in _KINDS[kind].choices}
@@ -171,7 +171,7 @@ def _one_is_likeliest(kind, size, turned):
     return first - second > _CLEAR
 
 
-def measure_next(id, kind, size, turned):
+def _measure_next(id, kind, size, turned):
     """Ask which further measurement tells most."""
     measured = _measured(kind, size, turned)
     bits, open_bits = _information(measured), _work_back(**measured).open
@@ -196,7 +196,7 @@ def _one_tells_most(kind, size, turned):
     return first > second + 0.05
 
 
-def how_sure(id, kind, size, turned):
+def _how_sure(id, kind, size, turned):
     """Ask how likely one cause is."""
     measured, cause = _measured(kind, size, turned), _KINDS[kind].cause
     chances = _probabilities(measured)
@@ -220,7 +220,7 @@ def how_sure(id, kind, size, turned):
 _EXAMPLE = "{'mark': 5, 'dip': 15, 'tunnel': 5, 'outside': 10, 'angle': 30, 'distance': 35}"
 
 
-def belief(id, kind, size, turned):
+def _belief(id, kind, size, turned):
     """Ask for the probability of every cause; a proper score."""
     measured = _measured(kind, size, turned)
     chances = _probabilities(measured)
@@ -290,7 +290,7 @@ def _without_depth(measured):
     return {name: value for name, value in measured.items() if name != "depth"}
 
 
-def which_side(id, side, more):
+def _which_side(id, side, more):
     """Ask which side slipped, once the depth is known."""
     pose, measured = _steeper(side, more)
     chances, before = _sides(measured), _sides(_without_depth(measured))
@@ -312,7 +312,7 @@ def _steeper_label(side, more):
     return f"What was done: the {side} needle was steeper by {more:g} deg"
 
 
-def after_depth(id, side, more):
+def _after_depth(id, side, more):
     """Ask how sure one may be of a side, once the depth is known."""
     pose, measured = _steeper(side, more)
     value, before = _sides(measured)[side], _sides(_without_depth(measured))[side]
@@ -341,16 +341,16 @@ def _shown(kind):
 
 ITEMS = (
     Item("back.likeliest", "choice", "name the likeliest cause of a lens as it was found", "recognise", _SPANS,
-         likeliest, _SOURCE, _one_is_likeliest, shown=_shown("lean"), predicts=True),
-    Item("back.next", "choice", "choose the measurement that tells most", "design", _SPANS, measure_next, _SOURCE,
+         _likeliest, _SOURCE, _one_is_likeliest, shown=_shown("lean"), predicts=True),
+    Item("back.next", "choice", "choose the measurement that tells most", "design", _SPANS, _measure_next, _SOURCE,
          _one_tells_most, shown=_shown("lean"), predicts=True),
-    Item("back.shifted", "choice", "name the likeliest cause of a shift", "recognise", (), likeliest, _SOURCE,
+    Item("back.shifted", "choice", "name the likeliest cause of a shift", "recognise", (), _likeliest, _SOURCE,
          shown=_shown("along"), predicts=True),
-    Item("back.how-sure", "number", "say how sure one may be of a cause", "foretell", _SHIFTS, how_sure, _SOURCE,
+    Item("back.how-sure", "number", "say how sure one may be of a cause", "foretell", _SHIFTS, _how_sure, _SOURCE,
          clear=are_apart, shown=_shown("across")),
-    Item("back.belief", "plan", "say how likely each cause is", "design", _SHIFTS, belief, _SOURCE,
+    Item("back.belief", "plan", "say how likely each cause is", "design", _SHIFTS, _belief, _SOURCE,
          shown=_shown("across")),
-    Item("back.after-depth", "number", "say what one number more tells", "foretell", _STEEPER, after_depth, _SOURCE,
+    Item("back.after-depth", "number", "say what one number more tells", "foretell", _STEEPER, _after_depth, _SOURCE,
          clear=are_apart),
-    Item("back.side", "cause", "tell which side slipped", "recognise", _STEEPER, which_side, _SOURCE),
+    Item("back.side", "cause", "tell which side slipped", "recognise", _STEEPER, _which_side, _SOURCE),
 )  # fmt: skip

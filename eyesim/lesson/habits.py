@@ -20,7 +20,16 @@ _DRAWS = 600
 
 
 def train(id, steep, off, lean):
-    """Ask how to spend training on habits and spreads, for a hand as a log shows it."""
+    """Ask how to spend training on habits and spreads, for a hand as a log shows it.
+
+    Parameters
+    ----------
+    id : str
+    steep : float [deg]
+        By which the second iris angle is too steep on average.
+    off, lean : float [mm], [deg]
+        Limits.
+    """
     training = training_of(steep)
     text = (
         f"A log of forty attempts (bias on the first and second side; spread): {_hand_words(steep)}. All else is a "

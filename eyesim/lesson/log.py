@@ -58,7 +58,7 @@ _FAILS_ALONE = 17.0  # [deg] iris angle by which a pass fails by itself, two or 
 _FAILED = "An attempt that failed: an iris angle far too steep"
 
 
-def camera(id):
+def _camera(id):
     """Ask what a camera that looks askew does to what is measured."""
     shift, oblique = parallax()
     moved = float(np.hypot(*shift))
@@ -95,7 +95,7 @@ def parallax():
     return (float(seen[0] - measured.x.value), float(seen[1] - measured.y.value)), measured.obliquity.value
 
 
-def good_days(id):
+def _good_days(id):
     """Ask what becomes of a spread when bad attempts are not written down."""
     left = left_of_spread(10, 3)
     close = {"all": 1.0, "most": 0.9, "half": 0.6, "none": 0.1}
@@ -146,7 +146,7 @@ def spread_between(n, spread):
     return spread * spread_factors(np.subtract(n, 1.0))
 
 
-def how_sure(id):
+def _how_sure(id):
     """Ask between what the spread of a hand lies, by ten attempts."""
     low, high = spread_between(10, 4.0)
     intervals = {"narrow": (3.6, 4.4), "even": (3.0, 5.0), "wide": (2.8, 7.3), "open": (0.5, 16.0)}
@@ -174,7 +174,7 @@ def _one_spread_words(spread):
     return f"An iris angle too steep by one spread of {spread:.1f} deg"
 
 
-def how_wide(id, n, spread):
+def _how_wide(id, n, spread):
     """Ask how large the spread of a hand may be."""
     value = float(spread_between(n, spread)[1])
     form = number(
@@ -191,7 +191,7 @@ def how_wide(id, n, spread):
     return build(id, text, form, pose, reasoning, label=_one_spread_words(value))
 
 
-def cure(id, bias, spread):
+def _cure(id, bias, spread):
     """Ask what helps a hand most that runs too steeply towards oneself, by a bias and a spread [deg]."""
     shares = {key: 100.0 * share.value for key, share in _cures(bias, spread).items()}
     now = f"{shares['more']:.0f} % of the lenses lie within {_LIMITS} now"
@@ -254,7 +254,7 @@ def row_of_good(k, n, rate):
     return float(up[-1])
 
 
-def passing(id, k, n, fails):
+def _passing(id, k, n, fails):
     """Ask how often an unsafe hand passes by a row of good attempts."""
     chance, once = row_of_good(k, n, fails / 10.0), (1.0 - fails / 10.0) ** k
     close = {"never": 0.02, "rarely": once, "half": 0.5, "mostly": 0.9}
@@ -279,7 +279,7 @@ def passing(id, k, n, fails):
     return build(id, text, form, _steep(_FAILS_ALONE), counted, label=_FAILED, matters=matters)
 
 
-def in_a_row(id, k, n, fails):
+def _in_a_row(id, k, n, fails):
     """Ask how often a row of good attempts comes by chance."""
     value, once = 100.0 * row_of_good(k, n, fails / 10.0), 100.0 * (1.0 - fails / 10.0) ** k
     blocks = 100.0 * (1.0 - (1.0 - once / 100.0) ** (n // k))
@@ -297,7 +297,7 @@ def in_a_row(id, k, n, fails):
     return build(id, text, form, _steep(_FAILS_ALONE), reasoning, label=_FAILED)
 
 
-def bias(id, error, seed):
+def _bias(id, error, seed):
     """Ask for the bias of a few attempts."""
     pairs = _attempts(error, seed)
     unit, misses = QUANTITIES[ERRORS[error]].unit, [achieved - aim for aim, achieved in pairs]
@@ -335,7 +335,7 @@ def _attempts(error, seed):
     return tuple((float(aim), round(float(aim + habit + spread * rng.normal()), digits)) for aim in rng.choice(aims, 6))
 
 
-def verdict(id, seed):
+def _verdict(id, seed):
     """Ask what a learning curve says of attempts."""
     failed = _series(seed)
     curve, walk, watch = learning_curve(failed), learning_walk(Rates()), watch_walk(Rates())
@@ -388,7 +388,7 @@ _REASONS = {
 _STEEP = 6.0  # [deg] by which a habit shows; attempts spread by a third of it
 
 
-def habit(id, which, seed):
+def _habit(id, which, seed):
     """Ask what is behind the attempts of a log."""
     rows = _logged(which, seed)
     differences = _differences(rows)
@@ -446,29 +446,29 @@ _SEEDS = tuple(float(i) for i in range(1, 13))
 
 ITEMS = (
     Item("log.camera", "choice", "foretell what a camera that stands aside does to a photograph", "foretell", (),
-         camera, "measured in the photograph of the demonstration", shown={}, predicts=True),
+         _camera, "measured in the photograph of the demonstration", shown={}, predicts=True),
     Item("log.good-days", "choice", "say what a log hides from which bad attempts are missing", "foretell", (),
-         good_days, _INVENTED, shown={}, predicts=True),
-    Item("log.how-sure", "choice", "say between what a spread lies after ten attempts", "foretell", (), how_sure,
+         _good_days, _INVENTED, shown={}, predicts=True),
+    Item("log.how-sure", "choice", "say between what a spread lies after ten attempts", "foretell", (), _how_sure,
          "chi-square interval of a normal spread", shown={}, predicts=True),
     Item("log.cure", "choice", "tell what a habit wants from what unsteadiness wants", "foretell",
-         (Span("bias", "deg", (2.0, 4.0, 6.0, 8.0)), Span("spread", "deg", (2.0, 3.0, 5.0, 6.0))), cure,
+         (Span("bias", "deg", (2.0, 4.0, 6.0, 8.0)), Span("spread", "deg", (2.0, 3.0, 5.0, 6.0))), _cure,
          BY_TABLE_OF_HANDS, _one_cures, shown={"bias": 6.0, "spread": 3.0}, predicts=True),
     Item("log.passing", "choice", "say how often an unsafe hand passes by a row of good attempts", "foretell", (),
-         passing, "calculated as a Markov chain", shown={"k": 5, "n": 30, "fails": 3.0}, predicts=True),
+         _passing, "calculated as a Markov chain", shown={"k": 5, "n": 30, "fails": 3.0}, predicts=True),
     Item("log.how-wide", "number", "say how well a spread is known after so many attempts", "foretell",
-         (Span("n", "", (6, 8, 10, 12, 15, 20, 25, 30)), Span("spread", "deg", steps(2.0, 5.0, 0.5))), how_wide,
+         (Span("n", "", (6, 8, 10, 12, 15, 20, 25, 30)), Span("spread", "deg", steps(2.0, 5.0, 0.5))), _how_wide,
          "chi-square interval of a normal spread", clear=are_apart, shown={"n": 20, "spread": 3.0}),
     Item("log.train", "plan", "spend training on what a log shows", "design",
          (Span("steep", "deg", (7.0, 9.0)), Span("off", "mm", (0.4, 0.5)), Span("lean", "deg", (4.0, 5.0))), train,
          BY_TABLE_OF_HANDS, shown={"steep": 8.0, "off": DECENTRATION_LIMIT, "lean": TILT_LIMIT}),
     Item("log.bias", "number", "work out a bias from aims and what was achieved", "recognise",
-         (Span("error", "", LOGGED), Span("seed", "", _SEEDS)), bias, _INVENTED, clear=are_apart),
+         (Span("error", "", LOGGED), Span("seed", "", _SEEDS)), _bias, _INVENTED, clear=are_apart),
     Item("log.in-a-row", "number", "foretell how often a row of good attempts comes by chance", "foretell",
-         (Span("k", "", (4, 5, 6, 7, 8)), Span("n", "", (20, 30, 40)), Span("fails", "", (2.0, 3.0, 4.0))), in_a_row,
+         (Span("k", "", (4, 5, 6, 7, 8)), Span("n", "", (20, 30, 40)), Span("fails", "", (2.0, 3.0, 4.0))), _in_a_row,
          "calculated as a Markov chain", clear=are_apart),
     Item("log.verdict", "choice", "say what a learning curve says", "recognise",
-         (Span("seed", "", tuple(float(i) for i in range(1, 61))),), verdict, _INVENTED, _without_doubt),
+         (Span("seed", "", tuple(float(i) for i in range(1, 61))),), _verdict, _INVENTED, _without_doubt),
     Item("log.habit", "cause", "find in a log what is behind misses", "recognise",
-         (Span("which", "", (*_REASONS, "none")), Span("seed", "", _SEEDS)), habit, _INVENTED, _stands_out),
+         (Span("which", "", (*_REASONS, "none")), Span("seed", "", _SEEDS)), _habit, _INVENTED, _stands_out),
 )  # fmt: skip

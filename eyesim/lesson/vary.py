@@ -70,7 +70,7 @@ def _parts(larger):
     return {of: {error: parts[of][ERRORS[error]].value for error in _MECHANISMS} for of in parts}
 
 
-def main(id, of, larger):
+def _main(id, of, larger):
     """Ask from which error most of a quantity comes."""
     parts = _parts(larger)[of]
     right, least = max(parts, key=parts.get), min(parts, key=parts.get)
@@ -125,7 +125,7 @@ def _halving_gains():
     return {error: gains[ERRORS[error]] for error in _HALVED}
 
 
-def halve_first(id):
+def _halve_first(id):
     """Ask which error would be the first to halve."""
     gains = _halving_gains()
     right = max(gains, key=gains.get)
@@ -140,7 +140,7 @@ def halve_first(id):
     return build(id, text, pick(right, *choices), pose, f"Lenses gained of 100: {every}.", label=label, matters=matters)
 
 
-def in_common(id):
+def _in_common(id):
     """Ask what errors of a hand do that are the same on both sides."""
     usual = Hands().without("marker", "play")
     own, common = _operations(usual), _operations(errors_in_common(usual))
@@ -168,7 +168,7 @@ def in_common(id):
     return build(id, text, form, pose, counts, label=label, matters=matters)
 
 
-def gain(id, error, off, lean):
+def _gain(id, error, off, lean):
     """Ask how many more lenses lie within limits when one error is halved."""
     usual, halved = _operations(Hands()), _operations(halve_cause(Hands(), ERRORS[error]))
     now, after = 100.0 * usual.share(off, lean).value, 100.0 * halved.share(off, lean).value
@@ -195,7 +195,7 @@ def gain(id, error, off, lean):
     return build(id, text, form, pose, reasoning, label=label, scenes=(Scene(*half),))
 
 
-def mean_tilt(id, spread):
+def _mean_tilt(id, spread):
     """Ask how far lenses tilt on average when only iris angles spread."""
     value = float(_operations(Hands.perfect().but(iris_angle=Error(spread=spread))).mean("tilt").value)
     form = number(
@@ -212,7 +212,7 @@ def mean_tilt(id, spread):
     return build(id, text, form, pose, f"The mean of {_DRAWS} operations: {value:.2f} deg.", label=label)
 
 
-def alike(id, error, times):
+def _alike(id, error, times):
     """Ask what one error does that is the same on both sides."""
     spread = times * getattr(Hands(), ERRORS[error]).spreads[0]
     hands = Hands.perfect().but(**{ERRORS[error]: Error(spread=spread)})
@@ -258,7 +258,7 @@ def _spreads(operations):
     return np.nanstd(along), np.nanstd(across), np.nanmean(pose.tilt)
 
 
-def cause(id, name, seed):
+def _cause(id, name, seed):
     """Ask which hand left a cloud of lenses."""
     hands = {error: Hands().scale(times, ERRORS[error]) for error, times in _LARGER.items()}
     cloud = operate(EYE, LENS, FIRST, SECOND, hands[name], n=_DRAWS, rng=int(seed), progress=False)
@@ -281,7 +281,7 @@ def cause(id, name, seed):
     return build(id, text, pick(name, *choices), pose, reasoning, label=label)
 
 
-def spend(id, off, lean):
+def _spend(id, off, lean):
     """Ask how to spend training on six errors."""
     text = (
         f"A beginner's hands; {POINTS} points of training, for six errors. Each point takes "
@@ -304,22 +304,22 @@ _TRAINING = steadiness(tuple(ERRORS), _unwise_spending, "{'mark': 4, 'distance':
 ITEMS = (
     Item("vary.main", "choice", "name the error to blame", "recognise",
          (Span("of", "", ("decentration", "tilt", "depth")), Span("larger", "", ("", *_MECHANISMS))),
-         main, BY_TABLE_OF_HANDS, _one_is_main, shown={"of": "tilt", "larger": ""}, predicts=True),
-    Item("vary.halve-first", "choice", "name the error that is worth halving first", "foretell", (), halve_first,
+         _main, BY_TABLE_OF_HANDS, _one_is_main, shown={"of": "tilt", "larger": ""}, predicts=True),
+    Item("vary.halve-first", "choice", "name the error that is worth halving first", "foretell", (), _halve_first,
          BY_TABLE_OF_HANDS, shown={}, predicts=True),
     Item("vary.in-common", "choice", "tell what a hand costs that errs alike on both sides", "foretell", (),
-         in_common, BY_TABLE_OF_HANDS, shown={}, predicts=True),
+         _in_common, BY_TABLE_OF_HANDS, shown={}, predicts=True),
     Item("vary.gain", "number", "foretell what halving one error gains", "foretell",
          (Span("error", "", ("mark", "dip", "tunnel")), Span("off", "mm", (0.35, 0.4, 0.45, 0.5)),
-          Span("lean", "deg", (4.0, 5.0, 6.0))), gain, BY_TABLE_OF_HANDS, clear=are_apart,
+          Span("lean", "deg", (4.0, 5.0, 6.0))), _gain, BY_TABLE_OF_HANDS, clear=are_apart,
          shown={"error": "dip", "off": DECENTRATION_LIMIT, "lean": TILT_LIMIT}),
     Item("vary.spend", "plan", "spend training where it keeps most lenses within limits", "design",
-         (Span("off", "mm", (0.35, 0.4, 0.45, 0.5)), Span("lean", "deg", (4.0, 5.0))), spend, BY_TABLE_OF_HANDS,
+         (Span("off", "mm", (0.35, 0.4, 0.45, 0.5)), Span("lean", "deg", (4.0, 5.0))), _spend, BY_TABLE_OF_HANDS,
          shown={"off": DECENTRATION_LIMIT, "lean": TILT_LIMIT}),
     Item("vary.mean-tilt", "number", "foretell how far lenses tilt by iris angles that spread", "foretell",
-         (Span("spread", "deg", steps(2.0, 6.0, 0.5)),), mean_tilt, SIMULATED, clear=are_apart),
+         (Span("spread", "deg", steps(2.0, 6.0, 0.5)),), _mean_tilt, SIMULATED, clear=are_apart),
     Item("vary.alike", "choice", "tell what errors common to both sides do and do not do", "recognise",
-         (Span("error", "", ("mark", "dip", "tunnel")), Span("times", "", (1.0, 1.5, 2.0))), alike, BY_TABLE_OF_HANDS),
+         (Span("error", "", ("mark", "dip", "tunnel")), Span("times", "", (1.0, 1.5, 2.0))), _alike, BY_TABLE_OF_HANDS),
     Item("vary.cause", "cause", "read from a cloud of lenses what is different about a hand", "recognise",
-         (Span("name", "", tuple(_LARGER)), Span("seed", "", (11.0, 12.0, 13.0, 14.0))), cause, BY_TABLE_OF_HANDS),
+         (Span("name", "", tuple(_LARGER)), Span("seed", "", (11.0, 12.0, 13.0, 14.0))), _cause, BY_TABLE_OF_HANDS),
 )  # fmt: skip
