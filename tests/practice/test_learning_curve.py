@@ -7,6 +7,7 @@ import math
 
 import numpy as np
 import pytest
+from chart_peer import chain_mean, gaussian_chain, lattice_chain, simulate
 
 import eyesim as es
 from eyesim.eye.sources import data_folder
@@ -23,7 +24,7 @@ from eyesim.practice.cusum import (
 from eyesim.practice.failures import failed_by_error, failed_by_outcome, group_attempts
 from eyesim.practice.learning_curve import LOST, NOT_YET, SHOWN, learning_curve, sequential_test
 from eyesim.practice.log import Log, read_log
-from eyesim.practice.run_length import Walk, chain_mean, gaussian_chain, lattice_chain, mean_run, signal_by, simulate
+from eyesim.practice.run_length import Walk, mean_run, signal_by
 
 LOG = read_log(data_folder() / "demo" / "practice-log.csv")
 
