@@ -290,7 +290,7 @@ def _measure(args):
     print(f"\n{CAUTION}")
 
 
-_ROW = "quantity=dip aim=5 achieved=7.5 side=second way=towards rater=A attempt=p-01"
+_ROW = "quantity=iris_angle aim=5 achieved=7.5 side=second way=towards rater=A attempt=p-01"
 
 
 @_command(

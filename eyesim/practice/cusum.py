@@ -23,6 +23,9 @@ import numpy as np
 from ..eye.checks import LearnerError, number, short
 from .run_length import Walk, mean_run, signal_by
 
+_SHARES = dict.fromkeys(("acceptable", "unacceptable"), "share of failures")
+_SHARES |= {"alpha": "chance to blame wrongly", "beta": "chance to pass wrongly"}
+
 
 @dataclasses.dataclass(frozen=True, repr=False)
 class Rates:
@@ -49,8 +52,7 @@ class Rates:
     within: int = 60
 
     def __post_init__(self):
-        for name, words in (("acceptable", "share of failures"), ("unacceptable", "share of failures"),
-                            ("alpha", "chance to blame wrongly"), ("beta", "chance to pass wrongly")):  # fmt: skip
+        for name, words in _SHARES.items():
             value = number("Rates", name, getattr(self, name), 0.001, 0.999, "", words)
             if not isinstance(value, float):
                 raise LearnerError(f"Rates.{name} ({words}) is one number; an array was given.")
@@ -83,22 +85,10 @@ class Bounds:
 
 
 def bounds(rates):
-    """Step and limits of the sequential test, as published.
-
-    Parameters
-    ----------
-    rates : Rates
-
-    Returns
-    -------
-    Bounds
-    """
-    p, q = (
-        math.log(rates.unacceptable / rates.acceptable),
-        math.log((1.0 - rates.acceptable) / (1.0 - rates.unacceptable)),
-    )
+    """Step and limits of the sequential test as published, `Bounds`."""
+    failure, success = weights(rates.acceptable, rates.unacceptable)
     a, b = math.log((1.0 - rates.beta) / rates.alpha), math.log((1.0 - rates.alpha) / rates.beta)
-    return Bounds(q / (p + q), b / (p + q), a / (p + q))
+    return Bounds(*(part / (failure - success) for part in (-success, b, a)))
 
 
 def weights(usual, other):
@@ -122,26 +112,23 @@ def sequential_walk(rates):
     return Walk(1.0 - limits.s, -limits.s, limits.h1, floor=None, lower=-limits.h0)
 
 
-def watch_walk(rates, limit=None):
-    """Watch as a `Walk`; its limit by default is the nearest with a false alarm within `within` of at most alpha."""
-    steps = weights(rates.acceptable, rates.unacceptable)
-    limit = _limit(*steps, rates.acceptable, rates.alpha, rates.within) if limit is None else limit
-    return Walk(*steps, limit)
+def watch_walk(rates):
+    """Watch as a `Walk`, with the nearest limit that raises a false alarm within `within` in at most alpha."""
+    return _nearest_walk(rates.acceptable, rates.unacceptable, rates.alpha, rates.within)
 
 
-def learning_walk(rates, limit=None):
-    """Learning curve as a `Walk`; its limit by default is the nearest at which at most beta pass wrongly."""
-    steps = weights(rates.unacceptable, rates.acceptable)
-    limit = _limit(*steps, rates.unacceptable, rates.beta, rates.within) if limit is None else limit
-    return Walk(*steps, limit)
+def learning_walk(rates):
+    """Learning curve as a `Walk`, with the nearest limit at which at most beta pass wrongly."""
+    return _nearest_walk(rates.unacceptable, rates.acceptable, rates.beta, rates.within)
 
 
 @functools.lru_cache(maxsize=64)
-def _limit(failure, success, rate, most, within):
-    """Nearest limit, to a hundredth, at which a chart signals within so many attempts with a chance of at most."""
+def _nearest_walk(usual, other, most, within):
+    """Chart with the nearest limit, to a hundredth, at which at most a share signals of those at the usual rate."""
+    steps = weights(usual, other)
 
     def chance(hundredths):
-        return signal_by(Walk(failure, success, hundredths / 100.0), rate, within)[0][-1]
+        return signal_by(Walk(*steps, hundredths / 100.0), usual, within)[0][-1]
 
     low, high = 0, 100
     while chance(high) > most:
@@ -149,7 +136,7 @@ def _limit(failure, success, rate, most, within):
     while high - low > 1:
         middle = (low + high) // 2
         low, high = (middle, high) if chance(middle) > most else (low, middle)
-    return high / 100.0
+    return Walk(*steps, high / 100.0)
 
 
 @dataclasses.dataclass(frozen=True, repr=False)

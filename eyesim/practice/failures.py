@@ -17,7 +17,7 @@ from ..hold.needle import Fixation
 from ..hold.settle import settle
 from ..study.error import MEASURED, QUANTITIES
 from ..study.verdict import DECENTRATION_LIMIT, TILT_LIMIT, checked_limits
-from .measurement import PLAIN
+from .measurement import PLAIN, RANGES
 from .skills import rater_means
 
 TOLERANCES = {
@@ -26,7 +26,6 @@ TOLERANCES = {
 }  # fmt: skip
 """Largest error [mm or deg] of an attempt that has not failed; chosen for teaching: some one and a half times the
 usual hands' spread on one side. A programme may set its own."""
-_RANGES = {f.name: f.metadata for f in dataclasses.fields(Fixation) if f.name in MEASURED}
 
 
 @dataclasses.dataclass(frozen=True, repr=False)
@@ -101,8 +100,9 @@ def group_attempts(log, quantity=None):
     return tuple(sorted(found.values(), key=lambda one: one.when))
 
 
-def failed_by_outcome(attempts, eye=None, lens=None, first=None, second=None, *,
-                      decentration=DECENTRATION_LIMIT, tilt=TILT_LIMIT):  # fmt: skip
+def failed_by_outcome(
+    attempts, eye=None, lens=None, first=None, second=None, *, decentration=DECENTRATION_LIMIT, tilt=TILT_LIMIT
+):
     """Judge attempts by what they would have left in an eye where all else goes as planned.
 
     Parameters
@@ -135,10 +135,10 @@ def failed_by_outcome(attempts, eye=None, lens=None, first=None, second=None, *,
     passes = [_achieved(plan[k], k, attempts) for k in (0, 1)]
     pose = settle(eye, lens, *passes, on_failure="flag")
     n = len(attempts)
-    off, lean = (np.broadcast_to(np.asarray(v, float), (n,)) for v in (pose.decentration, pose.tilt))
-    good = (off <= limits[0]) & (lean <= limits[1])  # NaN, where nothing settled, is not within anything
+    off, tilted = (np.broadcast_to(np.asarray(v, float), (n,)) for v in (pose.decentration, pose.tilt))
+    good = (off <= limits[0]) & (tilted <= limits[1])  # NaN, where nothing settled, is not within anything
     rule = f"alone it would have left the lens more than {limits[0]:g} mm off centre or tilted by more than "
-    return Failures(~good, f"{rule}{limits[1]:g} deg{_judged_by(attempts)}", off, lean, tuple(attempts))
+    return Failures(~good, f"{rule}{limits[1]:g} deg{_judged_by(attempts)}", off, tilted, tuple(attempts))
 
 
 def failed_by_error(attempts, tolerances=None):
@@ -167,7 +167,7 @@ def failed_by_error(attempts, tolerances=None):
         allowed[name] = number("", name, value, 0.0, most, unit, f"tolerance of the {words}")
     failed = [any(abs(miss) > allowed[name] for (_, name), miss in one.misses.items()) for one in attempts]
     named = _measured(attempts)
-    rule = ", or ".join(f"{name} off by more than {allowed[name]:g} {QUANTITIES[name].unit}" for name in named)
+    rule = ", or ".join(f"{PLAIN[name]} off by more than {allowed[name]:g} {QUANTITIES[name].unit}" for name in named)
     return Failures(np.array(failed), rule, attempts=tuple(attempts))
 
 
@@ -177,10 +177,10 @@ def _measured(attempts):
 
 
 def _judged_by(attempts):
-    """Say what was measured, and that tilt comes from dips where nobody measured these."""
+    """Say what was measured, and that tilt comes from iris angles where nobody measured these."""
     named = _measured(attempts)
     words = f"; judged by {', '.join(PLAIN[name] for name in named)}, all else as planned"
-    return words if "iris_angle" in named else f"{words}, though tilt comes from dips, which nobody measured"
+    return words if "iris_angle" in named else f"{words}, though tilt comes from iris angles, which nobody measured"
 
 
 def _achieved(plan, k, attempts):
@@ -190,7 +190,7 @@ def _achieved(plan, k, attempts):
         planned = getattr(plan, name)
         misses = np.array([one.misses.get((k, name), 0.0) for one in attempts])
         if planned is not None and misses.any():
-            values[name] = np.clip(planned + misses, _RANGES[name]["low"], _RANGES[name]["high"])
+            values[name] = np.clip(planned + misses, RANGES[name]["low"], RANGES[name]["high"])
     return plan.but(**values)
 
 

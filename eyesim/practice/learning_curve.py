@@ -186,12 +186,13 @@ def learning_curve(failures, rates=None):
         kind = "learning" if len(phases) % 2 == 0 else "watch"
         phases.append(_phase(kind, walks[kind], failed, start))
         start = phases[-1].signal
-    told = [phase for phase in phases if phase.signal is not None]
-    state = NOT_YET if not told else SHOWN if told[-1].kind == "learning" else LOST
+    at, state = None, NOT_YET
+    for phase in phases:
+        if phase.signal is not None:
+            at, state = phase.signal, SHOWN if phase.kind == "learning" else LOST
     powers = {kind: cusum.power(walk, rates) for kind, walk in walks.items()}
-    at = told[-1].signal if told else None
-    return Curve(state, at, failed, tuple(phases), rates, **powers, share=share(int(failed.sum()), len(failed)),
-                 rule=rule)  # fmt: skip
+    failures = share(int(failed.sum()), len(failed))
+    return Curve(state, at, failed, tuple(phases), rates, **powers, share=failures, rule=rule)
 
 
 def _phase(kind, walk, failed, start):
@@ -201,7 +202,17 @@ def _phase(kind, walk, failed, start):
 
 
 def sequential_test(failures, rates=None):
-    """Judge attempts by the sequential test, which begins anew after each verdict; parameters as `learning_curve`."""
+    """Judge attempts by the sequential test, which begins anew after each verdict.
+
+    Parameters
+    ----------
+    failures, rates
+        As for `learning_curve`.
+
+    Returns
+    -------
+    SequentialTest
+    """
     failed, rule, rates = _checked(failures, rates)
     values, signals = cusum.chart_values(cusum.sequential_walk(rates), failed)
     if not signals:

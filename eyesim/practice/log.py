@@ -6,11 +6,12 @@ reported by its line with the reason, and all others count::
 
     log = read_log("practice-log.csv")
     log.rows     # (2026-09-01 iris_angle, second haptic: aim 5 deg, ..., ...)
-    log.bad_lines      # (line 17: achieved (needle's dip below the iris plane) is missing; ..., ...)
+    log.bad_lines      # (line 17: achieved (needle's angle to the iris plane) is missing; ..., ...)
 """
 
 from __future__ import annotations
 
+import contextlib
 import csv
 import dataclasses
 import datetime
@@ -24,9 +25,7 @@ from ..text.append import append
 from ..text.tables import escape_formula, plain_name, read_content
 from .measurement import CUT_OFF, Measurement, number_text, one_line, today
 
-COLUMNS = (
-    "when", "attempt", "quantity", "aim", "achieved", "unit", "side", "hand", "seat", "way", "rater", "note",
-)  # fmt: skip
+COLUMNS = tuple("when attempt quantity aim achieved unit side hand seat way rater note".split())
 """As a new log has them; text comes last, so that a line that breaks off is known by its missing cells."""
 NEEDED = ("when", "quantity", "aim", "achieved")
 _CALLED = {
@@ -34,8 +33,8 @@ _CALLED = {
     "aimed at": "aim", "got": "achieved", "measured": "achieved", "haptic": "side", "pass": "way", "towards": "way",
     "direction": "way", "measured by": "rater", "who measured": "rater", "remark": "note", "notes": "note",
 }  # fmt: skip
+_SEPARATORS = ",;\t"
 _BOM = "\ufeff"
-_WIDE = "The practice log is not in UTF-8 (it looks like UTF-16). Save it as 'CSV UTF-8'."
 _JOINED = 5  # lines that a cell with line breaks may run over
 
 
@@ -49,7 +48,7 @@ class Layout:
     @property
     def fit(self):
         """Whether rows can be added to it so that a half-written one is always noticed."""
-        return self.columns[0] == "when" and self.columns[-1] == "note" and self.separator in ",;\t"
+        return self.columns[0] == "when" and self.columns[-1] == "note"
 
 
 @dataclasses.dataclass(frozen=True, repr=False)
@@ -133,11 +132,8 @@ def read_log(path):
 
 def parse_log(content):
     """Read a practice log from the bytes of a file; raises as `read_log` does."""
-    if content.startswith((b"\xff\xfe", b"\xfe\xff")):
-        raise LearnerError(_WIDE)
-    lines = _lines(content)
-    reader = _Reader(_usual_separator(content))
-    at = 0
+    _check_encoding(content)
+    lines, reader, at = _lines(content), _Reader(content), 0
     while at < len(lines):
         at += reader.take(lines, at)
     if reader.bad_lines and not reader.rows and reader.layout is None:
@@ -156,8 +152,9 @@ def demonstration():
 class _Reader:
     """Takes one line after the other; a head that comes again, or another one, is in force from there on."""
 
-    def __init__(self, separator):
-        self.separator, self.layout = separator, None
+    def __init__(self, content, layout=None):
+        self.usual = Layout(COLUMNS, _commonest(content.decode("latin-1")))
+        self.layout = layout
         self.rows, self.lines, self.bad_lines, self.remarks = [], [], [], []
 
     def take(self, lines, at):
@@ -170,11 +167,11 @@ class _Reader:
             if text.startswith("#"):
                 self.remarks.append(one_line(text[1:]))
                 return 1
-            head = layout_of(text)
+            head = _layout_of(text)
             if head is not None and (not last or head.fit):
                 self.layout = head
                 return 1
-            layout = self.layout or Layout(COLUMNS, self.separator)
+            layout = self.layout or self.usual
             cells, used = _cells(lines, at, layout)
             self.rows.append(_made(cells, layout, last))
             self.lines.append(at + 1)
@@ -184,54 +181,34 @@ class _Reader:
             return 1
 
 
-def layout_of(text):
+def _layout_of(text):
     """Layout that a line names, if it is the head of a practice log; else None."""
-    separator = max((",", ";", "\t"), key=text.count)
+    separator = _commonest(text)
     names = [plain_name(one_line(cell)) for cell in text.split(separator)]
     names = [_CALLED.get(name.strip('"'), name.strip('"')) for name in names]
     columns = tuple(name if name in COLUMNS and name not in names[:i] else "" for i, name in enumerate(names))
     return Layout(columns, separator) if set(NEEDED) <= set(columns) else None
 
 
-def row_text(row, layout=None):
-    """Text of a row as it is added to a log of a layout, with the end of its line.
-
-    Parameters
-    ----------
-    row : Measurement
-    layout : Layout or None
-        Of the log so far. None, or one in which something of the row has no place: the usual head comes first.
-
-    Returns
-    -------
-    str
-    """
-    told = {name for name in COLUMNS if name not in (*NEEDED, "unit") and getattr(row, name)}
-    if layout is None or not layout.fit or not told <= set(layout.columns):
-        separator = layout.separator if layout is not None else ","
-        layout = Layout(COLUMNS, separator if separator in ",;\t" else ",")
-        return _joined(COLUMNS, layout) + row_text(row, layout)
-    return _joined([_cell(row, name, layout) for name in layout.columns], layout)
+def _row_text(row, layout):
+    """Text of a row behind a log of a layout; where something of it has no place there, the usual head comes first."""
+    filled = {name for name in COLUMNS if name not in (*NEEDED, "unit") and getattr(row, name)}
+    head = ""
+    if layout is None or not layout.fit or not filled <= set(layout.columns):
+        layout = Layout(COLUMNS, layout.separator if layout is not None else ",")
+        head = _joined(COLUMNS, layout)
+    return head + _joined([_cell(row, name, layout) for name in layout.columns], layout)
 
 
 def line_ending(content):
     """Return what has to be written behind a log before a row is added: the end of a line that has none.
 
     A line that was only half written is marked as cut off; it stays, and is reported by whoever reads the log.
-
-    Parameters
-    ----------
-    content : bytes
-
-    Returns
-    -------
-    bytes
     """
     if not content or content.endswith((b"\n", b"\r")):
         return b""
     lines = _lines(content)
-    reader = _Reader(_usual_separator(content))
-    reader.layout = _layout_in(lines[:-1])
+    reader = _Reader(content, _layout_in(lines[:-1]))
     reader.take(lines, len(lines) - 1)
     return CUT_OFF.encode() + b"\r\n" if reader.bad_lines else b"\r\n"
 
@@ -254,12 +231,10 @@ def addition(content, *rows):
     LearnerError
         If the log is in UTF-16, so that nothing can be added to it.
     """
-    if content.startswith((b"\xff\xfe", b"\xfe\xff")):
-        raise LearnerError(_WIDE)
-    end = line_ending(content)
-    new = b""
+    _check_encoding(content)
+    end, new = line_ending(content), b""
     for row in rows:
-        text = row_text(row, _layout_in(_lines(content + end + new)))
+        text = _row_text(row, _layout_in(_lines(content + end + new)))
         new += (text if content or new else _BOM + text).encode("utf-8")
     return end + new
 
@@ -312,7 +287,7 @@ def parse_row(words):
         given[name] = value
     missing = [name for name in NEEDED if name not in given]
     if missing:
-        raise LearnerError(f"A row needs {', '.join(missing)}, such as quantity=dip aim=5 achieved=7.5.")
+        raise LearnerError(f"A row needs {', '.join(missing)}, such as quantity=iris_angle aim=5 achieved=7.5.")
     return check_day(Measurement(**given))
 
 
@@ -336,7 +311,7 @@ def _layout_in(lines):
     for line in reversed(lines[:-1]):
         if not line[:1].isdigit() and line[:1] != b"#":
             try:
-                layout = layout_of(_text(line))
+                layout = _layout_of(_text(line))
             except LearnerError:
                 continue
             if layout is not None:
@@ -363,12 +338,9 @@ def _made(cells, layout, last):
     try:
         return _row(cells, layout, last)
     except LearnerError:
-        if len(cells) != len(COLUMNS) or layout.columns == COLUMNS:
-            raise
-        try:
-            return _row(cells, Layout(COLUMNS, layout.separator), last)
-        except LearnerError:
-            pass
+        if len(cells) == len(COLUMNS) and layout.columns != COLUMNS:
+            with contextlib.suppress(LearnerError):
+                return _row(cells, Layout(COLUMNS, layout.separator), last)
         raise
 
 
@@ -399,20 +371,18 @@ _UNITS = {"deg": ("°", "degree", "degrees"), "mm": ("millimetre", "millimetres"
 def _cells(lines, at, layout):
     """Cells of a line, and how many lines they run over."""
     text = _text(lines[at])
-    for more in range(_JOINED):
-        try:
-            cells = next(csv.reader(io.StringIO(text, newline=""), delimiter=layout.separator, strict=True))
-        except csv.Error:
-            if text.count('"') % 2 == 0 or at + more + 1 >= len(lines):
-                break
+    with contextlib.suppress(LearnerError):  # of a line that it runs over
+        for used, following in enumerate([*lines[at + 1 : at + _JOINED], None], 1):
             try:
-                text += "\n" + _text(lines[at + more + 1])
-            except LearnerError:
-                break
-            continue
-        if more and len(cells) != len(layout.columns):
-            break
-        return cells, more + 1
+                cells = next(csv.reader(io.StringIO(text, newline=""), delimiter=layout.separator, strict=True))
+            except csv.Error:
+                if text.count('"') % 2 == 0 or following is None:
+                    break
+                text += "\n" + _text(following)
+            else:
+                if used > 1 and len(cells) != len(layout.columns):
+                    break
+                return cells, used
     raise LearnerError("cannot be taken apart: its quotation marks do not match, it breaks off, or is damaged")
 
 
@@ -433,8 +403,14 @@ def _lines(content):
     return re.split(rb"\r\n|\n|\r", content)
 
 
-def _usual_separator(content):
-    return max((",", ";", "\t"), key=lambda one: content.count(one.encode()))
+def _commonest(text):
+    """Separator that occurs most often in a text."""
+    return max(_SEPARATORS, key=text.count)
+
+
+def _check_encoding(content):
+    if content.startswith((b"\xff\xfe", b"\xfe\xff")):
+        raise LearnerError("The practice log is not in UTF-8 (it looks like UTF-16). Save it as 'CSV UTF-8'.")
 
 
 def _counted(n, word):

@@ -21,13 +21,15 @@ LONGEST = 200
 """Characters of a name or note [1]."""
 CUT_OFF = "[cut off]"
 """What is put behind a line that was only half written; no note ends with it."""
-_RANGES = {f.name: f.metadata for f in dataclasses.fields(Fixation) if f.name in MEASURED}
+RANGES = {f.name: f.metadata for f in dataclasses.fields(Fixation) if f.name in MEASURED}
+"""Quantity to what a pass may have of it: "low" and "high" [mm or deg]."""
 PLAIN = {
-    "meridian": "mark's meridian", "limbus_distance": "distance behind limbus", "limbus_angle": "angle to limbus",
-    "iris_angle": "dip", "tunnel_length": "tunnel length", "outside": "haptic outside", "exit_angle": "exit angle",
+    "meridian": "mark's meridian", "limbus_distance": "distance behind limbus", "limbus_angle": "limbus angle",
+    "iris_angle": "iris angle", "tunnel_length": "tunnel length", "outside": "externalised length",
+    "exit_angle": "exit angle",
 }  # fmt: skip
 """Quantity to the words by which people call it."""
-_CALLED = {"dip": "iris_angle", "tuck": "outside", "mark": "meridian"}
+_CALLED = {words: name for name, words in PLAIN.items()} | {"dip": "iris_angle", "tuck": "outside", "mark": "meridian"}
 _CHOICES = {
     "side": ("first or second haptic", {"first": "first", "1": "first", "second": "second", "2": "second"}),
     "hand": ("hand that held the needle", {"right": "right", "r": "right", "left": "left", "l": "left"}),
@@ -84,7 +86,7 @@ class Measurement:
     def __post_init__(self):
         put = object.__setattr__
         put(self, "when", read_day(self.when))
-        put(self, "quantity", read_quantity(self.quantity))
+        put(self, "quantity", _quantity(self.quantity))
         for name in ("aim", "achieved"):
             put(self, name, _value(self.quantity, name, getattr(self, name)))
         for name in _CHOICES:
@@ -117,19 +119,13 @@ class Measurement:
         )
 
 
-def read_quantity(given):
-    """Name of a quantity that can be measured, from what was written for it ("iris angle", "dip").
-
-    Raises
-    ------
-    LearnerError
-        If there is none such.
-    """
-    name = plain_name(given).replace(" ", "_") if isinstance(given, str) else given
-    name = _CALLED.get(name, name) if isinstance(name, str) else name
-    if name not in MEASURED:
-        known_name("A practice log", name, MEASURED)
-    return name
+def _quantity(given):
+    """Name of a quantity that can be measured, from what was written for it ("iris angle", "dip")."""
+    if isinstance(given, str):
+        given = plain_name(given)
+        given = _CALLED.get(given, given.replace(" ", "_"))
+    known_name("A practice log", given, MEASURED)
+    return given
 
 
 def today():
@@ -187,7 +183,7 @@ def _value(quantity, name, given):
         value = read_number(clean(given) if isinstance(given, str) else given, unit)
     except LearnerError as error:
         raise LearnerError(f"{name} ({words}): {error}") from None
-    within = _RANGES[quantity]
+    within = RANGES[quantity]
     low, high = within["low"], within["high"]
     if name == "achieved":  # a hand may miss the range that a plan may have
         low, high = low - QUANTITIES[quantity].largest, high + QUANTITIES[quantity].largest
@@ -225,7 +221,14 @@ def one_line(text):
 
 
 def number_text(value, comma=False):
-    """Write a number with at most four decimals; with a decimal comma for files that semicolons separate."""
+    """Write a number with at most four decimals.
+
+    Parameters
+    ----------
+    value : float
+    comma : bool
+        With a decimal comma, for files that semicolons separate.
+    """
     text = f"{value:.4f}".rstrip("0").rstrip(".")
     text = "0" if text == "-0" or not math.isfinite(value) else text
     return text.replace(".", ",") if comma else text

@@ -22,8 +22,8 @@ from ..study.error import MEASURED, QUANTITIES
 from ..study.shrink import prior_of
 from ..study.skill import skill, usual_prior
 
-GROUPS = {"side": ("first", "second"), "way": ("towards", "away"), "hand": ("right", "left"),
-          "seat": ("superior", "temporal", "nasal", "inferior")}  # fmt: skip
+GROUPS = {"side": ("first", "second"), "way": ("towards", "away"), "hand": ("right", "left")}
+GROUPS |= {"seat": ("superior", "temporal", "nasal", "inferior")}
 """By what attempts may be told apart, and into which groups."""
 
 

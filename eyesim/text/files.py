@@ -13,7 +13,14 @@ from ..eye.checks import LearnerError
 
 
 def write_whole(path: Path, content: bytes, *, lasting: bool = False) -> None:
-    """Write a file so that it is either there as a whole or not at all; if `lasting`, whatever happens to the power."""
+    """Write a file so that it is either there as a whole or not at all.
+
+    Parameters
+    ----------
+    path, content : Path, bytes
+    lasting : bool
+        See that it is on the disk when this returns, whatever happens to the power.
+    """
     handle, name = tempfile.mkstemp(dir=path.parent, prefix=".", suffix=".part")
     try:
         with os.fdopen(handle, "wb") as part:
@@ -30,7 +37,12 @@ def write_whole(path: Path, content: bytes, *, lasting: bool = False) -> None:
 
 
 def put(path: Path, content: bytes) -> None:
-    """Write a file whole, with the folder that it lies in; one that holds the same already is left as it is."""
+    """Write a file whole, with the folder that it lies in; one that holds the same already is left as it is.
+
+    Parameters
+    ----------
+    path, content : Path, bytes
+    """
     path.parent.mkdir(parents=True, exist_ok=True)
     if not path.is_file() or path.is_symlink() or path.read_bytes() != content:
         write_whole(path, content)
@@ -52,6 +64,12 @@ def check_writable(folder: Path) -> None:
 def refuse_to_overwrite(folder: Path, names, what: str = "earlier results") -> None:
     """See that nothing of the names is in a folder.
 
+    Parameters
+    ----------
+    folder, names : Path, iterable of str
+    what : str
+        What would be lost, for the words.
+
     Raises
     ------
     LearnerError
@@ -68,6 +86,14 @@ def refuse_to_overwrite(folder: Path, names, what: str = "earlier results") -> N
 def write_all(folder: Path, content: dict[str, bytes], what: str = "Results") -> None:
     """Write files into a folder, which is made if it is not there; each is there as a whole or not at all.
 
+    Parameters
+    ----------
+    folder : Path
+    content : dict
+        Of each file, by its name.
+    what : str
+        What they are, for the words.
+
     Raises
     ------
     LearnerError
@@ -75,8 +101,8 @@ def write_all(folder: Path, content: dict[str, bytes], what: str = "Results") ->
     """
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        for name, one in content.items():
-            write_whole(folder / name, one)
+        for name, data in content.items():
+            write_whole(folder / name, data)
     except OSError as error:
         raise LearnerError(
             f"{what} cannot be kept in {str(folder)!r} ({reason(error)}). Choose another folder with --out."

@@ -32,7 +32,14 @@ def take_lock(file: int, patience: float, message: str) -> None:
 
 @contextlib.contextmanager
 def locked(path: Path, patience: float, message: str):
-    """Hold a lock that belongs to a file, in a hidden file beside it; parameters as for `take_lock`."""
+    """Hold a lock that belongs to a file, in a hidden file beside it.
+
+    Parameters
+    ----------
+    path : Path
+    patience, message
+        As for `take_lock`.
+    """
     try:
         file = os.open(path.with_name(f".{path.name}.lock"), os.O_RDWR | os.O_CREAT, 0o644)
     except OSError:  # a folder that cannot be written to is answered by the write itself

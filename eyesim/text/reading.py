@@ -31,6 +31,12 @@ def read_number(answer, unit):
 
     A minus may be written as such, as a hyphen or as an en dash.
 
+    Parameters
+    ----------
+    answer : float or str
+    unit : str
+        "mm", "deg", "mN", "D", "%", "times", or "" of a plain number.
+
     Raises
     ------
     LearnerError
@@ -85,6 +91,13 @@ def read_choice(answer, choices):
 
 def read_dict(answer, names, example):
     """Check that an answer is a dict whose keys are among `names`; return it.
+
+    Parameters
+    ----------
+    answer : dict
+    names : list of str
+    example : str
+        For the words where it is none.
 
     Raises
     ------
@@ -141,8 +154,8 @@ def _finite(value):
     return value
 
 
-_KINDS = {bool: "True or False", int: "a whole number", float: "a number", complex: "a complex number", str: "a text",
-          list: "a list", tuple: "several values", dict: "a dict", set: "a set"}  # fmt: skip
+_KINDS = {bool: "True or False", int: "a whole number", float: "a number", complex: "a complex number"}
+_KINDS |= {str: "a text", list: "a list", tuple: "several values", dict: "a dict", set: "a set"}
 
 
 def _kind(value):

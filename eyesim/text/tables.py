@@ -34,7 +34,13 @@ def read_text(path, what):
 
 
 def read_content(path, what, largest=LARGEST):
-    """Bytes of a file of which there is not too much; parameters as for `read_text`, and how much is [bytes].
+    """Bytes of a file of which there is not too much.
+
+    Parameters
+    ----------
+    path, what
+        As for `read_text`.
+    largest : int [bytes]
 
     Raises
     ------
@@ -76,7 +82,14 @@ class Table:
 
 
 def cells(row, columns):
-    """Cells of a row by the names of columns, a mapping from name to place; "" where the row ends before."""
+    """Cells of a row by the names of columns; "" where the row ends before.
+
+    Parameters
+    ----------
+    row : list of str
+    columns : dict
+        Name to place.
+    """
     return {name: row[place] if place < len(row) else "" for name, place in columns.items()}
 
 

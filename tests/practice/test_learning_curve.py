@@ -111,7 +111,8 @@ def test_the_limits_keep_what_was_promised_and_no_nearer_one_does():
     passed, blamed = power(learning_walk(rates), rates).unacceptable, power(watch_walk(rates), rates).acceptable
     assert passed <= rates.beta
     assert blamed <= rates.alpha
-    nearer = learning_walk(rates, learning_walk(rates).upper - 0.02)
+    walk = learning_walk(rates)
+    nearer = dataclasses.replace(walk, upper=walk.upper - 0.02)
     assert power(nearer, rates).unacceptable > rates.beta
     assert "signals within 60 attempts" in repr(power(learning_walk(rates), rates))
 
@@ -174,7 +175,7 @@ def test_failing_by_error_is_beyond_a_tolerance():
     tried = group_attempts(LOG, "tunnel_length")
     found = failed_by_error(tried, {"tunnel_length": 0.3})
     assert list(found.failed) == [abs(next(iter(one.misses.values()))) > 0.3 for one in tried]
-    assert "tunnel_length off by more than 0.3 mm" in found.rule
+    assert "tunnel length off by more than 0.3 mm" in found.rule
 
 
 def test_attempts_are_judged_by_their_days_whatever_the_order_of_the_file():
@@ -188,7 +189,7 @@ def test_the_rule_says_what_was_measured_and_that_tilt_comes_from_dips():
     assert "judged by mark's meridian, dip, tunnel length" in failed_by_outcome(group_attempts(LOG)).rule
     assert "nobody measured" not in failed_by_outcome(group_attempts(LOG)).rule
     harmless = failed_by_outcome(group_attempts(LOG, "tunnel_length"))
-    assert harmless.rule.endswith("tilt comes from dips, which nobody measured")
+    assert harmless.rule.endswith("tilt comes from iris angles, which nobody measured")
 
 
 def test_rows_without_a_name_each_count_as_an_attempt():

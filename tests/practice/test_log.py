@@ -21,7 +21,7 @@ from eyesim import practice
 from eyesim.__main__ import main
 from eyesim.eye.sources import data_folder
 from eyesim.practice.log import COLUMNS, Log, addition, line_ending, parse_log, read_log
-from eyesim.practice.measurement import Measurement, read_day
+from eyesim.practice.measurement import PLAIN, Measurement, read_day
 from eyesim.text.files import safe_name
 
 DEMO = data_folder() / "demo"
@@ -42,6 +42,9 @@ def test_a_row_knows_its_miss_and_reads_what_people_write():
         "iris_angle", 2.5, "second", "towards", "right", "deg",
     )  # fmt: skip
     assert row(quantity="mark", aim=359, achieved=1).miss == pytest.approx(2.0)
+    for name, words in PLAIN.items():  # as they are called on charts and pages
+        assert row(quantity=words.capitalize(), aim=5, achieved=5).quantity == name
+    assert row(quantity="limbus_angle").quantity == "limbus_angle"
     assert repr(row()).startswith("2026-09-01 iris_angle, second haptic: aim 5 deg, achieved 6.5 deg, miss +1.5 deg")
 
 
@@ -265,7 +268,7 @@ def test_the_command_adds_rows_and_says_what_they_tell(tmp_path, capsys):
     path = tmp_path / "mine.csv"
     for i in range(4):
         words = [
-            "quantity=dip",
+            "quantity=iris_angle",
             "aim=5",
             f"achieved={7 + i}",
             "side=second",
