@@ -23,10 +23,7 @@ import dataclasses
 import numpy as np
 
 from ..eye.checks import LearnerError, quantities, quantity
-from ..study.estimates import LEVEL, Estimate
-
-DRAWS = 2000
-"""Ways the points may lie that are looked at; they are the same ones each time."""
+from .draws import contains_origin
 
 
 @quantities
@@ -42,7 +39,7 @@ class Known:
     depth, depth_spread : float [mm]
         Of the optic behind the limbal plane.
     limbus_ratio, limbus_ratio_spread : float [1]
-        Vertical over horizontal diameter of the limbus itself. 1 and 0 mean that it is known to be round.
+        Vertical over horizontal diameter of the limbus itself. 1 and 0 mean that it is known to be circular.
     camera_from : float or None [deg]
         Meridian from whose side the camera looked, roughly; None if nobody knows.
     most_oblique : float or None [deg]
@@ -50,15 +47,15 @@ class Known:
     magnification, magnification_spread : float [1]
         By which the optic appears larger about the middle of the cornea than it is; 1 for an open practice eye.
     scleral_radius, scleral_radius_spread : float [mm]
-        Of the wall on which marks and lines lie.
+        Of the sclera on which marks and lines lie.
     click : float [px]
         Least spread with which a hand sets a point.
 
     Notes
     -----
     Depth and its spread are chosen for teaching: the workbook's lens comes to rest 1.5 mm behind the limbal plane by
-    dips of 5 deg, and 2.7 mm by dips of 25 deg. A photograph from the side tells it far better. The scleral radius is
-    as in `Eye`, its spread is a published one (see `data/anatomy.csv`).
+    iris angles of 5 deg, and 2.7 mm by those of 25 deg. A photograph from the side shows it far better. The scleral
+    radius is as in `Eye`, its spread is a published one (see `data/anatomy.csv`).
     """
 
     white_to_white: float | None = quantity(None, 5.0, 40.0, "mm", "diameter of the limbus", optional=True)
@@ -69,12 +66,11 @@ class Known:
     depth_spread: float = quantity(0.6, 0.0, 5.0, "mm", "how well that is known")
     limbus_ratio: float = quantity(1.0, 0.7, 1.3, "", "vertical over horizontal diameter of the limbus")
     limbus_ratio_spread: float = quantity(0.0, 0.0, 0.1, "", "how well that is known")
-    camera_from: float | None = quantity(None, -720.0, 1080.0, "deg", "side from which the camera looked",
-                                         optional=True)  # fmt: skip
+    camera_from: float | None = quantity(None, -720.0, 1080.0, "deg", "side from which it was taken", optional=True)
     most_oblique: float | None = quantity(None, 0.0, 60.0, "deg", "how oblique the camera can have been", optional=True)
     magnification: float = quantity(1.0, 0.8, 1.6, "", "by which the optic appears larger")
     magnification_spread: float = quantity(0.0, 0.0, 0.2, "", "how well that is known")
-    scleral_radius: float = quantity(12.0, 7.0, 40.0, "mm", "outer radius of the wall")
+    scleral_radius: float = quantity(12.0, 7.0, 40.0, "mm", "outer radius of the sclera")
     scleral_radius_spread: float = quantity(1.3, 0.0, 5.0, "mm", "how well that is known")
     click: float = quantity(1.5, 0.01, 100.0, "px", "least spread with which a hand sets a point")
 
@@ -149,12 +145,7 @@ class Camera:
         """Points from the limbal centre [mm as seen], how far along the lean, and the lean's sine and cosine."""
         seen = (points - self.centre) / self.scale[:, None]
         sine = sign * np.sqrt(np.maximum(0.0, 1.0 - self.cosine**2))
-        return (
-            seen,
-            seen[:, 0] * self.towards[:, 0] + seen[:, 1] * self.towards[:, 1],
-            sine,
-            np.where(sign == 0.0, 1.0, self.cosine),
-        )
+        return seen, np.sum(seen * self.towards, axis=1), sine, np.where(sign == 0.0, 1.0, self.cosine)
 
 
 def estimate_camera(limbus, ruler, known, chance):
@@ -216,78 +207,3 @@ def _scale(camera, ruler, known, chance):
         )
     width = known.white_to_white + known.white_to_white_spread * chance.normal()
     return 2.0 * camera.radius / np.maximum(width, 0.1 * known.white_to_white)
-
-
-class Chance:
-    """Numbers of chance, the same ones each time; the first of each row stands for what is likeliest."""
-
-    def __init__(self, n=DRAWS, seed=0):
-        self._rng, self._n = np.random.default_rng(seed), n
-
-    def normal(self, *shape):
-        """Draw standard normal numbers (n, ...); the first are nought."""
-        drawn = self._rng.standard_normal((self._n, *shape))
-        drawn[0] = 0.0
-        return drawn
-
-    def chi2(self, freedom):
-        """Draw chi-square numbers (n,); the first is the mean."""
-        drawn = self._rng.chisquare(freedom, self._n)
-        drawn[0] = freedom
-        return drawn
-
-
-def interval(draws, unit="", *, how="draws that agree with the points"):
-    """Estimate from draws, one array or one for each way the camera may have leaned: the interval covers them all."""
-    ends = np.quantile(np.stack(draws)[:, 1:], (0.5 - LEVEL / 2.0, 0.5 + LEVEL / 2.0), axis=1)
-    value = float(np.mean([one[0] for one in draws]))
-    return Estimate(value, min(value, float(ends[0].min())), max(value, float(ends[1].max())), how, unit)
-
-
-def angle_interval(draws, *, turn=360.0, how="draws that agree with the points"):
-    """Estimate of an angle [deg], 0 up to `turn`, from draws that may pass through nought; its ends may lie beyond."""
-    first = draws[0][0]
-    near = [(one - first + turn / 2.0) % turn - turn / 2.0 for one in draws]
-    found = interval(near, "deg", how=how)
-    value = (first + found.value) % turn
-    return Estimate(value, value + found.low - found.value, value + found.high - found.value, how, "deg")
-
-
-def size_and_meridian(clouds, unit="mm"):
-    """How far from nought, and towards where, from clouds (n, 2) of draws: by the region that holds 95 % of each.
-
-    A size cannot be less than nothing, so an interval of its draws would never reach nought. The region does, where
-    the points agree with nought; then the meridian may be any. Both intervals are wider than need be.
-    """
-    middle = np.mean([cloud[0] for cloud in clouds], axis=0)
-    size, way = float(np.hypot(*middle)), float(np.degrees(np.arctan2(middle[1], middle[0])) % 360.0)
-    ring = np.concatenate([_ring(cloud) for cloud in clouds])
-    around = any(contains_origin(cloud) for cloud in clouds)
-    far = np.hypot(ring[:, 0], ring[:, 1])
-    how = "region of 95 % of the draws"
-    told = Estimate(size, 0.0 if around else min(size, float(far.min())), max(size, float(far.max())), how, unit)
-    turned = (np.degrees(np.arctan2(ring[:, 1], ring[:, 0])) - way + 180.0) % 360.0 - 180.0
-    low, high = min(0.0, float(turned.min())), max(0.0, float(turned.max()))
-    if around or high - low > 300.0:
-        low, high = -180.0, 180.0
-    return told, Estimate(way, way + low, way + high, how, "deg")
-
-
-def contains_origin(cloud):
-    """Whether the region that holds 95 % of a cloud (n, 2) of draws holds nought too."""
-    if float(np.ptp(cloud, axis=0).max()) == 0.0:
-        return bool(np.all(cloud[0] == 0.0))
-    root, limit = _region(cloud)
-    return bool(np.linalg.norm(np.linalg.solve(root, cloud[0])) <= limit)
-
-
-def _region(cloud):
-    rest = cloud[1:] - cloud[0]
-    root = np.linalg.cholesky(rest.T @ rest / len(rest) + 1e-18 * np.eye(2))
-    return root, float(np.quantile(np.linalg.norm(np.linalg.solve(root, rest.T), axis=0), LEVEL))
-
-
-def _ring(cloud):
-    root, limit = _region(cloud)
-    phi = np.linspace(0.0, 2.0 * np.pi, 181)
-    return cloud[0] + limit * np.stack([np.cos(phi), np.sin(phi)], axis=1) @ root.T

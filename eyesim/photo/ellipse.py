@@ -23,9 +23,7 @@ GAP = 180.0
 _ROUGH = 0.04  # of the mean radius: points that lie further off, in the mean, are no ellipse; chosen for teaching
 _FLAT = 0.35  # ratio of the axes below which it is no photograph from in front; chosen for teaching
 _TRIED = 100  # points of an edge, each of which is left out once to find the misplaced one
-_CIRCLE = np.array(
-    [0.0, 0.0, 1.0, 0.0, 1.0]
-)  # centre and P of the unit circle, from which a fit of scaled points begins
+_CIRCLE = np.array([0.0, 0.0, 1.0, 0.0, 1.0])  # centre and P of the unit circle: where a fit of scaled points begins
 _FAR = 4.0  # an axis so many times larger than the points' extent has run away
 
 
@@ -147,6 +145,13 @@ def fit_ellipse(points, what="the edge", *, floor=CLICK):
 def checked_points(points, what, least=1):
     """Return points (n, 2) [px] as an array, if that is what they are.
 
+    Parameters
+    ----------
+    points : (n, 2) array [px]
+    what : str
+        What they lie on, for the words.
+    least : int
+
     Raises
     ------
     LearnerError
@@ -221,21 +226,15 @@ def _nearest(points, start):
     """Least squares from a start; what runs away is looked at afterwards."""
     from scipy.optimize import least_squares
 
-    def usable(found):
+    def measure(found):
         shape = _matrix(found)
         low, high = np.linalg.eigvalsh(shape)
-        return shape if low > 1e-3 * high and high < 1e3 else None
+        if low > 1e-3 * high and high < 1e3:
+            return distances(points, found[:2], shape)
+        return np.full(len(points), 1e3), np.zeros((len(points), 5))
 
-    def off(found):
-        shape = usable(found)
-        return np.full(len(points), 1e3) if shape is None else distances(points, found[:2], shape)[0]
-
-    def slopes(found):
-        shape = usable(found)
-        return np.zeros((len(points), 5)) if shape is None else distances(points, found[:2], shape)[1]
-
-    solved = least_squares(off, start, slopes, method="lm", xtol=1e-12, ftol=1e-12, gtol=1e-12, max_nfev=200)
-    return solved.x
+    precise = {"xtol": 1e-12, "ftol": 1e-12, "gtol": 1e-12, "max_nfev": 200}
+    return least_squares(lambda v: measure(v)[0], start, lambda v: measure(v)[1], method="lm", **precise).x
 
 
 def _look(points, centre, shape, what):
@@ -251,7 +250,7 @@ def _look(points, centre, shape, what):
     if low < _FLAT * high:
         raise LearnerError(
             f"The points of {what} lie on an ellipse {low / high:.2f} times as wide as long; from in front it is "
-            "nearly round. Is one of them misplaced?"
+            "nearly circular. Is one of them misplaced?"
         )
     if _gap(points, centre, shape) > GAP:
         raise LearnerError(short_arc)
@@ -259,11 +258,11 @@ def _look(points, centre, shape, what):
 
 def _agree(points, found, off, what):
     """Refuse points that are no ellipse."""
-    radius = float(np.sqrt(np.linalg.det(_matrix(found))))
-    if np.sqrt(np.mean(off**2)) > _ROUGH * radius:
+    rough = float(np.sqrt(np.mean(off**2) / np.linalg.det(_matrix(found))))  # in mean radii
+    if rough > _ROUGH:
         raise LearnerError(
-            f"The points of {what} are no ellipse: they lie {100 * np.sqrt(np.mean(off**2)) / radius:.0f} % of its "
-            f"radius off. Point {_misplaced(points, found, off) + 1} fits least; is it misplaced?"
+            f"The points of {what} are no ellipse: they lie {100.0 * rough:.0f} % of its radius off. Point "
+            f"{_misplaced(points, found, off) + 1} fits least; is it misplaced?"
         )
 
 

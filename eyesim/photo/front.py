@@ -1,7 +1,7 @@
 """A practice eye measured in a photograph from in front: where the optic lies, where the marks, which way the lines.
 
 Every number is an `Estimate`: its 95 % interval covers how the points were set, how well scale and depth are known,
-and from which side the camera looked, where nobody knows. See `photo_camera` for what is assumed. ::
+and from which side the camera looked, where nobody knows. See `camera` for what is assumed. ::
 
     found = measure_front(read_points("points.csv"), Known(white_to_white=11.8))
     found.size         # how far the optic's centre lies from the limbal centre
@@ -17,7 +17,8 @@ import numpy as np
 from ..eye.checks import LearnerError, must_be, plain_errors
 from ..eye.frames import whole_degrees
 from ..study.estimates import Estimate
-from .camera import Chance, Known, angle_interval, contains_origin, estimate_camera, interval, size_and_meridian
+from .camera import Known, estimate_camera
+from .draws import Chance, angle_interval, contains_origin, interval, size_and_meridian
 from .ellipse import fit_ellipse, line_direction
 from .points import Points, make_points
 
@@ -35,7 +36,7 @@ class Mark:
     meridian : Estimate [deg]
         About the limbal centre.
     limbus_distance : Estimate [mm]
-        Behind the limbus, along the wall.
+        Behind the limbus, along the sclera.
     """
 
     name: str
@@ -48,25 +49,17 @@ class Mark:
 
 
 @dataclasses.dataclass(frozen=True, repr=False)
-class Line:
-    """A drawn line: where it starts, and how it runs.
+class Line(Mark):
+    """A drawn line: a mark where it starts, and how it runs.
 
     Attributes
     ----------
-    name : str
-    meridian : Estimate [deg]
-        Of its start.
-    limbus_distance : Estimate [mm]
-        Of its start.
     limbus_angle : Estimate [deg]
         Between the line and the limbal tangent at the meridian of its start, towards the eye; negative away from it.
     clockwise : bool
         Which way along the limbus it runs.
     """
 
-    name: str
-    meridian: Estimate
-    limbus_distance: Estimate
     limbus_angle: Estimate
     clockwise: bool
 
@@ -121,10 +114,10 @@ class Frontal:
     remarks: tuple[str, ...]
 
     def __repr__(self):
-        told = [_where(self), *map(repr, (*self.marks, *self.lines))]
+        sentences = [_where(self), *map(repr, (*self.marks, *self.lines))]
         if self.apart is not None:
-            told.append(f"From {self.marks[0].name} to {self.marks[1].name} are {self.apart.text('.1f')}.")
-        return " ".join([one for one in told if one] + list(self.remarks))
+            sentences.append(f"From {self.marks[0].name} to {self.marks[1].name} are {self.apart.text('.1f')}.")
+        return " ".join(filter(None, [*sentences, *self.remarks]))
 
 
 @plain_errors
@@ -170,13 +163,23 @@ def measure_front(points, known):
         camera_meridian=_camera_meridian(camera),
         white_to_white=interval([2.0 * camera.radius / camera.scale], "mm"),
         scale=interval([camera.scale], "px/mm"),
-        marks=tuple(mark for mark, _ in marks), lines=lines, apart=_apart(marks), click=click,
+        marks=tuple(mark for mark, _ in marks),
+        lines=lines,
+        apart=_apart(marks),
+        click=click,
         remarks=_remarks(limbus, optic, oblique, known),
-    )  # fmt: skip
+    )
 
 
 def meridian_words(meridian, spec=".0f"):
-    """Say a meridian [deg] with its interval, whose ends are told from 0 to 360, counter-clockwise."""
+    """Say a meridian [deg] with its interval, whose ends lie from 0 to 360, counter-clockwise.
+
+    Parameters
+    ----------
+    meridian : Estimate [deg]
+    spec : str
+        Format of the numbers, ".0f" or ".1f".
+    """
     digits = int(spec[1:-1])
     ends = (round(angle % 360.0, digits) % 360.0 for angle in (meridian.value, meridian.low, meridian.high))
     value, low, high = (format(angle, spec) for angle in ends)
@@ -207,12 +210,11 @@ def _ruler(of, known, click, chance):
     places = of["ruler"]
     if known.ruler is None:
         raise LearnerError("The ruler's two points are given, but not how far they lie apart: ruler [mm].")
-    if len(places) != 2 or np.hypot(*(places[0] - places[1])) < 20.0 * known.click:
-        raise LearnerError(
-            f"The ruler takes two points, at least {20.0 * known.click:.0f} px apart; {len(places)} were given."
-            if len(places) != 2
-            else "The ruler's two points lie too close together to give a scale."
-        )
+    apart = f"at least {20.0 * known.click:.0f} px apart"
+    if len(places) != 2:
+        raise LearnerError(f"The ruler takes two points, {apart}; {len(places)} were given.")
+    if np.hypot(*(places[0] - places[1])) < 20.0 * known.click:
+        raise LearnerError(f"The ruler's two points lie too close together to give a scale; they lie {apart}.")
     return places + click * chance.normal(2, 2)
 
 
@@ -249,16 +251,14 @@ def _decentration(optic, camera, known, chance):
     depth = known.depth + known.depth_spread * chance.normal()
     larger = known.magnification + known.magnification_spread * chance.normal()
     places = [camera.lifted(centre, depth, sign) / larger[:, None] for sign in camera.signs]
+    x, y = (interval([place[:, axis] for place in places], "mm") for axis in (0, 1))
     size, meridian = size_and_meridian(places)
-    return {
-        "x": interval([one[:, 0] for one in places], "mm"), "y": interval([one[:, 1] for one in places], "mm"),
-        "size": size, "meridian": meridian,
-        "optic_diameter": interval([2.0 * np.linalg.eigvalsh(shape)[:, 1] / camera.scale / larger], "mm"),
-    }  # fmt: skip
+    diameter = interval([2.0 * np.linalg.eigvalsh(shape)[:, 1] / camera.scale / larger], "mm")
+    return {"x": x, "y": y, "size": size, "meridian": meridian, "optic_diameter": diameter}
 
 
-def _on_the_wall(points, camera, radius, sign):
-    """Where points (n, 2) [px] lie (n, 2) [mm] on the wall, a sphere through the limbus; and how far behind it."""
+def _on_the_sclera(points, camera, radius, sign):
+    """Where points (n, 2) [px] lie (n, 2) [mm] on the sclera, a sphere through the limbus; and how far behind it."""
     limbus = camera.radius / camera.scale
     radius = np.maximum(radius, 1.02 * limbus)
     place = camera.on_ball(points, radius, np.sqrt(radius**2 - limbus**2), sign)
@@ -266,7 +266,7 @@ def _on_the_wall(points, camera, radius, sign):
     return place, radius * (np.arcsin(out / radius) - np.arcsin(limbus / radius))
 
 
-def _wall_radius(known, chance):
+def _scleral_radius(known, chance):
     return known.scleral_radius + known.scleral_radius_spread * chance.normal()
 
 
@@ -277,8 +277,8 @@ def _meridian(place):
 def _mark(name, places, camera, known, click, chance):
     """Return a mark, and its meridian in every draw."""
     points = places.mean(axis=0) + click / np.sqrt(len(places)) * chance.normal(2)
-    radius = _wall_radius(known, chance)
-    lies = [_on_the_wall(points, camera, radius, sign) for sign in camera.signs]
+    radius = _scleral_radius(known, chance)
+    lies = [_on_the_sclera(points, camera, radius, sign) for sign in camera.signs]
     meridians = [_meridian(place) for place, _ in lies]
     _not_in_the_middle(name, lies[0][0][0], camera)
     return Mark(name, angle_interval(meridians), interval([back for _, back in lies], "mm")), meridians
@@ -304,10 +304,10 @@ def _line(name, places, camera, known, click, chance):
             f"{name} is shorter than {4.0 * click:.0f} px: points set {click:.1f} px off tell nothing of its direction."
         )
     points = places + click * chance.normal(*places.shape)
-    radius = _wall_radius(known, chance)
+    radius = _scleral_radius(known, chance)
     starts, angles, backs, clockwise = [], [], [], None
     for sign in camera.signs:
-        on = [_on_the_wall(points[:, k], camera, radius, sign) for k in range(len(places))]
+        on = [_on_the_sclera(points[:, k], camera, radius, sign) for k in range(len(places))]
         phi = line_direction(np.stack([place for place, _ in on], axis=1))
         start = _meridian(on[0][0])
         turn = np.radians(start) + 0.5 * np.pi  # of the tangent, counter-clockwise
@@ -336,23 +336,22 @@ def _where(found):
 
 def _remarks(limbus, optic, oblique, known):
     """Say what ought to be known: obliquity and its two senses, what was assumed, points that lie off."""
-    told = [f"The camera was {oblique.text('.0f')} oblique, if the limbus is round."]
-    if known.limbus_ratio != 1.0 or known.limbus_ratio_spread:
-        told = [f"The camera was {oblique.text('.0f')} oblique, with a limbus of the proportions given."]
+    circle = known.limbus_ratio == 1.0 and not known.limbus_ratio_spread
+    limbal = "if the limbus is circular" if circle else "with a limbus of the proportions given"
+    remarks = [f"The camera was {oblique.text('.0f')} oblique, {limbal}."]
     if known.camera_from is None:
-        told.append("From which of two opposite sides it looked is not known: the intervals cover both.")
+        remarks.append("From which of two opposite sides it looked is not known: the intervals cover both.")
     else:
-        told.append(f"It is taken to have looked from the side of meridian {whole_degrees(known.camera_from)}.")
+        remarks.append(f"It is taken to have looked from the side of meridian {whole_degrees(known.camera_from)}.")
     if optic is not None:
-        told.append(
-            f"The optic is taken to lie {known.depth:g} mm (SD {known.depth_spread:g}) behind the limbal plane."
-        )
+        depth = f"{known.depth:g} mm (SD {known.depth_spread:g})"
+        remarks.append(f"The optic is taken to lie {depth} behind the limbal plane.")
     for edge, name in ((limbus, "limbus"), (optic, "optic")):
         if edge is not None:
             usual = float(np.median(np.abs(edge.off)))
             off = float(abs(edge.off[edge.worst - 1]))
             if off > 6.0 * max(usual, known.click / 2.0):
-                told.append(f"Point {edge.worst} of the {name} lies {off:.0f} px off; is it misplaced?")
+                remarks.append(f"Point {edge.worst} of the {name} lies {off:.0f} px off; is it misplaced?")
             if edge.gap > 120.0:
-                told.append(f"A part of {edge.gap:.0f} deg of the {name} has no point; one there would help most.")
-    return tuple(told)
+                remarks.append(f"A part of {edge.gap:.0f} deg of the {name} has no point; one there would help most.")
+    return tuple(remarks)

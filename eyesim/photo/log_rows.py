@@ -48,19 +48,17 @@ def log_rows(found, first, second, when=None, **common):
     for side, aim in aims.items():
         must_be("log_rows", side, aim, Fixation)
     when = today() if when is None else when
-    told = {}
-    for one in (*found.marks, *found.lines):
-        side = _SIDES.get(one.name[4:])
-        if side is None:
-            continue
-        told.setdefault((side, "meridian"), one.meridian)
-        told.setdefault((side, "limbus_distance"), one.limbus_distance)
-        if hasattr(one, "limbus_angle"):
-            told[side, "limbus_angle"] = one.limbus_angle
-    if not told:
-        raise LearnerError("This photograph tells nothing of a pass: set mark1, line1, mark2 or line2 on it.")
-    return tuple(
-        Measurement(**{"when": when, "quantity": quantity, "aim": float(getattr(aims[side], quantity)), "side": side,
-                  "achieved": round(estimate.value, 2), "note": f"photograph: {estimate.text('.1f')}"} | common)
-        for (side, quantity), estimate in sorted(told.items())
-    )  # fmt: skip
+    measured = {}
+    for mark in (*found.marks, *found.lines):
+        side = _SIDES.get(mark.name[4:])
+        for quantity in ("meridian", "limbus_distance", "limbus_angle"):
+            if side is not None and hasattr(mark, quantity):
+                measured.setdefault((side, quantity), getattr(mark, quantity))
+    if not measured:
+        raise LearnerError("This photograph shows nothing of a pass: set mark1, line1, mark2 or line2 on it.")
+    rows = []
+    for (side, quantity), estimate in sorted(measured.items()):
+        aim, achieved = float(getattr(aims[side], quantity)), round(estimate.value, 2)
+        own = {"side": side, "note": f"photograph: {estimate.text('.1f')}"}
+        rows.append(Measurement(when, quantity, aim, achieved, **own | common))
+    return tuple(rows)

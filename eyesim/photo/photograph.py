@@ -90,7 +90,14 @@ def read_photograph(path):
 
 
 def decode_photograph(content, name="the photograph"):
-    """Read a photograph from the bytes of a file; raises as `read_photograph` does."""
+    """Read a photograph from the bytes of a file; raises as `read_photograph` does.
+
+    Parameters
+    ----------
+    content : bytes
+    name : str
+        What it is called, for the words.
+    """
     from PIL import Image, ImageOps
 
     if len(content) > LARGEST:

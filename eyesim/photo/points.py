@@ -64,12 +64,18 @@ class Points:
         return len(self.of.get("limbus", ())) == 2
 
     def __repr__(self):
-        told = ", ".join(f"{len(points)} of {name}" for name, points in self.of.items())
-        return f"Points on a photograph: {told or 'none'}."
+        counts = ", ".join(f"{len(points)} of {name}" for name, points in self.of.items())
+        return f"Points on a photograph: {counts or 'none'}."
 
 
 def make_points(named, ruler=None):
-    """Make `Points` of a mapping from names to pairs (x, y) [px].
+    """Make `Points` of pairs of numbers.
+
+    Parameters
+    ----------
+    named : dict
+        Name of what they lie on to pairs (x, y) [px], y down.
+    ruler : float or None [mm]
 
     Raises
     ------
@@ -82,13 +88,7 @@ def make_points(named, ruler=None):
 
 
 def _feature(name):
-    """Return the name of what a point lies on, in its plain form.
-
-    Raises
-    ------
-    LearnerError
-        If it is none.
-    """
+    """Return the name of what a point lies on, in its plain form."""
     plain = plain_name(name).replace(" ", "") if isinstance(name, str) else ""
     if not _NAMES.fullmatch(plain):
         raise LearnerError(f"Points lie on {_KNOWN}; {short(name)} was given.")
@@ -108,7 +108,14 @@ def read_points(path):
 
 
 def parse_points(text, where="table of points"):
-    """Read points from the text of a CSV file; raises as `read_points` does. What cannot be used is remarked."""
+    """Read points from the text of a CSV file; raises as `read_points` does. What cannot be used is remarked.
+
+    Parameters
+    ----------
+    text : str
+    where : str
+        What it is called, for the words.
+    """
     if not text.strip(" ,;\t\r\n"):
         raise LearnerError(f"The {where} is empty. Its first line is 'what,x,y'; then one line for each point.")
     table = parse_table(text, where)
@@ -133,7 +140,14 @@ def parse_points(text, where="table of points"):
 
 
 def points_bytes(points, note=""):
-    """CSV of points, as `read_points` reads it; a note stands in a line of its own that is not read."""
+    """CSV of points, as `read_points` reads it.
+
+    Parameters
+    ----------
+    points : Points
+    note : str
+        Stands in a line of its own that is not read.
+    """
     table = [["what", "x", "y", "mm"], *([[f"# {note}"]] if note else [])]
     for name, places in points.of.items():
         length = "" if name != "ruler" or points.ruler is None else f"{points.ruler:g}"

@@ -1,7 +1,7 @@
 """A practice eye measured from the side, in a photograph or a section through its front part: tilt, and depth.
 
 Two points of the limbus give the limbal plane as a line, two or more of the optic give the optic as another; the
-angle between them is the tilt in the plane of the picture. A lean across that plane is not seen::
+angle between them is the tilt in the plane of the picture. Tilt across that plane is not seen::
 
            front (cornea)
       limbus ------------------ limbus
@@ -18,7 +18,8 @@ import numpy as np
 from ..eye.checks import LearnerError, must_be, number, plain_errors
 from ..eye.frames import whole_degrees
 from ..study.estimates import Estimate, holds_zero
-from .camera import Chance, Known, interval
+from .camera import Known
+from .draws import Chance, interval
 from .ellipse import line_direction
 from .front import y_up
 from .points import Points, make_points
@@ -60,10 +61,10 @@ class Side:
             edge = "which edge lies deeper cannot be told"
         else:
             edge = f"its {right if self.tilt.value > 0.0 else left} edge lies deeper"
-        told = f"The optic leans {self.tilt.text('.1f')} in the plane of the picture; {edge}."
+        words = f"The optic is tilted by {self.tilt.text('.1f')} in the plane of the picture; {edge}."
         if self.depth is not None:
-            told += f" Its points lie {self.depth.text('.2f')} behind the limbal plane."
-        return " ".join([told, *self.remarks])
+            words += f" Its points lie {self.depth.text('.2f')} behind the limbal plane."
+        return " ".join([words, *self.remarks])
 
 
 @plain_errors
@@ -103,7 +104,7 @@ def measure_side(points, known, *, front="up", meridian=None):
     drawn = [places + click * wide * chance.normal(*places.shape) for places in (limbus, optic)]
     tilt = -np.degrees(line_direction(drawn[1]) - line_direction(drawn[0]))
     tilt = (tilt + 90.0) % 180.0 - 90.0
-    remarks = ["A lean across that plane is not seen."]
+    remarks = ["Tilt across that plane is not seen."]
     if len(optic) < _ENOUGH:
         remarks.append(f"Points are taken to be set {click:g} px off (SD); {_ENOUGH} or more on the optic would tell.")
     depth = _depth(drawn, points, known, front, chance, click)

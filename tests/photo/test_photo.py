@@ -20,7 +20,8 @@ from eyesim.eye.sources import data_folder
 from eyesim.page.measurement import measure_files, measurement_words
 from eyesim.panel.photo import KINDS, photo_panel
 from eyesim.photo import ellipse, photograph
-from eyesim.photo.camera import Known, angle_interval
+from eyesim.photo.camera import Known
+from eyesim.photo.draws import angle_interval
 from eyesim.photo.ellipse import distances, fit_ellipse
 from eyesim.photo.front import measure_front, meridian_words
 from eyesim.photo.photograph import decode_photograph, read_photograph
@@ -655,7 +656,7 @@ def test_the_demonstration_is_measured_to_what_was_painted():
     ).result
     assert held(side.tilt, eye.tilt)
     assert held(side.depth, eye.depth)
-    assert measurement_words(side).startswith("The optic leans")
+    assert measurement_words(side).startswith("The optic is tilted")
 
 
 # --- the panel --------------------------------------------------------------------------------------------------
@@ -693,14 +694,14 @@ def test_points_are_taken_back_and_the_side_is_measured_too():
     points = read_points(DEMO / "eye-from-the-side.csv")
     panel = photo_panel(DEMO / "eye-from-the-side.jpg", points=points)
     page = Page(panel)
-    assert "The optic leans 6.0 deg" in repr(panel)
+    assert "The optic is tilted by 6.0 deg" in repr(panel)
     page.say("press", "undo")
     assert len(page.values["points"]["points"]) == 3
     page.say("press", "clear")
     assert len(page.values["points"]["points"]) == 1
     panel.put("limbus", (150.0, 320.0), (750.0, 320.0))
     panel.put("optic", (600.0, 470.0))
-    assert "The optic leans" in panel.sentence
+    assert "The optic is tilted" in panel.sentence
 
 
 @pytest.mark.parametrize(
@@ -737,7 +738,7 @@ def test_every_control_of_the_panel_has_words_and_the_picture_an_alternative():
 
 
 @pytest.mark.parametrize(
-    ("name", "words"), [("eye-in-front", "optic's centre lies"), ("eye-from-the-side", "optic leans")]
+    ("name", "words"), [("eye-in-front", "optic's centre lies"), ("eye-from-the-side", "optic is tilted")]
 )
 def test_the_command_measures_the_demonstration(name, words, capsys):
     demo = data_folder() / "demo"
