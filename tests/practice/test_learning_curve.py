@@ -185,8 +185,8 @@ def test_attempts_are_judged_by_their_days_whatever_the_order_of_the_file():
     assert (one.state, one.at) == (other.state, other.at)
 
 
-def test_the_rule_says_what_was_measured_and_that_tilt_comes_from_dips():
-    assert "judged by mark's meridian, dip, tunnel length" in failed_by_outcome(group_attempts(LOG)).rule
+def test_the_rule_says_what_was_measured_and_that_tilt_comes_from_iris_angles():
+    assert "judged by mark's meridian, iris angle, tunnel length" in failed_by_outcome(group_attempts(LOG)).rule
     assert "nobody measured" not in failed_by_outcome(group_attempts(LOG)).rule
     harmless = failed_by_outcome(group_attempts(LOG, "tunnel_length"))
     assert harmless.rule.endswith("tilt comes from iris angles, which nobody measured")
