@@ -178,8 +178,8 @@ def test_rows_are_added_together_and_said_in_words(tmp_path):
     practice.add(tmp_path / "mine.csv", *rows)
     assert read_log(tmp_path / "mine.csv").rows == rows
     said = practice.misses(rows)
-    assert said.splitlines()[0].startswith("first haptic: dip -5.3 deg, mark's meridian +1.8 deg")
-    assert said.splitlines()[1].startswith("second haptic: dip +6.2 deg")
+    assert said.splitlines()[0].startswith("first haptic: iris angle -5.3 deg, mark's meridian +1.8 deg")
+    assert said.splitlines()[1].startswith("second haptic: iris angle +6.2 deg")
 
 
 # ---------------------------------------------------------------- pictures of the lesson
