@@ -1,5 +1,6 @@
 """The lesson on sight: what is right follows from tracing, and plans are scored by what many operations leave."""
 
+import functools
 import types
 
 import numpy as np
@@ -15,26 +16,35 @@ from eyesim.sight.spectacles import GlassesFit, fit_glasses
 from eyesim.study.sight_verdict import SightVerdict
 
 EYE, FIRST = es.Eye(), es.Fixation(meridian=0.0)
-PLANNED = es.settle(EYE, es.Lens(), FIRST, FIRST.opposite())
-LENS = es.Lens().with_power(round(2.0 * es.power_for(EYE, es.Lens(), PLANNED)) / 2.0)
 
 
-def sees(lens=LENS, eye=EYE, pupil=3.0, **changes):
-    return es.refract(eye, lens, lesson.moved(PLANNED, **changes), pupil=pupil)
+@functools.cache
+def planned():
+    return es.settle(EYE, es.Lens(), FIRST, FIRST.opposite())
+
+
+@functools.cache
+def chosen():
+    """Lens of the power that leaves nothing to correct, in half dioptres."""
+    return es.Lens().with_power(round(2.0 * es.power_for(EYE, es.Lens(), planned())) / 2.0)
+
+
+def sees(lens=None, eye=EYE, pupil=3.0, **changes):
+    return es.refract(eye, lens or chosen(), lesson.moved(planned(), **changes), pupil=pupil)
 
 
 # ---------------------------------------------------------------- what is right follows from the simulation
 
 
 def test_the_lens_of_the_lesson_was_chosen_for_its_place():
-    assert patient.chosen_lens().power == pytest.approx(LENS.power)
+    assert patient.chosen_lens().power == pytest.approx(chosen().power)
     assert abs(sees().M) < 0.25  # half a step of the shelf is 0.25 D in the lens, less at the cornea
     assert patient.chosen_lens(patient.ASPHERIC).power % 0.5 == pytest.approx(0.0, abs=1e-9)
 
 
 def _lead(x, pupil=5.0):
     """How many logMAR the aspheric optic is ahead of the round one with the best glasses, x [mm] off centre."""
-    lenses = LENS, patient.ASPHERIC.with_power(18.5)
+    lenses = chosen(), patient.ASPHERIC.with_power(18.5)
     best = [lesson.reads_at_best(sees(lens, pupil=pupil, x=x)).logmar for lens in lenses]
     return best[0] - best[1]
 
@@ -71,7 +81,7 @@ def test_a_depth_error_costs_many_times_more_in_a_short_eye():
     costs = []
     for length in (21.0, 29.0):
         eye = EYE.but(axial_length=length)
-        lens = es.Lens().with_power(es.power_for(eye, es.Lens(), PLANNED))
+        lens = es.Lens().with_power(es.power_for(eye, es.Lens(), planned()))
         costs.append(sees(lens, eye, deeper=0.5).M)
     assert costs[0] == pytest.approx(1.1, abs=0.05)
     assert costs[1] == pytest.approx(0.14, abs=0.05)
@@ -94,14 +104,14 @@ def test_a_turned_toric_lens_leaves_what_crossed_cylinders_leave():
     eye, lens = sight.toric_case()
     bare = sees(eye=eye).cylinder
     for turn in (10.0, 20.0, 30.0):
-        left = sees(lens, eye, roll=PLANNED.roll + turn).cylinder
+        left = sees(lens, eye, roll=planned().roll + turn).cylinder
         assert left / bare == pytest.approx(2.0 * np.sin(np.radians(turn)), abs=1e-3)
     assert lesson.predict("sight.toric-turned").form.right == "third"
 
 
 def test_numbers_agree_with_direct_tracing():
     short = EYE.but(axial_length=22.0)
-    sharp = es.Lens().with_power(es.power_for(short, es.Lens(), PLANNED))
+    sharp = es.Lens().with_power(es.power_for(short, es.Lens(), planned()))
     assert lesson.reference_answer("sight.deeper").answer == pytest.approx(sees(sharp, short, deeper=0.5).M, rel=1e-3)
     long = EYE.but(axial_length=25.0, corneal_radius=7.9)
     steep = FIRST.but(iris_angle=15.0)
@@ -115,9 +125,9 @@ def test_numbers_agree_with_direct_tracing():
 def test_marks_belong_on_the_steep_meridian_of_the_cornea():
     answer = lesson.reference_answer("sight.toric-marks").answer
     eye = EYE.but(corneal_cylinder=2.0, corneal_steep_meridian=25.0)
-    lens = es.toric_for(eye, LENS, PLANNED).but(toric_marks=answer)
+    lens = es.toric_for(eye, chosen(), planned()).but(toric_marks=answer)
     assert abs(sees(lens, eye).cylinder) < 0.01
-    assert (answer + PLANNED.roll) % 180.0 == pytest.approx(25.0, abs=0.05)
+    assert (answer + planned().roll) % 180.0 == pytest.approx(25.0, abs=0.05)
     for wrong in (answer + 90.0, 25.0):
         assert abs(sees(lens.but(toric_marks=wrong), eye).cylinder) > 1.0
 
@@ -273,8 +283,8 @@ def test_no_eye_that_reads_enough_is_called_beyond_glasses():
 
 
 def test_a_flat_lens_leans_towards_0_unless_told_and_a_tilted_one_as_before():
-    assert PLANNED.tilt < 1e-3
-    assert lesson.moved(PLANNED, tilt=5.0).tilt_meridian == 0.0
+    assert planned().tilt < 1e-3
+    assert lesson.moved(planned(), tilt=5.0).tilt_meridian == 0.0
     leaning = es.Pose(tilt=3.0, tilt_meridian=40.0)
     assert lesson.moved(leaning, tilt=5.0).tilt_meridian == 40.0
     several = lesson.moved(es.Pose(tilt=[0.0, 3.0], tilt_meridian=[236.0, 40.0]), deeper=0.1)
@@ -286,10 +296,10 @@ def test_a_flat_lens_leans_towards_0_unless_told_and_a_tilted_one_as_before():
     [
         (lambda: lesson.moved(5, tilt=5.0), "takes a Pose"),
         (lambda: lesson.moved("x"), "takes a Pose"),
-        (lambda: lesson.moved(PLANNED, deeper="1"), "deeper"),
-        (lambda: lesson.moved(PLANNED, deeper=None), "deeper"),
-        (lambda: lesson.moved(PLANNED, deeper=float("nan")), "deeper"),
-        (lambda: lesson.moved(PLANNED, tilt="5"), "tilt"),
+        (lambda: lesson.moved(planned(), deeper="1"), "deeper"),
+        (lambda: lesson.moved(planned(), deeper=None), "deeper"),
+        (lambda: lesson.moved(planned(), deeper=float("nan")), "deeper"),
+        (lambda: lesson.moved(planned(), tilt="5"), "tilt"),
     ],
 )
 def test_moves_that_are_none_are_answered_in_words(call, match):
@@ -298,13 +308,13 @@ def test_moves_that_are_none_are_answered_in_words(call, match):
 
 
 def test_what_the_optic_would_touch():
-    assert touches(EYE, LENS, PLANNED, 3.0) == ""
-    front = EYE.iris_z - PLANNED.z - LENS.optic_thickness / 2.0  # from there the vertex stands in the iris plane
-    assert touches(EYE, LENS, lesson.moved(PLANNED, deeper=-front + 0.05), 3.0) == ""
-    assert touches(EYE, LENS, lesson.moved(PLANNED, deeper=-front - 0.3), 3.0) == "iris"
-    assert touches(EYE, LENS, lesson.moved(PLANNED, deeper=-2.0, tilt=30.0, x=3.0), 3.0) == "cornea"
-    room = EYE.limbal_depth - EYE.corneal_thickness - PLANNED.z - LENS.optic_thickness / 2.0
-    assert touches(EYE, LENS, lesson.moved(PLANNED, deeper=-room - 0.05), 3.0) == "cornea"
+    assert touches(EYE, chosen(), planned(), 3.0) == ""
+    front = EYE.iris_z - planned().z - chosen().optic_thickness / 2.0  # from there the vertex stands in the iris plane
+    assert touches(EYE, chosen(), lesson.moved(planned(), deeper=-front + 0.05), 3.0) == ""
+    assert touches(EYE, chosen(), lesson.moved(planned(), deeper=-front - 0.3), 3.0) == "iris"
+    assert touches(EYE, chosen(), lesson.moved(planned(), deeper=-2.0, tilt=30.0, x=3.0), 3.0) == "cornea"
+    room = EYE.limbal_depth - EYE.corneal_thickness - planned().z - chosen().optic_thickness / 2.0
+    assert touches(EYE, chosen(), lesson.moved(planned(), deeper=-room - 0.05), 3.0) == "cornea"
 
 
 @pytest.mark.parametrize("answer", ["1.0 dioptres", "1 D", "1,0 dpt", np.array(1.0), np.float32(1.0), 1])
@@ -319,7 +329,14 @@ def test_a_minus_may_be_a_hyphen_a_minus_or_an_en_dash(sign):
 
 @pytest.mark.parametrize(
     ("answer", "kind"),
-    [(EYE, "an Eye"), (LENS, "a Lens"), ([1], "a list"), (np.zeros(2), "an array"), (None, "nothing"), (True, "True")],
+    [
+        (EYE, "an Eye"),
+        (es.Lens(), "a Lens"),
+        ([1], "a list"),
+        (np.zeros(2), "an array"),
+        (None, "nothing"),
+        (True, "True"),
+    ],
 )
 def test_what_is_no_number_is_named_in_good_english(answer, kind):
     with pytest.raises(es.LearnerError, match=f"; {kind}.* was given"):
@@ -327,12 +344,12 @@ def test_what_is_no_number_is_named_in_good_english(answer, kind):
 
 
 def test_moved_changes_what_is_said_and_nothing_else():
-    pose = lesson.moved(PLANNED, deeper=0.3, tilt=4.0, tilt_meridian=30.0)
-    assert pose.depth == pytest.approx(PLANNED.depth + 0.3)
-    assert (pose.tilt, pose.tilt_meridian, pose.roll) == (4.0, 30.0, PLANNED.roll)
-    assert lesson.moved(PLANNED, deeper=[0.0, 0.5, 1.0]).shape == (3,)
+    pose = lesson.moved(planned(), deeper=0.3, tilt=4.0, tilt_meridian=30.0)
+    assert pose.depth == pytest.approx(planned().depth + 0.3)
+    assert (pose.tilt, pose.tilt_meridian, pose.roll) == (4.0, 30.0, planned().roll)
+    assert lesson.moved(planned(), deeper=[0.0, 0.5, 1.0]).shape == (3,)
     with pytest.raises(es.LearnerError, match="no field of a pose"):
-        lesson.moved(PLANNED, deep=0.5)
+        lesson.moved(planned(), deep=0.5)
 
 
 def test_tilt_and_shift_add_up_or_cancel_by_their_direction():
