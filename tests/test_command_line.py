@@ -216,7 +216,7 @@ def test_earlier_results_are_replaced_and_a_plan_that_does_not_settle_leaves_no_
     assert code == 0
     assert (out / "outcomes.csv").read_text() != "mine"
     assert "Not settled" in printed
-    assert "Refraction surprise is not told: the plan itself does not settle" in printed
+    assert "There is no refraction surprise: the plan itself does not settle" in printed
     assert not (out / "plan-front.svg").exists()
     assert not (out / "refraction.png").exists()
     assert (out / "cloud.png").exists()

@@ -33,7 +33,7 @@ def blame_chart(blame):
     names = list(blame.total)
     rows = {name: blame.main(name)[:_SHOWN] for name in names}
     sheet = Sheet(_WIDE, _TOP + sum(_ROW * (len(rows[name]) + 1.6) for name in names) + 30.0)
-    words = "dark: alone; light: with all it does together with others; thin: 95 %"
+    words = "dark: by itself; light: with all it does together with others; thin: 95 %"
     _head(sheet, "Where the differences come from", words)
     y = _TOP
     for name in names:

@@ -25,7 +25,9 @@ def dip_plot(values, pose):
         Its settled lens, or flagged.
     """
     sheet = Sheet(_WIDTH, _HEIGHT)
-    sheet.text(18, 22, "Tunnel of a straight pass [mm] against dip [deg]", size=15, bold=True)
+    sheet.text(
+        18, 22, "Tunnel of a single-plane pass [mm] against the angle to the iris plane [deg]", size=15, bold=True
+    )
     for length in range(0, 5):
         y = _y(length)
         sheet.line((_LEFT, y), (_WIDTH - _RIGHT, y), colour=palette.EDGE, width=1)
@@ -55,7 +57,9 @@ def dip_plot(values, pose):
     if not values["straight"]:
         sheet.text(_WIDTH - _RIGHT + 18, _TOP + 84, "(tunnels are set to 2 mm now)", size=13, colour=palette.QUIET)
     sheet.text(18, _HEIGHT - 10, "A curve begins where the needle first enters the eye.", size=13, colour=palette.QUIET)
-    svg = sheet.svg("Tunnel length against dip", f"Tunnel of a straight pass: {'; '.join(words)}.", shown=1280)
+    svg = sheet.svg(
+        "Tunnel length against iris angle", f"Tunnel of a single-plane pass: {'; '.join(words)}.", shown=1280
+    )
     return f'<div style="margin-top:8px">{svg}</div>'
 
 

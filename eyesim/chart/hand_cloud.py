@@ -42,8 +42,8 @@ def hand_cloud(outcomes, limits, sentence, *, turn=0.0, side="right"):
 
 
 def _centres(sheet, x, y, tilt, limits, turn, side):
-    sheet.text(18, 27, "Where the optics' centres come to lie", size=16, bold=True)
-    sheet.text(18, 45, "seen as the eye is; circle: limit", size=13, colour=palette.QUIET)
+    sheet.text(18, 27, "Where the optics' centres lie", size=16, bold=True)
+    sheet.text(18, 45, "from the same seat as the eye; circle: limit", size=13, colour=palette.QUIET)
     reach = max(1.2, float(np.quantile(np.hypot(x, y), 0.995)) * 1.1 if len(x) else 1.2)
     plane = sheet.plane(1, 56, 448, _VIEW, 0.5 * _VIEW / reach * 0.97, turn=turn)
     size = 0.007 * reach

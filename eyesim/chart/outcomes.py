@@ -152,7 +152,7 @@ def tilt_rose(outcomes, sectors=24):
     look = {"fontsize": SMALL, "title_fontsize": SMALL, "frameon": False, "handlelength": 1.8, "handleheight": 1.3}
     axes.legend(title="tilt (share of all)", loc="upper left", bbox_to_anchor=(1.12, 1.02), **look)
     resultant = np.mean(tilt * np.exp(1j * np.radians(meridian)))
-    mean = f"mean lean {abs(resultant):.1f} deg towards {np.degrees(np.angle(resultant)) % 360:.0f} deg"
+    mean = f"mean tilt {abs(resultant):.1f} deg towards {np.degrees(np.angle(resultant)) % 360:.0f} deg"
     words = f"tilt {', '.join(shares)} of all; {mean}{unsettled_words(outcomes)}."
     return finish(figure, f"Which edge of the optic lies further back, {outcomes.n} operations: {words}")
 

@@ -10,7 +10,7 @@ from ..study.estimates import per_hundred
 from ..study.steps import STEP, UNIT_WORDS, Steps
 from .canvas import SMALL, TEXT, bold, finish, label, new_figure, note
 
-_SAID = {"deg": "degrees", "mm": "millimetres"}
+_PLURAL = {"deg": "degrees", "mm": "millimetres"}
 
 
 @plain_errors
@@ -65,7 +65,7 @@ def _draw_ways(axes, errors, unit, steps):
         axes.plot(one.off, _share(one, steps), color=colour, ls=dash, lw=2.2)
         axes.plot(one.off[-1:], _share(one, steps)[-1:], mark, color=colour, ms=7, mec=palette.PANEL)
     axes.plot([0.0], [100.0 * steps.usual.value], "o", color=palette.INK, ms=7, clip_on=False, zorder=5)
-    axes.set_title(f"Errors in {_SAID[unit]}", pad=22, **bold())
+    axes.set_title(f"Errors in {_PLURAL[unit]}", pad=22, **bold())
     label(
         axes,
         f"taken off, root mean square of a side [{unit}]",

@@ -8,16 +8,15 @@ from __future__ import annotations
 import numpy as np
 
 from ..eye.checks import LearnerError, number
-from ..eye.frames import meridian_to_clock, side_to_meridian, unit_at, wrap
+from ..eye.frames import clock_words, meridian_to_clock, side_to_meridian, unit_at, wrap
 from ..hold.pose import pose_in_words
 from . import palette
 from .case import draw_ghost, draw_haptic, flange_diameter, heading
-from .drawing import num
 
 SEATS = {
     "front": ("From in front", "as one faces the patient"),
-    "superior": ("From the head", "12 o'clock nearest to you"),
-    "temporal": ("From the temple", "temporal side nearest to you"),
+    "superior": ("Superior seat", "12 o'clock nearest to you"),
+    "temporal": ("Temporal seat", "temporal side nearest to you"),
 }
 WIDTH, TOP, VIEW = 450.0, 54.0, 404.0
 """Width of one view, height of its heading, height of its window [px]."""
@@ -43,7 +42,7 @@ def front_sentence(case, seat, other, hidden):
         return f"{where}: {marks or 'no marks'}. The outcome is hidden."
     text = f"{where}: {pose_in_words(case.pose)}"
     if case.pose.decentration >= 0.005:
-        text += f" (off the limbal centre towards {_clock(case.pose.decentration_meridian)} o'clock)"
+        text += f" (off the limbal centre towards {clock_words(case.pose.decentration_meridian)})"
     if case.eye.pupil_x or case.eye.pupil_y:
         off = float(case.pose.decentration_from(case.eye.pupil_x, case.eye.pupil_y))
         text += f"; {off:.2f} mm from the pupil's centre"
@@ -223,13 +222,9 @@ def _marks_in_words(case, hidden):
     tunnels = []
     for k, passage in enumerate(case.passages):
         if hidden and case.fixations[k].tunnel_length is None:
-            tunnels.append(f"needle {k + 1} runs straight")
+            tunnels.append(f"needle {k + 1} makes a single-plane pass")
         elif passage.enters:
             tunnels.append(f"tunnel {k + 1} is {float(passage.tunnel_length):.1f} mm long")
         else:
-            tunnels.append(f"needle {k + 1} stays in the wall")
+            tunnels.append(f"needle {k + 1} stays in the sclera")
     return f"marks at {one:.0f} and {two:.0f} deg, {apart:.0f} deg apart; {', '.join(tunnels)}"
-
-
-def _clock(meridian):
-    return num(round(2.0 * float(meridian_to_clock(meridian))) / 2.0, 1)

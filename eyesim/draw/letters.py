@@ -170,7 +170,7 @@ def _chart_sentence(sight, found):
         return f"{without}; glasses make it no better: {remains(sight)}."
     with_them = f"with {_prescribed(found.glasses)} it {_reads(best)}"
     if best.row <= GOOD:
-        return f"{without}; {with_them}: {'a little sharper' if read.row <= GOOD else 'glasses fix it'}."
+        return f"{without}; {with_them}: {'a little sharper' if read.row <= GOOD else 'glasses correct it'}."
     verdict = "glasses help, but not all the way" if best.row < read.row else "glasses do not help much"
     return f"{without}; {with_them}: {verdict}; {remains(sight)}."
 

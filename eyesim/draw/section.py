@@ -58,7 +58,7 @@ def side_sentence(case, along, other, hidden):
     dips = ""
     if case.fixations:
         one, two = (float(f.iris_angle) for f in case.fixations)
-        dips = f"needles dip {one:.0f} and {two:.0f} deg"
+        dips = f"needles at {one:.0f} and {two:.0f} deg to the iris plane"
     if hidden:
         return f"From the side, {case.eye.side} eye, {cut}: {dips or 'no needles'}. The outcome is hidden."
     text = f"From the side, {case.eye.side} eye, {cut}: {pose_in_words(case.pose)}"
@@ -302,7 +302,7 @@ def _dips(sheet, left, case):
     """How far each needle dips below the iris plane, and how it is turned at the end, as numbers."""
     for k in range(2 if case.fixations else 0):
         fixation = case.fixations[k]
-        words = f"needle dips {float(fixation.iris_angle):.0f}°"
+        words = f"{float(fixation.iris_angle):.0f}° to the iris plane"
         if fixation.exit_angle is not None and fixation.exit_angle != fixation.iris_angle:
             words += f", turned to {float(fixation.exit_angle):.0f}° at its end"
         y = TOP + VIEW - 84 + 24 * k

@@ -40,8 +40,8 @@ def wall_view(pose):
     sheet = Sheet(_WIDTH, 2 * (_HEAD + _HIGH) + 36.0)
     needles = [_needle(sheet, k * (_HEAD + _HIGH), case, k) for k in range(2)]
     sheet.caution(sheet.height - 13.0)
-    sentence = f"The wall cut open along each needle, front of the eye up: {'; '.join(needles)}."
-    return sheet.picture("Needles in the wall", sentence, shown=680)
+    sentence = f"The sclera cut open along each needle, front of the eye up: {'; '.join(needles)}."
+    return sheet.picture("Needles in the sclera", sentence, shown=680)
 
 
 def _needle(sheet, top, case, k):
@@ -68,8 +68,8 @@ def _needle(sheet, top, case, k):
     plane.disc((0.0, 0.0), 0.07, fill=palette.PANEL, stroke=palette.MARKER_INK, width=0.04)
     plane.words((-1.6, -1.95), "in the eye", size=15, colour=palette.QUIET)
     plane.close()
-    dip = f"dips {float(fixation.iris_angle):g}\N{DEGREE SIGN}"
-    does = f"through after {length:.1f} mm" if enters else "never through the wall"
+    angle = f"{float(fixation.iris_angle):g}\N{DEGREE SIGN} to the iris plane"
+    does = f"through after {length:.1f} mm" if enters else "never through the sclera"
     sheet.badge(24, top + 22, str(k + 1), palette.HAPTICS[k])
-    sheet.text(40, top + 28, f"{dip}: {does}", size=18, bold=True)
-    return f"needle {k + 1} {dip.replace(chr(176), ' deg')}, {does}"
+    sheet.text(40, top + 28, f"{angle}: {does}", size=18, bold=True)
+    return f"needle {k + 1} at {angle.replace(chr(176), ' deg')}, {does}"

@@ -32,10 +32,18 @@ def meridian_to_clock(meridian):
     return np.where(hour < 0.5, hour + 12.0, hour)[()]
 
 
-def clock_words(meridian):
-    """Clock time that a single meridian [deg] points to, to the half hour: "6:30"."""
-    hour, half = divmod(round(2.0 * float(meridian_to_clock(meridian))), 2)
-    return f"{hour or 12}{':30' if half else ''}"
+def clock_words(meridian, minutes=30):
+    """Time on the dial that a single meridian [deg] points to: "7 o'clock", "6:30".
+
+    Parameters
+    ----------
+    meridian : float [deg]
+    minutes : int
+        To how many minutes it is rounded; a minute is half a degree.
+    """
+    hour, minute = divmod(minutes * round(60.0 * float(meridian_to_clock(meridian)) / minutes), 60)
+    hour = (hour - 1) % 12 + 1
+    return f"{hour}:{minute:02d}" if minute else f"{hour} o'clock"
 
 
 def side_to_meridian(words, eye_side):
@@ -93,10 +101,8 @@ def whole_degrees(meridian):
 
 
 def direction_words(meridian):
-    """Meridian [deg] in words of the clock, seen from in front: "250 deg (about 7 o'clock)"."""
-    meridian = float(wrap(round(float(meridian))))
-    hour = int(np.floor(np.mod((90.0 - meridian) / 30.0 + 0.5, 12.0))) or 12
-    return f"{whole_degrees(meridian)} deg (about {hour} o'clock)"
+    """Meridian [deg] in words of the clock, seen from in front: "250 deg (about 6:30)"."""
+    return f"{whole_degrees(meridian)} deg (about {clock_words(meridian)})"
 
 
 def unit_at(meridian):

@@ -69,8 +69,8 @@ class Eye:
     """
 
     white_to_white: float = quantity(11.8, 9.0, 14.5, "mm", "horizontal corneal diameter")
-    scleral_radius: float = quantity(12.0, 9.0, 20.0, "mm", "outer radius of the wall")
-    scleral_thickness: float = quantity(0.5, 0.2, 1.5, "mm", "thickness of the wall")
+    scleral_radius: float = quantity(12.0, 9.0, 20.0, "mm", "outer radius of the sclera")
+    scleral_thickness: float = quantity(0.5, 0.2, 1.5, "mm", "scleral thickness")
     side: str = choice("right", ("right", "left"), "which eye")
     white_to_white_vertical: float | None = quantity(None, 9.0, 14.5, "mm", "vertical corneal diameter", optional=True)
     corneal_radius: float = quantity(
@@ -97,7 +97,7 @@ class Eye:
         widest = np.maximum(np.asarray(self.white_to_white), self._vertical)
         if np.any(widest >= 1.9 * np.asarray(self.scleral_radius)):
             raise LearnerError(
-                "Eye: a wall of this scleral_radius cannot pass through a limbus of this white_to_white; "
+                "Eye: a sclera of this scleral_radius cannot pass through a limbus of this white_to_white; "
                 "the radius is usually a little more than the diameter (12 mm for 11.8 mm)."
             )
         if np.any((1.0 + np.asarray(self.corneal_q)) * (widest / 2.0) ** 2 >= np.asarray(self.corneal_radius) ** 2):

@@ -76,12 +76,10 @@ class Lens:
     first_bend: float = quantity(0.0, -60.0, 60.0, "deg", "kink at the first haptic's root, towards the front")
     second_bend: float = quantity(0.0, -60.0, 60.0, "deg", "kink at the second haptic's root, towards the front")
     loops: str = choice("counter-clockwise", ("counter-clockwise", "clockwise"), "which way the haptics curve")
-    flipped: bool = choice(False, (False, True), "put in back to front")
-    anterior_radius: float = quantity(11.5855, -1e4, 1e4, "mm", "front radius of the optic, negative when it is hollow")
+    flipped: bool = choice(False, (False, True), "put in upside down")
+    anterior_radius: float = quantity(11.5855, -1e4, 1e4, "mm", "front radius of the optic, negative if concave")
     anterior_q: float = quantity(0.0, -20.0, 20.0, "", "front conic constant of the optic")
-    posterior_radius: float = quantity(
-        -11.5855, -1e4, 1e4, "mm", "back radius of the optic, negative when it bulges back"
-    )
+    posterior_radius: float = quantity(-11.5855, -1e4, 1e4, "mm", "back radius of the optic, negative if convex")
     posterior_q: float = quantity(0.0, -20.0, 20.0, "", "back conic constant of the optic")
     optic_thickness: float = quantity(0.8, 0.1, 5.0, "mm", "thickness of the optic at its centre")
     index: float = quantity(1.458, 1.34, 1.8, "", "refractive index of the optic")
@@ -91,7 +89,7 @@ class Lens:
     def _verify(self):
         for name, radius in (("anterior_radius", self.anterior_radius), ("posterior_radius", self.posterior_radius)):
             if np.any(np.abs(np.asarray(radius)) < 3.0):
-                raise LearnerError(f"Lens.{name} (a face of the optic) is at least 3 mm, bulging or hollow.")
+                raise LearnerError(f"Lens.{name} (a face of the optic) is at least 3 mm, convex or concave.")
 
     @property
     def bending_stiffness(self):

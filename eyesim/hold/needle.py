@@ -67,16 +67,16 @@ class Fixation:
     down, a tunnel of about 2 mm.
     """
 
-    meridian: float = quantity(0.0, -720.0, 1080.0, "deg", "meridian of the outer opening")
-    limbus_distance: float = quantity(2.0, 0.2, 6.0, "mm", "distance of the outer opening behind the limbus")
+    meridian: float = quantity(0.0, -720.0, 1080.0, "deg", "meridian of the scleral entry")
+    limbus_distance: float = quantity(2.0, 0.2, 6.0, "mm", "distance of the scleral entry behind the limbus")
     limbus_angle: float = quantity(20.0, -60.0, 90.0, "deg", "angle to the limbal tangent, towards the eye")
-    iris_angle: float = quantity(5.0, -45.0, 89.0, "deg", "dip below the iris plane")
+    iris_angle: float = quantity(5.0, -45.0, 89.0, "deg", "angle to the iris plane, downwards")
     tunnel_length: float | None = quantity(2.0, 0.05, 6.0, "mm", "length of the tunnel", optional=True)
-    outside: float = quantity(0.8, 0.0, 8.0, "mm", "haptic left outside the outer opening")
-    exit_angle: float | None = quantity(None, -60.0, 120.0, "deg", "dip at the tunnel's end", optional=True)
+    outside: float = quantity(0.8, 0.0, 8.0, "mm", "externalised length, beyond the scleral entry")
+    exit_angle: float | None = quantity(None, -60.0, 120.0, "deg", "iris angle at the tunnel's end", optional=True)
     exit_swing: float = quantity(0.0, -90.0, 90.0, "deg", "sideways turn at the tunnel's end")
-    wall: float | None = quantity(None, 0.1, 2.0, "mm", "thickness of the wall on this side", optional=True)
-    scleral_radius: float | None = quantity(None, 9.0, 20.0, "mm", "radius of the wall on this side", optional=True)
+    wall: float | None = quantity(None, 0.1, 2.0, "mm", "scleral thickness on this side", optional=True)
+    scleral_radius: float | None = quantity(None, 9.0, 20.0, "mm", "radius of the sclera on this side", optional=True)
     clockwise: bool = choice(True, (True, False), "which way the needle runs")
     anchor: str = choice("tunnel", ("tunnel", "pin"), "what holds the haptic")
     locked: bool = choice(True, (True, False), "flanged or tied")
@@ -119,8 +119,8 @@ class Fixation:
         """
         if self.locked:
             raise LearnerError(
-                "This haptic is locked (flanged or tied): nothing can be pulled out any more. "
-                "Make the Fixation with locked=False to try what can be put right before locking."
+                "This haptic is flanged or tied: nothing can be pulled out any more. "
+                "Make the Fixation with locked=False to try what can be put right before that."
             )
         length = number("", "length", length, -8.0, 8.0, "mm", "haptic to pull out, or negative to release")
         return self.but(outside=self.outside + length)
@@ -167,9 +167,9 @@ class Passage:
         if np.ndim(self.enters):
             return f"Passage({np.shape(self.enters)} array, {int(np.sum(self.enters))} enter the eye)"
         if not self.enters:
-            return "Passage: the needle stays in the wall and never enters the eye"
+            return "Passage: the needle stays in the sclera and never enters the eye"
         return (
-            f"Passage: tunnel {self.tunnel_length:.2f} mm, inner opening at {whole_degrees(self.inner_meridian)} deg, "
+            f"Passage: tunnel {self.tunnel_length:.2f} mm, internal entry at {whole_degrees(self.inner_meridian)} deg, "
             f"{np.hypot(*self.inner[:2]):.2f} mm from the axis and {-self.inner[2]:.2f} mm behind the limbal plane"
         )
 
@@ -272,9 +272,9 @@ def _never_enters(eye, fixation):
     limit = least_dip_that_enters(eye, fixation)
     text = ""
     if np.ndim(limit) == 0 and np.isfinite(limit):
-        text = f" With this wall, distance and limbus angle it enters from {limit:.1f} deg to the iris plane on."
+        text = f" With this sclera, distance and limbus angle it enters from {limit:.1f} deg to the iris plane on."
     return (
-        "The needle never enters the eye: at this angle a straight pass stays in the wall."
+        "The needle never enters the eye: at this angle a single-plane pass stays in the sclera."
         + text
         + " Aim it steeper, or give a tunnel_length at which the needle is turned down."
     )

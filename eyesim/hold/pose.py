@@ -35,8 +35,8 @@ class Pose:
     y: float = quantity(0.0, -8.0, 8.0, "mm", "optic centre upwards")
     z: float = quantity(-2.7, -15.0, 6.0, "mm", "optic centre towards the observer; behind the limbus is negative")
     tilt: float = quantity(0.0, 0.0, 180.0, "deg", "tilt of the optic")
-    tilt_meridian: float = quantity(0.0, -360.0, 720.0, "deg", "meridian towards which the optic's front leans")
-    roll: float = quantity(0.0, -720.0, 720.0, "deg", "turn about the optic's normal")
+    tilt_meridian: float = quantity(0.0, -360.0, 720.0, "deg", "meridian towards which the optic's front is tilted")
+    roll: float = quantity(0.0, -720.0, 720.0, "deg", "rotation about the optic's normal")
 
     @property
     def decentration(self):

@@ -14,7 +14,7 @@ REASONS = (
     "needle never enters the eye",
     "haptic snaps to another shape",
     "not converged",
-    "free to turn about the line between the two pins",
+    "free to rotate about the line between the two pins",
 )
 """Why a case has no pose, by code; the empty reason means that it settled."""
 

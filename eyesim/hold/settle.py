@@ -203,31 +203,31 @@ def _why(result):
     code = int(np.asarray(result.code)[place])
     one, two = result.free_length[place]
     where = f" (case {place if len(place) > 1 else place[0]})" if place else ""
-    lengths = f"free haptic {one:.1f} and {two:.1f} mm"
+    lengths = f"intraocular haptic lengths {one:.1f} and {two:.1f} mm"
     if code == _NEVER_ENTERS:
         fixation = result.first if not np.asarray(result.passages[0].enters).all() else result.second
         limit = np.asarray(least_dip_that_enters(result.eye, fixation))
         limit = limit[place] if limit.shape else limit
-        hint = f" it enters from about {limit:.1f} deg on" if np.isfinite(limit) else " no dip below 89 deg enters"
+        hint = f" it enters from about {limit:.1f} deg on" if np.isfinite(limit) else " no angle below 89 deg enters"
         return (
-            f"The needle never enters the eye{where}: on a straight pass it stays in the wall at this dip; with this "
-            f"wall, distance and limbus angle{hint}. Aim steeper, or choose the length of the tunnel and turn the "
-            "needle down there."
+            f"The needle never enters the eye{where}: on a single-plane pass it stays in the sclera at this angle "
+            f"to the iris plane; with this sclera, distance and limbus angle{hint}. Aim steeper, or choose the length "
+            "of the tunnel and turn the needle down there."
         )
     if code == _CANNOT_REACH:
         return (
-            f"A haptic cannot reach its inner opening{where}: {lengths} are left between optic and openings, and "
-            "the lens would have to be pulled taut. Leave less outside, shorten a tunnel, or go nearer to the limbus."
+            f"A haptic cannot reach its internal entry{where}: {lengths} are left between optic and entries, "
+            "and the lens would have to be pulled taut. Externalise less, shorten a tunnel, or go nearer to the limbus."
         )
     if code == _FREE:
         return (
-            "Two pins and nothing else leave the lens free to turn about the line between them: its tilt is "
+            "Two pins and nothing else leave the lens free to rotate about the line between them: its tilt is "
             "undetermined. A tunnel, or a third point, would hold it."
         )
     if code == _SNAPS:
         return (
-            f"A haptic snaps to another shape{where}: with {lengths} there is no rest that can be reached from the "
-            "unstressed lens without a jump. Check the direction in which each needle runs, and the free lengths."
+            f"A haptic snaps to another shape{where}: with {lengths} there is no resting place that can be reached "
+            "from the unstressed lens without a jump. Check the direction in which each needle runs, and these lengths."
         )
     return (
         f"No resting place was found{where} ({lengths}). The setting is far outside what the model is made for; "

@@ -47,7 +47,7 @@ def _which_way(id, off):
         right,
         ("tilts", "It tilts, and stays centred.",
          "A mark turns the pass about the eye's axis and changes neither its iris angle nor its depth: the "
-         f"tilt is {pose.tilt:.1f} deg. The optic comes to lie {pose_words(pose)}."),
+         f"tilt is {pose.tilt:.1f} deg. The optic lies {pose_words(pose)}."),
         ("across", "It moves sideways, across the haptic axis, and stays flat.",
          f"The middle of the two internal entries has slipped sideways, and the optic follows it: {across:.2f} mm "
          f"across the axis, {along:.2f} mm along it, {pose.tilt:.1f} deg of tilt."),
@@ -79,15 +79,15 @@ def _turned(id, turn, more):
          f"It is so where the marks are still opposite, and a rotation is then all that happens; exactly at 3 and 9 "
          f"o'clock matters for a toric lens alone. These stand {180.0 + more:g} deg apart: {lies}."),
         ("sum", "Off centre by what both marks miss their places, and flat.",
-         f"What both have in common turns the picture and costs nothing; one mark alone {turn:g} deg off would cost "
+         f"What both have in common rotates the lens and costs nothing; one mark alone {turn:g} deg off would cost "
          f"{one.decentration:.2f} mm. Here {lies}."),
         ("tilted", "Tilted: neither mark is horizontal.", f"A mark changes no iris angle and no depth: {lies}."),
         ("difference", "Off centre, since the marks are not opposite, and flat.",
          f"The marks are {more:g} deg from opposite, and nothing else counts: {lies}."),
     )  # fmt: skip
     text = (
-        f"The marks were meant for 0 and 180 deg, but the head lay turned, and they stand at {turn:g} and "
-        f"{180.0 + turn + more:g} deg. Iris angles and tunnels are alike. How does the lens come to lie?"
+        f"The marks were meant for 0 and 180 deg, but the head was rotated, and they stand at {turn:g} and "
+        f"{180.0 + turn + more:g} deg. Iris angles and tunnels are alike. How does the lens lie?"
     )
     reasoning = f"The marks stand {180.0 + more:g} deg apart: {lies}."
     scenes = (Scene(f"One mark alone {turn:g} deg off", one),)
@@ -138,7 +138,7 @@ def _ring(id, way, off, calipers):
     )
     text = (
         f"A ring with two arms marked 0 and 180 deg at one press. Its centre stood {off:g} mm from the limbal centre, "
-        f"{way} the line of the two marks. {measured} How does the lens come to lie?"
+        f"{way} the line of the two marks. {measured} How does the lens lie?"
     )
     reasoning = f"A ring {off:g} mm off-centre {way} the line: {lies}."
     scenes = (Scene(f"The same slip {'across' if way == 'along' else 'along'} the line", other),)
@@ -158,10 +158,10 @@ def _shift(id, off):
                       "This is twice what happens. Only one mark is off, and the lens follows the middle of the two "
                       "internal entries."),
         Misconception("degrees-as-millimetres", off,
-                      "These are the degrees. Turn them into a distance: the entries lie some 7 mm from the axis, "
+                      "These are the degrees. Convert them to a distance: the entries lie some 7 mm from the axis, "
                       "and the lens follows their middle."),
     )  # fmt: skip
-    text = f"One mark is {off:g} deg from opposite, all else is alike. How far off centre does the lens come to rest?"
+    text = f"One mark is {off:g} deg from opposite, all else is alike. How far off centre does the lens rest?"
     reasoning = f"Settled with the second mark at {180.0 + off:g} deg: {value:.3f} mm."
     return build(id, text, form, pose, reasoning, matters=judge(pose))
 

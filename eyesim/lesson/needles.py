@@ -192,13 +192,13 @@ def _way_round(id):
         "far-off" if off > 2.0 else "mirror",
         ("mirror", "Little: the second side is a mirror image, and mirror images balance.",
          "The lens is no mirror image: both loops open the same way round. The second haptic would have to bend back "
-         f"on itself, and the lens comes to lie {off:.1f} mm off centre, tilted by {lean:.0f} deg."),
+         f"on itself, and the lens lies {off:.1f} mm off centre, tilted by {lean:.0f} deg."),
         ("half-off", "It sits half a millimetre to one side.",
          f"That is what a mark 10 deg off does. A haptic led out against its own curve throws the lens {off:.1f} mm "
          f"off centre and tilts it by {lean:.0f} deg."),
         ("far-off", "It lies some millimetres off centre, out of the pupil.",
          f"The second haptic is led out against its own curve, and the lens is thrown {off:.1f} mm off centre and "
-         f"tilted by {lean:.0f} deg. Say the way round aloud before the second needle goes in."),
+         f"tilted by {lean:.0f} deg. Say aloud which way round it runs before the second needle goes in."),
     )  # fmt: skip
     text = (
         "Both needles should run clockwise along the limbus, since the loops of this lens open counter-clockwise. The "
@@ -270,7 +270,7 @@ def _least(id, limbus, wall):
     form = if_apart(
         number(
             value, 0.6, "deg", 0.0, 30.0,
-            f"From {value:.1f} deg on it is through; any flatter and it stays in the sclera.",
+            f"From {value:.1f} deg on it is through; if flatter, it stays in the sclera.",
             Misconception("from-the-tangent", tangent,
                           f"{tangent:.1f} deg is the angle to the surface that it takes in all. Part of it is spent "
                           "already by the limbus angle."),

@@ -1,7 +1,7 @@
 """Fit power and dip to each other: a plan, scored by what many operations leave of the refraction.
 
 Lenses come in steps of half a dioptre, but a dip does not: the dip sets the depth, and the depth can be made to fit
-a lens that there is. The best of a table of plans is looked for, and full marks begin at the lower end of its
+a lens that exists. The best of a table of plans is looked for, and full marks begin at the lower end of its
 interval, or at nine in ten if that is less.
 """
 
@@ -56,7 +56,7 @@ def plan(id, axial_length, corneal_radius):
         wrong["dip-does-not-fit"] = {"power": nearest_power(eye, poorest), "iris_angle": poorest}
     reasoning = (
         f"With {power:g} D and an angle of {dip:g} deg {best.text('.1%')} end within: the angle was fitted to a "
-        f"lens that there is. At {poorest:g} deg the nearest one, {nearest_power(eye, poorest):g} D, leaves "
+        f"lens that exists. At {poorest:g} deg the nearest one, {nearest_power(eye, poorest):g} D, leaves "
         f"{left.text('.1%')}."
     )
     sight = refract(eye, LENS.with_power(power), _planned(eye, dip), DAY)
@@ -137,7 +137,7 @@ def _judge(eye, answer):
     mean = float(np.nanmean(_refractions(eye, power, dip)))
     head = f"{got.text('.1%')} end within {WITHIN:g} D, on average at {signed(mean)} D."
     if got.value >= full:
-        return Feedback(True, 1.0, f"{head} The angle was fitted to a lens that there is.")
+        return Feedback(True, 1.0, f"{head} The angle was fitted to a lens that exists.")
     credit = (got.value / full) ** 2
     if power == capsule_power(eye):
         deeper = float(_planned(eye, dip).z - capsule_pose(eye).z)

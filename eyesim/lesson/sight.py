@@ -89,7 +89,7 @@ def forward(id, by):
          f"{abs(sight.cylinder):.2f} D of it cylinder."),
     )  # fmt: skip
     text = (
-        f"The same eye and lens. This time it comes to lie {by:g} mm nearer to the iris than planned, centred and "
+        f"The same eye and lens. This time it lies {by:g} mm nearer to the iris than planned, centred and "
         "flat. What has become of the eye?"
     )
     scenes = (Scene("As planned", plain),)
@@ -124,8 +124,8 @@ def short_and_long(id, short, long, deeper):
         ("short-much", "Several times as much in the short eye.", f"{outcome}. A strong lens forgives nothing."),
     )  # fmt: skip
     text = (
-        f"Two eyes, {short:g} and {long:g} mm long. Each has got the lens that suits it, and in each the lens comes to "
-        f"lie {deeper:g} mm too deep. How do the two errors of refraction compare?"
+        f"Two eyes, {short:g} and {long:g} mm long. Each has got the lens that suits it, and in each the lens "
+        f"lies {deeper:g} mm too deep. How do the two errors of refraction compare?"
     )
     scenes = [Scene(f"The eye of {length:g} mm", seen[length]) for length in (short, long)]
     return build(id, text, form, None, f"{outcome}.", scenes=scenes, matters=judge_sight(seen[short], plain[short]))
@@ -193,8 +193,8 @@ def aspheric_off(id, off):
     )  # fmt: skip
     text = (
         "Two optics of the same power, one with spherical faces, one aspheric, which takes away the blur that the "
-        f"cornea's rim makes. Both come to lie {off:g} mm off centre, the pupil is {NIGHT:g} mm wide. Which loses "
-        "more, with the best glasses?"
+        f"cornea's rim makes. Both lie {off:g} mm off centre, the pupil is {NIGHT:g} mm wide. Which loses more, with "
+        "the best glasses?"
     )
     scenes = (
         Scene("Aspheric, off centre", moved["aspheric"]),
@@ -226,16 +226,16 @@ def toric_turned(id, turn):
     form = pick(
         right,
         ("angle-share", f"About {turn:g}/90 of it, in proportion to the angle.",
-         f"It does not go with the angle's share of a quarter turn. {outcome}."),
+         f"It is not in proportion to the angle. {outcome}."),
         ("third", "About a third.", f"{outcome}."),
         ("half", "About half.", f"Half is left at some 15 deg. {outcome}."),
-        ("all", "All of it: a toric lens that has turned corrects nothing.", f"That is so at 30 deg. {outcome}."),
+        ("all", "All of it: a toric lens that has rotated corrects nothing.", f"That is so at 30 deg. {outcome}."),
     )  # fmt: skip
     text = (
         f"The cornea has {eye.corneal_cylinder:g} D of regular astigmatism, and a toric lens takes it away. Then the "
-        f"lens settles {turn:g} deg turned, about its own middle. How much of the cylinder is left?"
+        f"lens settles rotated by {turn:g} deg, about its own middle. How much of the cylinder is left?"
     )
-    scenes = (Scene("Not turned", place), Scene("A lens that is not toric", bare))
+    scenes = (Scene("Not rotated", place), Scene("A lens that is not toric", bare))
     return build(id, text, form, turned, f"{outcome}.", scenes=scenes, matters=judge_sight(turned, place))
 
 
@@ -262,7 +262,7 @@ def deeper(id, axial_length, by):
     text = (
         f"An eye of {axial_length:g} mm from cornea to retina, all else as usual. Its lens has just the power, "
         f"{lens.power:.2f} D, that leaves nothing to correct where it was planned, {planned().depth:.2f} mm behind the "
-        f"limbal plane, at a {DAY:g} mm pupil. It came to lie {abs(by):g} mm {way}. What does the eye need at the "
+        f"limbal plane, at a {DAY:g} mm pupil. It lies {abs(by):g} mm {way}. What does the eye need at the "
         "cornea, as spherical equivalent, with its sign?"
     )
     reasoning = f"Traced with the lens {abs(by):g} mm {way}: {value:+.3f} D; in the usual eye {usual:+.2f} D."
@@ -336,8 +336,8 @@ def toric_marks(id, steep):
         f"The lens rests with its first haptic's root at {roll:.0f} deg, so the marks stand at {steep:g} - "
         f"({roll:.0f}) = {steep - roll:.0f} deg from the root. {abs(sight.cylinder):.2f} D is left.",
         Misconception("roll-left-out", steep % 180.0,
-                      "That would do if the first root lay at 0 deg. The loops turn the lens on its way to rest: ask "
-                      "where it comes to lie (pose.roll)."),
+                      "That would do if the first root lay at 0 deg. The loops rotate the lens on its way to rest: ask "
+                      "how it lies (pose.roll)."),
         Misconception("roll-turned-round", (steep + roll) % 180.0,
                       "The rotation has been added where it has to be taken away: marks are counted from the root."),
         Misconception("flat-meridian", (value + 90.0) % 180.0,
@@ -349,7 +349,9 @@ def toric_marks(id, steep):
         "usual passes, marks at 0 and 180 deg. Where on its optic do the marks of the toric lens have to stand, "
         "counted from the first haptic's root, counter-clockwise, between 0 and 180 deg?"
     )
-    return build(id, text, form, sight, f"Steep meridian {steep:g} deg less a roll of {roll:.0f} deg: {value:.0f} deg.")
+    return build(
+        id, text, form, sight, f"Steep meridian {steep:g} deg less a rotation of {roll:.0f} deg: {value:.0f} deg."
+    )
 
 
 _CAUSES = {
@@ -374,7 +376,7 @@ def cause(id, axial_length, slip, size):
     ]
     text = (
         f"An eye of {axial_length:g} mm had a lens of just the right power. It measures {in_words(seen[slip])} at a "
-        f"{DAY:g} mm pupil. One of these is so. Which?"
+        f"{DAY:g} mm pupil. Which of these explains it?"
     )
     reasoning = f"Each alone was traced; only one leaves {in_words(seen[slip])}: {slip}."
     return build(id, text, pick(slip, *choices), seen[slip], reasoning)
@@ -397,7 +399,7 @@ ITEMS = (
          at_night, SIMULATED, shown={"pupil": NIGHT}, predicts=True),
     Item("sight.aspheric-off", "choice", "foretell what a shift costs two kinds of optic", "foretell", (),
          aspheric_off, SIMULATED, shown={"off": 0.4}, predicts=True),
-    Item("sight.toric-turned", "choice", "foretell what a turned toric lens leaves", "foretell", (), toric_turned,
+    Item("sight.toric-turned", "choice", "foretell what a rotated toric lens leaves", "foretell", (), toric_turned,
          SIMULATED, shown={"turn": 10.0}, predicts=True),
     Item("sight.deeper", "number", "foretell what a wrong depth costs", "foretell",
          (Span("axial_length", "mm", (21.0, 21.5, 22.0, 22.5, 25.0, 25.5, 26.0)),

@@ -88,7 +88,7 @@ def _alike(id, turn, dip):
     marks = f"Both marks were set {turn:g} deg too far counter-clockwise" if turn else "Both marks are right"
     text = (
         f"{marks}, and both needles run at {dip:g} deg to the iris plane instead of {_USUAL:g}; the tunnels are "
-        "as planned. How does the lens come to lie?"
+        "as planned. How does the lens lie?"
     )
     matters = judge(pose, planned_depth=planned().depth)
     scenes = (Scene("The first side alone wrong", one),)
@@ -125,8 +125,8 @@ def _how_far(id, tunnel):
     x, y, value = float(pose.x), float(pose.y), float(pose.decentration)
     form = number(
         value, 0.03, "mm", 0.0, 2.0,
-        f"The way straight to the centre: the root of {x:.2f} squared and {y:.2f} squared is {value:.2f} mm.",
-        Misconception("sum", abs(x) + abs(y), "This is the sum of both parts: the way round the corner. Take the "
+        f"The straight distance to the centre: the root of {x:.2f} squared and {y:.2f} squared is {value:.2f} mm.",
+        Misconception("sum", abs(x) + abs(y), "This is the sum of both parts, the distance round the corner. Take the "
                                               "straight one."),
         Misconception("larger-part", max(abs(x), abs(y)), "This is the larger part alone. The other counts too, though "
                                                           "less."),
@@ -202,7 +202,7 @@ def _depth(id, dip):
     )  # fmt: skip
     text = (
         f"Both needles run at {dip:g} deg to the iris plane instead of {_USUAL:g}; the tunnels stay 2 mm long. How "
-        "much deeper does the lens come to lie?"
+        "much deeper does the lens lie?"
     )
     return build(id, text, form, pose, f"From {planned().depth:.2f} to {pose.depth:.2f} mm: {value:.2f} mm.")
 

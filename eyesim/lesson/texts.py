@@ -42,24 +42,24 @@ class Text:
 
 _ALL = (
     Text(
-        "start.say-last-look", "say what is still open before the haptics are locked, and what is not", "design",
-        "Both haptics are outside, and nothing is locked. What do you look at before you lock them, and what could you "
-        "still do about each thing that you find? Then say what of it you could no longer do once they are locked.",
-        ((1, "off centre along the haptic axis: a haptic is pulled out further or let back, while neither is locked."),
+        "start.say-last-look", "say what can still be changed before haptics are flanged, and what cannot", "design",
+        "Both haptics are externalised, and neither is flanged or tied. What do you look at before you flange them, "
+        "and what could you still do about each thing that you find? Which of it could you no longer do afterwards?",
+        ((1, "off centre along the haptic axis: a haptic is pulled out or released, before either is flanged or tied."),
          (1, "off centre across that axis, or tilted: a pass has to be made anew; pulling does not cure it."),
-         (1, "once locked (flanged or tied), length and pass are fixed: only a new fixation changes them.")),
+         (1, "once flanged or tied, length and pass are fixed: only a new fixation changes them.")),
     ),
     Text(
         "marks.say-three-and-nine", "tell opposite from horizontal in words", "recognise",
         "A colleague says: 'Mark exactly at 3 and 9 o'clock, then nothing can go wrong.' What is right in it, and what "
         "is not?",
-        ((1, "that marks are opposite counts; both turned alike turn the lens and do not put it off centre."),
+        ((1, "that marks are opposite counts; marks turned alike rotate the lens and do not put it off centre."),
          (1, "opposite about what: a marker set off-centre gives opposite marks about a wrong centre."),
          (1, "marks decide nothing about tilt by themselves: angles to the iris plane, ends and distances do.")),
     ),
     Text(
         "needles.say-shallow", "weigh a shallow needle against a steep one", "design",
-        "'The shallower the needle, the safer.' When is that so, and when is it the other way about?",
+        "'The shallower the needle, the safer.' When is that so, and when is the opposite so?",
         ((1, "below some angle to the iris plane a single-plane pass stays in the sclera and never enters the eye."),
          (1, "just above it, one degree changes the tunnel most, so that unequal angles make unequal tunnels."),
          (1, "steeper needles put the lens deeper, and their ends hold the haptics more steeply.")),
@@ -74,11 +74,11 @@ _ALL = (
     ),
     Text(
         "sight.say-depth", "explain to a patient what a wrong depth does", "foretell",
-        "In two eyes the lens came to rest half a millimetre too deep: one is short, one is long. What do you tell "
+        "In two eyes the lens lies half a millimetre too deep: one eye is short, the other long. What do you tell "
         "each patient about their glasses, and why is it not the same?",
         ((1, "a deeper lens leaves the eye hyperopic: plus glasses."),
          (1, "in the short eye it is much more, since its lens is stronger."),
-         (1, "glasses correct it: it is a matter of numbers, not of a blurred best sight.")),
+         (1, "glasses correct it: the refraction changes, not the best corrected acuity.")),
     ),
 )  # fmt: skip
 

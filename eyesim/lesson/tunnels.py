@@ -92,10 +92,10 @@ def _curable(id, wrong, size):
     form = pick(
         "yes" if least < 0.1 else "hardly" if least > 0.6 * was else "partly",
         ("yes", "Yes, as good as wholly.",
-         f"Only what lies along the haptic axis can be pulled straight: {where}."),
+         f"Only what lies along the haptic axis can be put right by pulling: {where}."),
         ("partly", "In part: some of it stays.",
-         "What lies along the haptic axis goes, what lies across it stays, and pulling both alike only pulls harder: "
-         f"{where}."),
+         "What lies along the haptic axis is put right, what lies across it stays, and pulling both alike only pulls "
+         f"harder: {where}."),
         ("hardly", "Hardly at all.",
          f"Only where it lies across the haptic axis does pulling not reach it, and a new pass is needed: {where}."),
     )  # fmt: skip
@@ -124,14 +124,14 @@ def _trim(id, more):
          f"From {planned().tension[0]:.0f} to {pose.tension[0]:.0f} mN: {times:.1f} times (upper estimates; the tissue "
          "gives way). The pose does not show it, since both sides pull alike."),
         ("little", f"A little: by some {100.0 * more / whole:.0f} per cent, as {more:g} of {whole:g} mm.",
-         f"The haptic is bent, not stretched, and its free part is only {planned().free_length[0]:.1f} mm long between "
-         f"two entries that stay where they are. The pull rises {times:.1f} times."),
+         f"The haptic is bent, not stretched, and only {planned().free_length[0]:.1f} mm of it lie in the eye, between "
+         f"two points that stay where they are. The pull rises {times:.1f} times."),
         ("moves", "Not at all; the lens goes deeper instead.",
          f"The depth changes by {abs(pose.depth - planned().depth):.2f} mm, the pull {times:.1f} times."),
     )  # fmt: skip
     text = (
         f"Both haptics are trimmed and melted further: {_USUAL + more:g} mm instead of {_USUAL:g} mm of each is used "
-        "up outside. How does the pull in the haptics change?"
+        "up outside the eye. How does the pull in the haptics change?"
     )
     reasoning = f"From {planned().tension[0]:.1f} to {pose.tension[0]:.1f} mN, {times:.2f} times."
     matters = "It matters for what a flange has to hold, not for where the lens sits: nothing in the picture shows it."
@@ -147,10 +147,10 @@ def _long_and_short(id, long, short):
         value, 0.4, "times", 1.0, 10.0,
         f"The pull falls from {strong.tension[0]:.0f} to {weak.tension[0]:.0f} mN: it is {value:.1f} times as strong "
         f"with {long:g} mm.",
-        Misconception("as-the-tunnel", long / short, "That would be if pull went with tunnel length. It goes with how "
-                                                     "tightly the free haptic is bent, and that rises much faster."),
-        Misconception("upside-down", 1.0 / value, "This is the short tunnels' pull as a share of the long ones'; turn "
-                                                  "it over."),
+        Misconception("as-the-tunnel", long / short, "That would be so if pull were in proportion to the tunnel. It "
+                                                     "depends on how tightly the intraocular haptic is bent."),
+        Misconception("upside-down", 1.0 / value, "This is the short tunnels' pull as a share of the long ones': "
+                                                  "invert it."),
         Misconception("no-change", 1.0, "As much is externalised, but more of each haptic lies inside with the short "
                                         "tunnels, and it is bent much less."),
     )  # fmt: skip
@@ -194,8 +194,8 @@ def _pull(id, outside):
         value, 0.1 * value, "times", 1.0, 10.0,
         f"From {usual.tension[0]:.0f} to {pose.tension[0]:.0f} mN (upper estimates): {value:.1f} times.",
         Misconception("as-the-length", (inside - _USUAL) / (inside - outside),
-                      "That would be if pull went with length. The haptic is bent, not stretched, and a little less of "
-                      "it is bent much more tightly."),
+                      "That would be so if pull were in proportion to length. The haptic is bent, not stretched, "
+                      "and a little less of it is bent much more tightly."),
         Misconception("as-what-is-outside", outside / _USUAL,
                       "That is the ratio of what is externalised. It is what is left inside that pulls, and how "
                       "tightly it is bent."),

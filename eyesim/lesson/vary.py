@@ -56,9 +56,9 @@ def _usual_spread(error):
 
 _MECHANISMS = {
     "mark": "A mark turns the pass about the eye's axis: it shifts the lens and leaves it flat.",
-    "dip": "The iris angle is the direction in which a haptic leaves its tunnel: the lens tilts with it, and sinks.",
+    "dip": "The iris angle sets the direction in which the haptic leaves its tunnel: the lens tilts and lies deeper.",
     "tunnel": "A tunnel decides where it opens and how much haptic is left: that shifts.",
-    "distance": "A haptic that starts further behind the limbus lies deeper on its side, but only a little.",
+    "distance": "A haptic fixed further behind the limbus lies deeper on its side, but only a little.",
 }
 
 
@@ -89,11 +89,11 @@ def _main(id, of, larger):
     doubled = f"; {error_words(larger)} twice as much as usual" if larger else ""
     text = (
         f"A beginner's hand errs in everything a little, on each side anew, among others in {spreads} (SD; spreads of "
-        f"the table of hands, most of them assumptions{doubled}). Lenses come to lie {_QUANTITY_WORDS[of][1]}, "
+        f"the table of hands, most of them assumptions{doubled}). Lenses lie {_QUANTITY_WORDS[of][1]}, "
         "differently each time. From which of these four errors does most of that come?"
     )
     every = ", ".join(f"{error_words(error)} {100 * part:.0f} %" for error, part in parts.items())
-    matters = f"It matters: who trains {error_words(least)} against {_QUANTITY_WORDS[of][0]} trains in vain."
+    matters = f"It matters: who trains {error_words(least)} against {_QUANTITY_WORDS[of][0]} trains the wrong thing."
     label, pose = _slip(right, _usual_spread(right) * (1.0 + (right == larger)))
     return build(id, text, form, pose, f"Parts of the variance: {every}.", label=label, matters=matters)
 
@@ -147,7 +147,7 @@ def _in_common(id):
     own_share, common_share = 100.0 * own.share().value, 100.0 * common.share().value
     own_depth, common_depth = own.spread("depth").value, common.spread("depth").value
     counts = (
-        f"{own_share:.0f} % lie within {_LIMITS} when the sides err on their own, {common_share:.0f} % when they err "
+        f"{own_share:.0f} % lie within {_LIMITS} when the sides err independently, {common_share:.0f} % when they err "
         f"alike; the depth spreads by {own_depth:.2f} mm and {common_depth:.2f} mm."
     )
     form = pick(
@@ -160,8 +160,8 @@ def _in_common(id):
         ("depth", "Lenses lie centred and flat, but their depth spreads more.", counts),
     )  # fmt: skip
     text = (
-        "Two hands err by the same amounts. The first errs on each side on its own; the second errs alike on both "
-        "sides of an eye, and otherwise in the next eye. What is different for the second?"
+        "Two hands err by the same amounts. The first errs on each side independently; the second errs alike on both "
+        "sides of an eye, and differently in the next eye. What is different for the second?"
     )
     label, pose = _slip("dip", _usual_spread("dip"), both=True)
     matters = "It matters: a hand that errs alike on both sides needs another depth, not another hand."
@@ -205,8 +205,8 @@ def _mean_tilt(id, spread):
                                            "lens follows about half of the difference."),
     )  # fmt: skip
     text = (
-        f"Only the iris angles err, each by chance with a standard deviation of {spread:g} deg. By how many degrees do "
-        "the lenses tilt on average?"
+        f"Only the iris angles err, each by chance with a standard deviation of {spread:g} deg. By how "
+        "many degrees do the lenses tilt on average?"
     )
     label, pose = _slip("dip", spread)
     return build(id, text, form, pose, f"The mean of {_DRAWS} operations: {value:.2f} deg.", label=label)
@@ -230,10 +230,10 @@ def _alike(id, error, times):
     )
     form = pick(
         max(changes, key=changes.get),
-        ("turned", "They lie centred and flat, only turned.", f"Marks that are alike turn a lens. {counts}"),
+        ("turned", "They lie centred and flat, only rotated.", f"Marks that are alike rotate a lens. {counts}"),
         ("deeper", "They lie centred and flat, but more or less deep.",
          f"Iris angles that are alike set the depth. {counts}"),
-        ("pull", "They lie centred and flat, turned a little; the haptics pull more or less.",
+        ("pull", "They lie centred and flat, rotated a little; the haptics pull more or less.",
          f"Tunnels that are alike decide how much haptic is left inside. {counts}"),
         ("off", "They lie off centre or tilted, as when the sides differ.", f"{one_sided} {counts}"),
     )  # fmt: skip
@@ -272,9 +272,9 @@ def _cause(id, name, seed):
         for error, times in _LARGER.items()
     ]
     text = (
-        f"Many lenses by one hand: they spread (SD) {words.format(*_spreads(cloud))}; along and across the haptic "
-        f"axis. A usual beginner's spread {words.format(*_spreads(_operations(Hands())))}. What is different about "
-        "this hand?"
+        f"Many lenses by one hand: they spread (SD) {words.format(*_spreads(cloud))}; along and across the "
+        f"haptic axis. A usual beginner's spread {words.format(*_spreads(_operations(Hands())))}. What is different "
+        "about this hand?"
     )
     label, pose = _slip(name, _LARGER[name] * _usual_spread(name))
     reasoning = " ".join(["Each was simulated.", *(f"{words} {leaves}" for _, words, leaves in choices)])
@@ -293,7 +293,7 @@ def _spend(id, off, lean):
 
 def _unwise_spending(spent):
     if tuple(spent.values()) == _TRAINING.even:
-        return "Not all errors cost alike; ask what halving each would gain.", "evenly"
+        return "Not all errors cost the same; ask what halving each would gain.", "evenly"
     if spent["mark"] == max(spent.values()) >= 8:
         return "Marks shift a little and never tilt; others cost more.", "marks-alone"
     return "Tilt comes from iris angles, and shift from tunnels first.", None

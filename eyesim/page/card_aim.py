@@ -9,7 +9,7 @@ import numpy as np
 from ..draw import palette
 from ..draw.drawing import num
 from ..eye.checks import LearnerError
-from ..eye.frames import meridian_to_clock, meridian_to_side, unit_at, wrap
+from ..eye.frames import clock_words, meridian_to_side, unit_at, wrap
 from ..eye.globe import Eye
 from ..hold.needle import Fixation, Passage, least_dip_that_enters, needle_pass
 
@@ -51,9 +51,7 @@ class Aim:
     @property
     def clock(self):
         """Clock time of the mark: "3 o'clock", "3:16"."""
-        minutes = round(60.0 * float(meridian_to_clock(self.meridian)))
-        hour, minute = (minutes // 60 - 1) % 12 + 1, minutes % 60
-        return f"{hour}:{minute:02d}" if minute else f"{hour} o'clock"
+        return clock_words(self.meridian, 1)
 
     @property
     def side(self):

@@ -168,7 +168,7 @@ def turned_toric(cylinder, turn, axis=180.0):
     2011;37:1895-1901, volume from memory). Exact for thin lenses in one plane.
     """
     cylinder = number("", "cylinder", cylinder, -20.0, 20.0, "D", "cylinder that the eye needs")
-    turn = number("", "turn", turn, -180.0, 180.0, "deg", "turn of the lens")
+    turn = number("", "turn", turn, -180.0, 180.0, "deg", "rotation of the lens")
     axis = number("", "axis", axis, -360.0, 360.0, "deg", "axis of the cylinder")
     half = np.abs(cylinder) / 2.0
     needs, gives = 2.0 * np.radians(axis), 2.0 * np.radians(axis + turn)

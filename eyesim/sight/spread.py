@@ -266,7 +266,7 @@ def single(sight):
         If it is no Sight, there are several, or it does not see.
     """
     if not isinstance(sight, Sight):
-        raise LearnerError(f"What is seen is told of a Sight, as refract gives it; {short(sight)} was given.")
+        raise LearnerError(f"This needs a Sight, as es.refract(...) gives it; {short(sight)} was given.")
     zernike = np.asarray(sight.zernike, float)
     if zernike.ndim != 1:
         raise LearnerError(f"This is shown for one eye at a time; {zernike.shape[:-1]} were given.")

@@ -57,7 +57,7 @@ class Blame:
             parts = [f"{one.words} {part.text('.0%')}" for one, part in self.main(quantity) if part.value >= 0.05][:4]
             lines.append(f"{quantity.capitalize()} comes from {'; '.join(parts)}.")
         if self.settled.value < 1.0:
-            lines.append(f"{100.0 * self.settled.value:.0f} % of the operations settled; this is told of those.")
+            lines.append(f"{100.0 * self.settled.value:.0f} % of the operations settled; these shares are of those.")
         return "\n".join(lines)
 
 

@@ -10,12 +10,20 @@ from .error import ERRORS, GROUPS, QUANTITIES, Error, columns
 from .population import Population
 
 WORDS = {
-    "meridian": "marks", "limbus_distance": "distances behind the limbus", "limbus_angle": "angles to the limbus",
-    "iris_angle": "iris angles", "tunnel_length": "tunnel lengths", "outside": "externalised lengths",
-    "exit_angle": "turns at the tunnel's end", "wall": "walls", "mark_moved": "marks that moved",
-    "marker": "marker off-centre", "needle_bend": "bent needles",
-    "play": "play in the track", "eyes": "eyes that differ",
-}  # fmt: skip
+    "meridian": "marks",
+    "limbus_distance": "distances behind the limbus",
+    "limbus_angle": "limbus angles",
+    "iris_angle": "iris angles",
+    "tunnel_length": "tunnel lengths",
+    "outside": "externalised lengths",
+    "exit_angle": "turns at the tunnel's end",
+    "wall": "scleral thicknesses",
+    "mark_moved": "marks that moved",
+    "marker": "marker off-centre",
+    "needle_bend": "bent needles",
+    "play": "play in the track",
+    "eyes": "eyes that differ",
+}
 """Cause to plain words, in the order in which they are listed."""
 _OF_HANDS = [name for name in WORDS if name != "eyes"]
 SIDES = ("first", "second", "shared")

@@ -92,16 +92,16 @@ QUANTITIES = {
     "meridian": Quantity("deg", 90.0, "meridian of the mark that is followed"),
     "limbus_distance": Quantity("mm", 3.0, "distance behind the limbus"),
     "limbus_angle": Quantity("deg", 45.0, "needle's angle to the limbal tangent"),
-    "iris_angle": Quantity("deg", 45.0, "needle's dip below the iris plane"),
+    "iris_angle": Quantity("deg", 45.0, "needle's angle to the iris plane"),
     "tunnel_length": Quantity("mm", 3.0, "length of a chosen tunnel"),
-    "outside": Quantity("mm", 3.0, "haptic left outside"),
-    "exit_angle": Quantity("deg", 60.0, "dip after the turn at the tunnel's end, where one is planned"),
-    "wall": Quantity("mm", 0.5, "thickness of the wall (straight passes)"),
+    "outside": Quantity("mm", 3.0, "externalised length of the haptic"),
+    "exit_angle": Quantity("deg", 60.0, "angle to the iris plane after a planned turn at the tunnel's end"),
+    "wall": Quantity("mm", 0.5, "scleral thickness (single-plane passes)"),
     "mark_moved_along": Quantity("mm", 3.0, "mark moved along the limbus, counter-clockwise"),
     "mark_moved_across": Quantity("mm", 3.0, "mark moved away from the limbus"),
     "marker_x": Quantity("mm", 1.5, "marker off-centre, to the observer's right"),
     "marker_y": Quantity("mm", 1.5, "marker off-centre, upwards"),
-    "needle_bend": Quantity("deg", 30.0, "bend of the needle under the wall's side load"),
+    "needle_bend": Quantity("deg", 30.0, "bend of the needle under the sclera's side load"),
 }
 """The quantities that have an `Error`, in the order in which they are drawn."""
 ERRORS = tuple(QUANTITIES)

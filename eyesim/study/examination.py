@@ -42,10 +42,10 @@ class Examination:
 
     decentration: float = quantity(None, 0.0, 4.0, "mm", "how far off centre", optional=True)
     decentration_meridian: float = quantity(None, -360.0, 360.0, "deg", "towards where", optional=True)
-    tilt: float = quantity(None, 0.0, 80.0, "deg", "how far the lens leans", optional=True)
-    tilt_meridian: float = quantity(None, -360.0, 360.0, "deg", "towards where it leans", optional=True)
+    tilt: float = quantity(None, 0.0, 80.0, "deg", "how far the lens is tilted", optional=True)
+    tilt_meridian: float = quantity(None, -360.0, 360.0, "deg", "towards where it is tilted", optional=True)
     depth: float = quantity(None, -3.0, 8.0, "mm", "behind the limbal plane", optional=True)
-    roll: float = quantity(None, -180.0, 180.0, "deg", "turn about its own normal", optional=True)
+    roll: float = quantity(None, -180.0, 180.0, "deg", "rotation about its own normal", optional=True)
     first_tunnel: float = quantity(None, 0.0, 8.0, "mm", "length of the first tunnel", optional=True)
     second_tunnel: float = quantity(None, 0.0, 8.0, "mm", "length of the second tunnel", optional=True)
     first_mark: float = quantity(None, -360.0, 360.0, "deg", "meridian of the first mark", optional=True)
@@ -59,13 +59,14 @@ class Examination:
 
     def _verify(self):
         if self.shape != ():
-            raise LearnerError("Found: one eye at a time; an array was given.")
+            raise LearnerError("Examination: one eye at a time; an array was given.")
         for name in ("decentration", "tilt"):
             if getattr(self, f"{name}_meridian") is not None and getattr(self, name) is None:
-                raise LearnerError(f"Found: {name}_meridian says where to, but {name} itself was not given.")
+                raise LearnerError(f"Examination: {name}_meridian says where to, but {name} itself was not given.")
         if not self.measured:
             raise LearnerError(
-                "Found: nothing was measured. Give at least one, such as study.Examination(tilt=6, tilt_meridian=90)."
+                "Examination: nothing was measured. Give at least one, such as "
+                "study.Examination(tilt=6, tilt_meridian=90)."
             )
 
     @property
@@ -109,8 +110,13 @@ class Examination:
             where = getattr(self, f"{name}_meridian", None)
             towards = "" if where is None else f" towards {where:g} deg"
             sd = getattr(self, SPREADS[name])
-            parts.append(f"{name.replace('_', ' ')} {getattr(self, name):g} {UNITS[name]}{towards} (SD {sd:g})")
+            parts.append(f"{name_words(name)} {getattr(self, name):g} {UNITS[name]}{towards} (SD {sd:g})")
         return f"Found: {'; '.join(parts)}"
+
+
+def name_words(name):
+    """Words for what can be measured, by its name."""
+    return "rotation" if name == "roll" else name.replace("_", " ")
 
 
 DIRECTED = ("decentration", "tilt")

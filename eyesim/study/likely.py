@@ -16,7 +16,7 @@ from .causes import Cause, causes_of, remove_bias
 from .draws import seed_of
 from .error import columns
 from .estimates import Estimate, weighted_share
-from .examination import DIRECTED, MEASURED, SPREADS, measurable
+from .examination import DIRECTED, MEASURED, SPREADS, measurable, name_words
 from .hands import Hands
 from .operate import run_operations
 from .population import Population
@@ -57,7 +57,7 @@ class NextMeasurement:
     sd: float
 
     def __repr__(self):
-        return f"{self.what.replace('_', ' ')} ({self.bits:.2f} bits)"
+        return f"{name_words(self.what)} ({self.bits:.2f} bits)"
 
 
 @dataclasses.dataclass(frozen=True, repr=False)
@@ -88,9 +88,9 @@ class LikelyCauses:
         lines = [f"Likeliest causes: {'; '.join(map(repr, named))}."]
         lines += [f"What was measured cannot tell apart: {'; '.join(one)}." for one in self._groups()]
         if self.measurements and self.measurements[0].bits > 0.05:
-            lines.append(f"Most would be told by measuring {self.measurements[0]!r} of {self.open:.2f} that are open.")
+            lines.append(f"Next, measuring {self.measurements[0]!r} of {self.open:.2f} still open would show most.")
         else:
-            lines.append("No further measurement would tell much more.")
+            lines.append("No further measurement would show much more.")
         return " ".join(lines)
 
     def _groups(self):

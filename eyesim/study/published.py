@@ -174,6 +174,6 @@ def _off_axis(outcomes, settled):
     tilt = np.degrees(np.arctan2(np.linalg.norm(np.cross(normal, axis), axis=-1), normal @ axis))
     mean = estimates.mean(tilt, replicate=outcomes.replicate, unit="deg")
     label = f"The same, against an axis {angle.value:g} deg off"
-    how = ("simulated", "mechanics, no healing", "an axis that leans horizontally, towards meridian 0")
+    how = ("simulated", "mechanics, no healing", "an axis that is tilted horizontally, towards meridian 0")
     spread = float(np.std(tilt, ddof=1))
     return Series("tilt", label, "deg", mean.value, spread, settled, mean, *how, angle.source, angle.doi)

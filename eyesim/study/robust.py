@@ -73,12 +73,12 @@ class TriedPlan:
 
     def __repr__(self):
         f = self.first
-        tunnel = "straight through the wall" if f.tunnel_length is None else f"a tunnel of {f.tunnel_length:g} mm"
+        tunnel = "a single-plane pass" if f.tunnel_length is None else f"a tunnel of {f.tunnel_length:g} mm"
         turn = "" if f.exit_angle is None else f", its end turned to {f.exit_angle:g} deg"
         return (
-            f"{self.way}: {f.limbus_distance:g} mm behind the limbus, {f.limbus_angle:g} deg to it, dip "
-            f"{f.iris_angle:g} deg, {tunnel}{turn}, {f.outside:g} mm outside: {100.0 * self.share.value:.0f} % within "
-            f"limits, pull {self.pull:.0f} mN"
+            f"{self.way}: {f.limbus_distance:g} mm behind the limbus, {f.limbus_angle:g} deg to its tangent, "
+            f"{f.iris_angle:g} deg to the iris plane, {tunnel}{turn}, {f.outside:g} mm externalised: "
+            f"{100.0 * self.share.value:.0f} % within limits, pull {self.pull:.0f} mN"
         )
 
 
@@ -111,7 +111,7 @@ class Robust:
     def __repr__(self):
         others = [one for one in self.plans[1:] if one.as_good]
         lines = [f"Best of {len(self.candidates)} plans for these hands: {self.best!r}."]
-        lines += [f"As good, as far as chance lets one tell: {one!r}." for one in others]
+        lines += [f"As good, as far as chance allows a comparison: {one!r}." for one in others]
         lines += [f"Behind by {one.behind.text('.1%')}: {one!r}." for one in self.plans[1:] if one not in others]
         lines.append(f"The usual plan is behind by {self.usual.behind.text('.1%')}: {self.usual!r}.")
         return "\n".join(lines)

@@ -113,7 +113,7 @@ class Steps:
         if not others:
             return text
         gap = self.ahead[unit]
-        apart = "not told apart: behind by" if holds_zero(gap) else "behind by"
+        apart = "cannot be told apart, behind by" if holds_zero(gap) else "behind by"
         return f"{text} Next: {others[0].words}, {apart} {per_hundred(gap).text('.1f')}."
 
 

@@ -61,10 +61,10 @@ class SightSummary:
         """Sentences of the report."""
         lines = [self.lens] if self.lens else []
         if self.no_refraction:
-            lines.append(f"{self.no_refraction}, so there is no refraction and no cylinder to tell of.")
+            lines.append(f"{self.no_refraction}, so there is no refraction and no cylinder to report.")
             return [*lines, f"Settled, but without a refraction: {counted(self.unseen)}."] if self.unseen else lines
         if self.unknown:
-            lines.append(f"Refraction surprise is not told: {self.unknown}")
+            lines.append(f"There is no refraction surprise: {self.unknown}")
         if self.within:
             (least, share), *more = self.within.items()
             rest = "".join(f"; within {limit:g} D: {_percent(wide)}" for limit, wide in more)

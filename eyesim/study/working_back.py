@@ -76,7 +76,7 @@ class Reconstruction:
     def __repr__(self):
         worth = f"{self.done.n} operations in round {self.rounds}, worth {self.effective:.0f} independent ones"
         rare = "" if self.agreement >= 1e-3 else " These hands would rarely leave a lens like this."
-        few = "" if self.enough else " Too few agree: what is told here is rough."
+        few = "" if self.enough else " Too few agree: this result is rough."
         return f"{self.found!r}. Worked back from {worth}.{rare}{few}"
 
 

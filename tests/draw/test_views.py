@@ -180,7 +180,7 @@ def test_failing_cases_are_answered_in_words():
             view(es.Pose(x=np.zeros(3)), eye=EYE, lens=LENS)
         with pytest.raises(es.LearnerError, match="draws a pose"):
             view("nominal")
-    assert "needle 2 runs straight" in draw.front_view(stuck, hidden=True).sentence  # where to is not told
+    assert "needle 2 makes a single-plane pass" in draw.front_view(stuck, hidden=True).sentence  # where to is not told
     with pytest.raises(es.LearnerError, match="seat is 'front'"):
         draw.front_view(settled(), seat="sideways")
     with pytest.raises(es.LearnerError, match="does not exist"):

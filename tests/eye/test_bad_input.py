@@ -101,7 +101,7 @@ def test_property_whatever_is_allowed_settles_or_says_why(fields, shape):
         (lambda: es.settle(es.Eye(), es.Lens(), es.Fixation(outside=[1, 1]), es.Fixation(meridian=[1, 2, 3])), "shape"),
         (lambda: es.settle(es.Eye(), es.Lens(), es.Fixation(outside=4), es.Fixation(meridian=180)), "cannot reach"),
         (lambda: es.settle(es.Eye(), es.Lens(), es.Fixation(anchor="pin"), es.Fixation(meridian=180, anchor="pin")),
-         "free to turn"),
+         "free to rotate"),
         (lambda: es.settle(es.Eye(), es.Lens(), es.Fixation(), es.Fixation(meridian=180), pilot=3), "pilot"),
         (lambda: es.settle(es.Eye(), es.Lens(), es.Fixation(), es.Fixation()), "cannot reach"),
         (lambda: es.Fixation().pull(0.3), "locked"),

@@ -255,7 +255,7 @@ def test_the_picture_says_what_is_read_and_shows_the_same():
     picture = chart_picture(seen, label="Case B")
     assert repr(picture) == (
         f"Case B. Without glasses this eye reads the line {found.read.fraction} (decimal {found.read.decimal}); with "
-        f"-0.75 D it reads the line {found.best.fraction} (decimal {found.best.decimal}): glasses fix it."
+        f"-0.75 D it reads the line {found.best.fraction} (decimal {found.best.decimal}): glasses correct it."
     )
     images = [grey_of(base64.b64decode(d)) for d in re.findall(r"base64,([^\"]+)", picture.svg)]
     assert len(images) == 2

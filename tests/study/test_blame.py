@@ -224,7 +224,7 @@ def test_eyes_that_differ_are_a_cause_of_what_is_seen():
 def test_a_plan_that_often_fails_tells_of_how_many_it_speaks():
     found = blame(EYE, LENS, *STRAIGHT, USUAL, of="tilt", n=1024)
     assert 0.5 < found.settled.value < 0.9
-    assert "% of the operations settled; this is told of those." in repr(found)
+    assert "% of the operations settled; these shares are of those." in repr(found)
 
 
 # ---------------------------------------------------------------- halving, and comparing on the same draws

@@ -345,7 +345,7 @@ def test_where_the_plan_does_not_settle_it_is_said():
         with pytest.raises(es.LearnerError, match=r"plan itself does not settle \(needle never.*target=0.0"):
             call()
     words = repr(got.summary())
-    assert "Refraction surprise is not told: the plan itself does not settle" in words
+    assert "There is no refraction surprise: the plan itself does not settle" in words
     assert "More than 0.5 D of cylinder" in words
     assert np.isnan(got.frame()["surprise"]).all()
     assert np.isfinite(got.frame()["M"]).sum() == got.sight.seen.sum()
@@ -357,7 +357,7 @@ def test_a_lens_that_cannot_be_ground_still_settles_and_says_so():
     got = cloud(n=30, lens=es.Lens(optic_diameter=7.0))
     with pytest.raises(es.LearnerError, match="optic_thickness"):
         got.surprise  # noqa: B018
-    assert "Refraction surprise is not told: Lens.optic_thickness" in repr(got.summary())
+    assert "There is no refraction surprise: Lens.optic_thickness" in repr(got.summary())
     assert not got.frame()["seen"].any()
     assert np.isnan(got.frame()["M"]).all()
     assert got.share().value > 0.0

@@ -178,8 +178,8 @@ def test_degrees_and_millimetres_are_told_apart_and_the_cheapest_is_named(usual)
 def test_what_cannot_be_told_apart_is_said(usual):
     close = Estimate(0.003, -0.01, 0.016, "made up")
     told = repr(dataclasses.replace(usual, ahead={"deg": close, "mm": dataclasses.replace(close, low=0.001)}))
-    assert "angles to the limbus, not told apart: behind by 0.3 (95 % interval -1.0 to 1.6)." in told
-    assert told.count("not told apart") == 1
+    assert "limbus angles, cannot be told apart, behind by 0.3 (95 % interval -1.0 to 1.6)." in told
+    assert told.count("cannot be told apart") == 1
 
 
 def test_the_same_numbers_again_whatever_is_asked_beside(usual):

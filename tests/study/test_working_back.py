@@ -217,7 +217,7 @@ def test_everything_that_can_be_measured_is_told_with_its_unit():
     found = Examination(**{name: 1.0 for name in MEASURED})
     assert found.measured == MEASURED
     assert repr(found).startswith(
-        "Found: decentration 1 mm (SD 0.1); tilt 1 deg (SD 1); depth 1 mm (SD 0.15); roll 1 deg"
+        "Found: decentration 1 mm (SD 0.1); tilt 1 deg (SD 1); depth 1 mm (SD 0.15); rotation 1 deg"
     )
     with pytest.raises(es.LearnerError, match="likely_causes"):
         likely_causes(found)

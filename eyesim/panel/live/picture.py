@@ -58,10 +58,9 @@ def live_picture(session, seat, compare=None, hidden=False, *, readout=False):
     sentence = front_sentence(case, seat, other, hidden)
     if not hidden:
         leans = [
-            f"{abs(tilt_in_section(pose, m)):.1f} deg in the cut from {' to '.join(map(clock_words, (m, m + 180.0)))}"
-            for m in (0.0, 90.0)
+            f"{abs(tilt_in_section(pose, m)):.1f} deg in the cut from {_ends_words(m, m + 180.0)}" for m in (0.0, 90.0)
         ]
-        sentence += f" It is tilted by {' and '.join(leans)} o'clock."
+        sentence += f" It is tilted by {' and '.join(leans)}."
     return sheet.picture("The eye from in front, and cut open both ways", sentence, shown=1280)
 
 
@@ -84,8 +83,12 @@ def _cut(sheet, top, case, along, other, hidden, pupil):
     for x, anchor, end in zip((WIDTH + 18, 2 * WIDTH - 18), ("start", "end"), ends, strict=True):
         words = f"{clock_words(end)}, {meridian_to_side(end % 360.0, case.eye.side)}"
         sheet.text(x, top + _HIGH - 10, words, size=13, anchor=anchor)
-    name = f"Cut open from {clock_words(ends[0])} to {clock_words(ends[1])} o'clock"
+    name = f"Cut open from {_ends_words(*ends)}"
     sheet.text(WIDTH + 18, top - 11, name, size=14, bold=True)
+
+
+def _ends_words(one, other):
+    return f"{clock_words(one).split()[0]} to {clock_words(other)}"
 
 
 def _dips(sheet, y, case):

@@ -81,8 +81,8 @@ def _numbers(session):
     if not pose.settled:
         return dict.fromkeys(("off centre", "tilt", "depth", "refraction surprise", "pull at most"), (_NO_NUMBER, ""))
     seen = session.sight is not None and session.sight.seen
-    off = f", to {clock_words(pose.decentration_meridian)} o'clock" if pose.decentration >= 0.005 else ""
-    lean = f", deeper at {clock_words(pose.tilt_meridian)} o'clock" if pose.tilt >= 0.05 else ""
+    off = f", to {clock_words(pose.decentration_meridian)}" if pose.decentration >= 0.005 else ""
+    lean = f", deeper at {clock_words(pose.tilt_meridian)}" if pose.tilt >= 0.05 else ""
     return {
         "off centre": (f"{pose.decentration:.2f} mm", off),
         "tilt": (f"{pose.tilt:.1f}\N{DEGREE SIGN}", lean),
