@@ -11,7 +11,7 @@ import numpy as np
 from ..eye.frames import direction_words
 from .build import FIRST, build, pick, planned, pose_of, pose_words
 
-_APART = 3.0  # between what two slips leave, as `nearest` counts; chosen for teaching
+_APART = 3.0  # between what two slips leave, as `_nearest` counts; chosen for teaching
 
 
 @dataclasses.dataclass(frozen=True)
@@ -43,26 +43,14 @@ def examination_words(pose):
 
 
 @functools.cache
-def pose_after(slip, size):
-    """Pose of the lens after a slip, a `Settled`.
-
-    Parameters
-    ----------
-    slip : Slip
-    size : float [1]
-    """
+def _pose_after(slip, size):
     return pose_of(second=slip.change(size))
 
 
-def nearest(pose, candidates):
+def _nearest(pose, candidates):
     """Key of the candidate whose lens lies most like this one, and how clearly so [1]: the distance of the next one.
 
     Shift [0.1 mm], tilt [1 deg] and depth [0.1 mm] count alike; chosen for teaching.
-
-    Parameters
-    ----------
-    pose : Settled
-    candidates : dict of str to Settled
     """
     away = {key: _distance(pose, other) for key, other in candidates.items()}
     first, second = sorted(away, key=away.get)[:2]
@@ -90,9 +78,9 @@ def which_slip(id, slips, slip, size, text, *, say=examination_words):
     say : callable
         From a pose to words: how each slip's lens is described.
     """
-    pose = pose_after(slips[slip], size)
-    others = {name: pose_after(other, size) for name, other in slips.items()}
-    right, _ = nearest(pose, others)
+    pose = _pose_after(slips[slip], size)
+    others = {name: _pose_after(other, size) for name, other in slips.items()}
+    right, _ = _nearest(pose, others)
     choices = [
         (name, other.words.format(round(size * other.much, 2)), other.does.format(say(others[name])))
         for name, other in slips.items()
@@ -111,7 +99,8 @@ def is_recognisable(slips, slip, size):
         The one that it was.
     size : float [1]
     """
-    return nearest(pose_after(slips[slip], size), {name: pose_after(s, size) for name, s in slips.items()})[1] > _APART
+    poses = {name: _pose_after(other, size) for name, other in slips.items()}
+    return _nearest(poses[slip], poses)[1] > _APART
 
 
 @functools.cache

@@ -16,7 +16,7 @@ from eyesim.lesson.item import Item
 from eyesim.marking.assignment import Assignment, Entry
 
 PEOPLE = [f"resident-{i}" for i in range(4)]
-ITEMS = [item for module in lesson.LESSONS.values() for item in module.ITEMS if item.source]
+ITEMS = [item for module in lesson.LESSONS.values() for item in module.ITEMS]
 SHOWN = [item for item in ITEMS if item.shown is not None]
 BOTH = [item for item in SHOWN if item.spans]
 PLANS = [item for item in ITEMS if item.kind == "plan"]
@@ -103,6 +103,7 @@ def test_a_choice_or_a_number_stands_once(item):
             assert all(abs(a - b) > form.tolerance for i, a in enumerate(values) for b in values[:i])
 
 
+@pytest.mark.slow
 @pytest.mark.slow
 def test_right_letters_are_spread_evenly():
     """Nobody does well by always choosing the same letter: each comes out about as often as by chance."""
