@@ -18,7 +18,12 @@ SECONDS = {
     "tests/sight/test_letters.py": 12, "tests/sight/test_rays_peer.py": 11, "tests/panel/test_answering.py": 11,
 }  # fmt: skip
 """What files cost that take longer than ten seconds, roughly, on one quiet core; all others some tenths a test."""
-SLOW_CASES = {"tests/lesson/": ("vary.", "back.", "log.train", "log.cure", "start.train", "sight.plan")}
+SLOW_CASES = {
+    "tests/lesson/": (
+        "vary.", "back.", "log.train", "log.cure", "start.train", "sight.plan", "sight.verdict", "sight.glasses-fix",
+        "tunnels.recentre",
+    )
+}  # fmt: skip
 """Questions whose answer is searched or worked back, which takes seconds: every test of such a question is slow."""
 
 

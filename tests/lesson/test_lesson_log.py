@@ -131,6 +131,7 @@ def test_an_attempt_that_is_shown_as_failed_has_failed():
     assert pose.tilt > lesson.TILT_LIMIT
 
 
+@pytest.mark.slow
 def test_lesson_and_bank_ask_the_same_of_training():
     asked = lesson.question("log.train")
     assert asked.judge(asked.reference.answer).right

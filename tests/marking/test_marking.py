@@ -368,6 +368,7 @@ _JSON = st.recursive(
 )
 
 
+@pytest.mark.slow
 @given(_JSON)
 @settings(max_examples=60, deadline=None)
 def test_property_json_that_is_no_hand_in_is_damaged(found):
