@@ -23,12 +23,12 @@ CAUSES = {
     "dip": ("an iris angle", ("iris_angle", "needle_bend")),
     "tunnel": ("a tunnel's length", ("tunnel_length",)),
     "outside": ("an externalised length", ("outside",)),
-    "angle": ("an angle to the limbus", ("limbus_angle",)),
+    "angle": ("a limbus angle", ("limbus_angle",)),
     "distance": ("a distance behind the limbus", ("limbus_distance",)),
 }
 """Short word of a cause to what it is called, and to the errors that it stands for."""
 _FURTHER = {
-    "depth": "how deep the lens lies", "roll": "how far it is turned",
+    "depth": "how deep the lens lies", "roll": "how far it is rotated",
     "second_tunnel": "the length of the second tunnel", "second_mark": "where the second mark really stands",
 }  # fmt: skip
 _OPERATIONS, _EXAMINED = 2048, 400
@@ -65,7 +65,7 @@ _KINDS = {
     "along": _Kind(345.0, ("mark", "outside", "dip", "distance"), "outside",
                    "It matters: this is the one shift that pulling out or releasing a haptic can cure."),
     "lean": _Kind(270.0, ("mark", "tunnel", "dip", "distance"), "dip",
-                  "It matters: who re-marks a tilted lens has done nothing for it."),
+                  "It matters: making marks anew does nothing for a tilted lens."),
 }  # fmt: skip
 
 
@@ -184,10 +184,10 @@ def _measure_next(id, kind, size, turned):
         )
         for key, words in _FURTHER.items()
     )
-    text = f"{_finding(**measured)} {_HANDS} You may measure one thing more. Which tells most about what went wrong?"
+    text = f"{_finding(**measured)} {_HANDS} You may measure one more thing. Which shows most about what went wrong?"
     reasoning = f"{_capital(_FURTHER[right])}: {bits[right]:.2f} bits."
     label, pose = lens_as_found(kind, size, turned)
-    matters = "It matters: one number more tells better what to do again."
+    matters = "It matters: one further number shows better what to do differently."
     return build(id, text, pick(right, *choices), pose, reasoning, label=label, matters=matters)
 
 
@@ -258,14 +258,14 @@ def _judge_belief(chances, answer):
     if off <= _NEAR:
         likeliest_words = list(CAUSES.values())[int(np.argmax(right))][0]
         because = f"Likeliest is {likeliest_words}, with {100 * right.max():.0f} %."
-        return Feedback(True, 1.0, because, verdict="Right, as near as one can tell.")
+        return Feedback(True, 1.0, because, verdict="Right, as near as can be known.")
     credit = 1.0 - (off - _NEAR) / 0.6
-    head = f"What they miss, squared, adds up to {off:.3f}; up to {_NEAR:g} is as near as one can tell."
+    head = f"What they miss, squared, adds up to {off:.3f}; up to {_NEAR:g} is as near as can be known."
     if np.ptp(believed) <= 0.06:
         return partly(credit, f"{head} What you found does speak for some causes and against others.", "all-alike")
     if believed.max() > 0.9 and right[int(np.argmax(believed))] < 0.1:
         return partly(0.0, f"{head} What you are sure of hardly leaves such a lens at all.", "only-the-least")
-    return partly(credit, f"{head} Ask of each error which way it moves and tilts a lens.")
+    return partly(credit, f"{head} For each error, ask which way it moves and tilts a lens.")
 
 
 @functools.cache
@@ -318,7 +318,7 @@ def _after_depth(id, side, more):
     value, before = _sides(measured)[side], _sides(_without_depth(measured))[side]
     form = number(
         value, 10.0, "%", 0.0, 100.0, f"{value:.0f} %; by the tilt alone {before:.0f} %.",
-        Misconception("as-before", before, "So likely it is by the tilt alone; the depth speaks too."),
+        Misconception("as-before", before, "That is how likely it is by the tilt alone; the depth counts too."),
         Misconception("other-side", 100.0 - value, "That is how likely the other side is; the depth says which."),
     )  # fmt: skip
     text = (

@@ -77,15 +77,15 @@ def training_of(steep):
 def _unwise_spending(spent):
     points = list(spent.values())
     if sum(points) == POINTS and max(points) - min(points) <= 1:
-        return "Not all of it costs alike; ask what each does to a lens.", "evenly"
+        return "Not everything costs the same; ask what each does to a lens.", "evenly"
     if spent["mark_habit"] >= POINTS // 2:
-        return "Marks off by the same on both sides are still opposite: they turn the lens, and that is all.", "alike"
+        return "Marks off by the same on both sides are still opposite: they rotate the lens, and that is all.", "alike"
     if spent["mark_spread"] >= 8:
         return "Marks shift a little and never tilt; others cost more.", "marks"
     if spent["mark_habit"]:
         return "Take the points off the marks' habit: it is alike on both sides, and costs nothing.", None
     if spent["dip_habit"] < 3:
-        return "What is left of the steep side's habit still costs most.", None
+        return "The rest of the steep side's habit still costs most.", None
     if spent["tunnel_spread"] + spent["tunnel_habit"] < 3:
-        return "The habit is nearly gone; now tunnels shift most, by what they spread and by the longer one.", None
-    return "Nearly: move a point between the two that spread.", None
+        return "The habit is nearly gone; now tunnels shift most, by their spread and by the longer one.", None
+    return "Nearly: move a point from one spread to the other.", None

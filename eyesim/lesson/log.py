@@ -68,7 +68,7 @@ def _camera(id):
         ("nothing", f"Nothing: {oblique:.0f} deg are as good as straight.",
          f"The optic lies behind the limbus, and whatever lies behind is shifted. {seen}"),
         ("narrow", "It makes the limbus an ellipse, and leaves the optic in its middle.",
-         f"The ellipse gives the camera away; but the optic lies deeper than the limbus. {seen}"),
+         f"The ellipse shows where the camera stood, but the optic lies deeper than the limbus. {seen}"),
         ("small", "It makes everything smaller, by a tenth.",
          f"One diameter becomes shorter, by {100 * (1 - math.cos(math.radians(oblique))):.0f} %. {seen}"),
         ("shift", "It shifts the optic in the picture by about half a millimetre.", seen),
@@ -114,7 +114,7 @@ def _good_days(id):
         "Ten passes on practice eyes. The three worst 'slipped' and are not written down; seven stand in the log. What "
         "becomes of the spread that the log shows?"
     )
-    matters = "It matters: whoever plans by such a log plans for a hand that is not there."
+    matters = "It matters: whoever plans by such a log plans for a hand that does not exist."
     label = "What a pass leaves that was left out: an iris angle far too steep"
     return build(id, text, form, _steep(_FAILS_ALONE), average, label=label, matters=matters)
 
@@ -153,10 +153,10 @@ def _how_sure(id):
     factors = f"With ten attempts the 95 % interval reaches from {low / 4:.1f} to {high / 4:.1f} times the spread."
     enough = next(n for n in range(10, 2000, 10) if spread_between(n, 1.0)[1] <= 1.1)
     because = {
-        "narrow": f"So narrow it is after some {enough} attempts. {factors}",
-        "even": f"It reaches further up than down, and further than one thinks. {factors}",
+        "narrow": f"It is so narrow only after some {enough} attempts. {factors}",
+        "even": f"It reaches further up than down, and further than most expect. {factors}",
         "wide": factors,
-        "open": f"Ten attempts do tell something. {factors}",
+        "open": f"Ten attempts do show something. {factors}",
     }
     right = min(intervals, key=lambda key: abs(intervals[key][0] - low) + abs(intervals[key][1] - high))
     choices = ((key, f"{a:g} and {b:g} deg.", because[key]) for key, (a, b) in intervals.items())
@@ -180,8 +180,8 @@ def _how_wide(id, n, spread):
     form = number(
         value, 0.1 * value, "deg", 0.5, 30.0, f"After {n} attempts it reaches up to {value / spread:.2f} times.",
         Misconception("itself", spread, "That is the spread of these attempts. The hand's own may be larger."),
-        Misconception("of-the-mean", spread / math.sqrt(n), "So well is the bias known (its standard error). How far "
-                                                            "the spread itself may reach is asked."),
+        Misconception("of-the-mean", spread / math.sqrt(n), "That is how well the bias is known (its standard error). "
+                                                            "The question is about the spread itself."),
     )  # fmt: skip
     text = (
         f"{n} attempts had a spread (SD) of {spread:g} deg. How large may the spread of that hand be, at the upper end "
@@ -198,14 +198,14 @@ def _cure(id, bias, spread):
     form = pick(
         max(shares, key=shares.get),
         ("steady", "Train until the iris angles are twice as steady.",
-         "Both iris angles spread half as much, and the one is as much too steep as before. "
+         "Both iris angles spread half as much, and one of them stays as much too steep as before. "
          f"{now}, {shares['steady']:.0f} % then."),
         ("aim", f"Aim {bias:g} deg flatter on that side.",
          f"That takes the habit away and leaves the spread. {now}, {shares['aim']:.0f} % then."),
         ("mark", "Train until the marks are twice as steady.",
          f"Marks shift a lens and do not tilt it. {now}, {shares['mark']:.0f} % then."),
         ("more", "Twenty more passes, each as well as can be.",
-         f"Passes alone change nothing, if nobody says what to do otherwise. {now}, {shares['more']:.0f} % then."),
+         f"Repetition changes nothing if nobody says what to do differently. {now}, {shares['more']:.0f} % then."),
     )  # fmt: skip
     text = (
         f"A log shows: towards oneself the iris angles are {bias:g} deg too steep on average, away from oneself they "
@@ -262,7 +262,7 @@ def _passing(id, k, n, fails):
     form = pick(
         min(close, key=lambda key: abs(close[key] - chance)),
         ("never", f"Hardly ever: {fails:g} of ten fail.", counted),
-        ("rarely", f"In {100 * once:.0f} of 100.", f"That is so for {k} that were named beforehand. {counted}"),
+        ("rarely", f"In {100 * once:.0f} of 100.", f"That is so for {k} attempts named beforehand. {counted}"),
         ("half", "In half of them.", f"There are {n - k + 1} places at which a row can begin. {counted}"),
         ("mostly", "In nine of ten.", counted),
         otherwise=_CALCULATED,
@@ -285,7 +285,7 @@ def _in_a_row(id, k, n, fails):
     blocks = 100.0 * (1.0 - (1.0 - once / 100.0) ** (n // k))
     form = number(
         value, 6.0, "%", 0.0, 100.0, f"{value:.0f} of 100: a row can begin at any of {n - k + 1} attempts.",
-        Misconception("named-before", once, f"So likely it is for {k} attempts that were named beforehand."),
+        Misconception("named-before", once, f"That is the chance for {k} attempts named beforehand."),
         Misconception("in-blocks", blocks, f"That counts rows that begin at every {k}th attempt only; they may begin "
                                            "at any."),
     )  # fmt: skip
@@ -303,11 +303,11 @@ def _bias(id, error, seed):
     unit, misses = QUANTITIES[ERRORS[error]].unit, [achieved - aim for aim, achieved in pairs]
     value = float(np.mean(misses))
     form = number(
-        value, 0.15 if unit == "deg" else 0.03, unit, -10.0, 10.0, "Each achieved less its aim, and the mean of them.",
+        value, 0.15 if unit == "deg" else 0.03, unit, -10.0, 10.0, "The mean of each achieved value less its aim.",
         Misconception("of-the-sizes", float(np.mean(np.abs(misses))), "Signs count: misses to both sides cancel in a "
                                                                       "bias. What is left of them is the spread."),
         Misconception("without-aim", float(np.mean([achieved for _, achieved in pairs])),
-                      "That is the mean of what was achieved. The aim goes off it."),
+                      "That is the mean of what was achieved; subtract the aim."),
     )  # fmt: skip
     every = ", ".join(f"{aim:g} and {achieved:g}" for aim, achieved in pairs)
     text = (
@@ -342,10 +342,10 @@ def _verdict(id, seed):
     form = pick(
         {SHOWN: "shown", NOT_YET: "open", LOST: "lost"}[curve.state],
         ("shown", "Competence has been shown, and was kept.",
-         f"{curve.verdict} Add up the counts, from nought again wherever they would fall below it."),
-        ("open", "Competence is not shown yet.", f"{curve.verdict} What counts is what adds up since it was nought."),
+         f"{curve.verdict} Add up the counts, from zero again wherever they would fall below it."),
+        ("open", "Competence is not shown yet.", f"{curve.verdict} What counts is the sum since it was last zero."),
         ("lost", "Competence was shown, and has been lost since.",
-         f"{curve.verdict} The watch begins at nought when competence has been shown, and adds up failures."),
+         f"{curve.verdict} The watch begins at zero when competence has been shown, and adds up failures."),
         otherwise=_CALCULATED,
     )  # fmt: skip
     tens = " ".join("".join("x" if one else "o" for one in failed[i : i + 10]) for i in range(0, len(failed), 10))
@@ -353,7 +353,7 @@ def _verdict(id, seed):
         f"{len(failed)} attempts, o good and x failed: {tens}. On the learning-curve chart a good one counts "
         f"{walk.success:+.2f} and a failed one {walk.failure:+.2f}, never below 0; competence has been shown at "
         f"{walk.upper:.2f}. From then on the watch counts {watch.success:+.2f} and {watch.failure:+.2f}, and raises an "
-        f"alarm at {watch.upper:.2f}. What do they say in the end?"
+        f"alarm at {watch.upper:.2f}. What do both charts say in the end?"
     )
     return build(id, text, form, _steep(_FAILS_ALONE), curve.verdict, label=_FAILED)
 

@@ -85,7 +85,7 @@ def which_slip(id, slips, slip, size, text, *, say=examination_words):
         (name, other.words.format(round(size * other.much, 2)), other.does.format(say(others[name])))
         for name, other in slips.items()
     ]
-    reasoning = f"Each was simulated alone; only one leaves the lens so: {right}."
+    reasoning = f"Each was simulated by itself; only one leaves the lens there: {right}."
     return build(id, text.format(examination_words(pose)), pick(right, *choices), pose, reasoning)
 
 
