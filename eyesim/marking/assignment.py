@@ -28,6 +28,7 @@ import importlib.metadata
 import json
 import re
 import tomllib
+from collections import Counter
 from pathlib import Path
 
 from ..eye.checks import LearnerError, known_name, short
@@ -72,8 +73,8 @@ class Entry:
     def aim(self):
         """Objective and level of what is asked; empty where a director's own text says nothing of it."""
         texts = (text for text in bank.TEXTS.values() if text.text == self.text)
-        one = bank.ITEMS.get(self.item) or next(texts, None)
-        return (one.objective, one.level) if one else ("", "")
+        source = bank.ITEMS.get(self.item) or next(texts, None)
+        return (source.objective, source.level) if source else ("", "")
 
 
 @dataclasses.dataclass(frozen=True, repr=False)
@@ -109,13 +110,13 @@ class Assignment:
 
     def __repr__(self):
         parts, points = len({entry.part for entry in self.entries}), sum(entry.points for entry in self.entries)
-        told = {"at once": "at once", "after hand-in": "after handing in", "director": "by the director"}[self.feedback]
-        return f"{self.title}: {len(self.entries)} questions in {parts} parts, {points:g} points; results {told}."
+        when = dict(zip(MODES, ("at once", "after handing in", "by the director"), strict=True))[self.feedback]
+        return f"{self.title}: {len(self.entries)} questions in {parts} parts, {points:g} points; results {when}."
 
-    @property
+    @functools.cached_property
     def version(self):
         """Version of the package by which it is asked and marked."""
-        return _version()
+        return importlib.metadata.version("eyesim")
 
     def parameters(self, entry, who):
         """Parameters of an entry for somebody [id]; None for a text."""
@@ -129,9 +130,13 @@ class Assignment:
         if not entry.item:
             return None
         question = bank.ITEMS[entry.item].question(self.parameters(entry, who))
-        return (
-            _shuffled(question, f"{self.seed} / {entry.name} / {who}") if question.form.kind == "choice" else question
-        )
+        if question.form.kind != "choice":
+            return question
+
+        def place(choice):
+            return hashlib.sha256(f"{self.seed} / {entry.name} / {who} / {choice.key}".encode()).digest()
+
+        return question.arranged(sorted(question.form.choices, key=place))
 
     def without_rubrics(self):
         """Text (TOML) of the same assignment as those who answer get it."""
@@ -141,17 +146,8 @@ class Assignment:
         lines += [f"introduction = {_toml(self.introduction)}"] if self.introduction else []
         for part in dict.fromkeys(entry.part for entry in self.entries):
             lines += ["", "[[part]]", f"title = {_toml(part)}", "items = ["]
-            lines += [f"    {_told(entry)}," for entry in self.entries if entry.part == part] + ["]"]
+            lines += [f"    {_item_text(entry)}," for entry in self.entries if entry.part == part] + ["]"]
         return "\n".join(lines) + "\n"
-
-
-def _shuffled(question, key):
-    """Return the same question with its choices in an order that follows from a text."""
-
-    def place(choice):
-        return hashlib.sha256(f"{key} / {choice.key}".encode()).digest()
-
-    return question.arranged(sorted(question.form.choices, key=place))
 
 
 def _toml(text):
@@ -159,11 +155,11 @@ def _toml(text):
     return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 
-def _told(entry):
+def _item_text(entry):
     """One question as it stands in an assignment; its rubric stays with the director."""
-    told = {"item": entry.item} if entry.item else {"text": entry.text, "rubric": "It is with your director."}
-    told |= {"name": entry.name} if entry.name != entry.item else {}
-    return f"{{ {', '.join(f'{k} = {_toml(v)}' for k, v in told.items())}, points = {entry.points!r} }}"
+    fields = {"item": entry.item} if entry.item else {"text": entry.text, "rubric": "It is with your director."}
+    fields |= {"name": entry.name} if entry.name != entry.item else {}
+    return f"{{ {', '.join(f'{k} = {_toml(v)}' for k, v in fields.items())}, points = {entry.points!r} }}"
 
 
 def read_assignment(path):
@@ -187,34 +183,31 @@ def read_assignment(path):
 
 
 def parse_assignment(text, where="assignment"):
-    """Read an assignment from its text; raises as `read_assignment` does."""
+    """Read an assignment from its text; raises as `read_assignment` does.
+
+    Parameters
+    ----------
+    text : str
+    where : str
+        What it is called, for the words.
+    """
     try:
         given = tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError) as error:
+        why = f"cannot be read: {error}. Texts stand in quotes. {_HOW}"
         if str(where).lower().endswith(".csv"):
-            raise LearnerError(
-                f"The {where} is a table and no assignment; the assignment comes first, then the roster."
-            ) from None
-        raise LearnerError(f"The {where} cannot be read: {error}. Texts stand in quotes. {_HOW}") from None
-    names = ["title", "seed", "feedback", "due", "minutes", "introduction", "part"]
+            why = "is a table and no assignment; the assignment comes first, then the roster."
+        raise LearnerError(f"The {where} {why}") from None
     for name in given:
-        known_name(f"The {where}", name, names)
+        known_name(f"The {where}", name, ["title", "seed", "feedback", "due", "minutes", "introduction", "part"])
     title, seed = (_text(given, name, where, 200) for name in ("title", "seed"))
-    feedback = given.get("feedback", MODES[1])
+    feedback, modes = given.get("feedback", MODES[1]), ", ".join(map(repr, MODES))
     if feedback not in MODES:
-        raise LearnerError(
-            f"The {where}: feedback is one of {', '.join(map(repr, MODES))}; {short(feedback)} was given."
-        )
+        raise LearnerError(f"The {where}: feedback is one of {modes}; {short(feedback)} was given.")
     introduction = _text(given, "introduction", where, 4000, "")
     entries = _entries(given.get("part"), where)
-    return Assignment(
-        title, seed, entries, feedback, _due(given.get("due")), _minutes(given.get("minutes")), introduction
-    )
-
-
-@functools.cache
-def _version():
-    return importlib.metadata.version("eyesim")
+    due, minutes = _due(given.get("due")), _minutes(given.get("minutes"))
+    return Assignment(title, seed, entries, feedback, due, minutes, introduction)
 
 
 def _entries(parts, where):
@@ -232,12 +225,13 @@ def _entries(parts, where):
         entries += [_entry(one, title, here) for one in items]
     if len(entries) > MOST:
         raise LearnerError(f"The {where} asks {len(entries)} questions; at most {MOST} can be asked.")
-    seen = set()
+    named = Counter(entry.name for entry in entries)
     for entry in entries:
-        if entry.name in seen:
-            raise LearnerError(f"{entry.name} is asked twice in the {where}. Give one of them a name, such as "
-                               f"{{ item = '{entry.item}', name = 'after.{entry.name}' }}.")  # fmt: skip
-        seen.add(entry.name)
+        if named[entry.name] > 1:
+            example = f"{{ item = '{entry.item}', name = 'after.{entry.name}' }}"
+            raise LearnerError(
+                f"{entry.name} is asked twice in the {where}. Give one of them a name, such as {example}."
+            )
     return tuple(entries)
 
 
@@ -252,30 +246,25 @@ def _entry(given, part, here):
     if "item" in given:
         if not isinstance(given["item"], str):
             raise LearnerError(f"{here}: an item is an id such as 'marks.shift'; {short(given['item'])} was given.")
-        _of_the_bank(given["item"], here)
+        _check_in_bank(given["item"], here)
         if "rubric" in given:
             raise LearnerError(f"{here}: {given['item']} is of the bank and takes no rubric of yours.")
         name, words = _name(given.get("name", given["item"]), here), bank.TEXTS.get(given["item"])
-        if words is not None:
-            points = float(given.get("points", words.points))
-            return Entry(name, points, part, text=words.text, rubric=_scaled(words, points))
-        return Entry(name, float(points), part, item=given["item"])
+        if words is None:
+            return Entry(name, float(points), part, item=given["item"])
+        points = float(given.get("points", words.points))
+        scaled = "" if points == words.points else f"Out of {words.points:g}, then scaled to {points:g}. "
+        return Entry(name, points, part, text=words.text, rubric=scaled + words.rubric)
     text, rubric = _text(given, "text", here, 4000), _text(given, "rubric", here, 4000)
     return Entry(_name(given.get("name"), here), float(points), part, text=text, rubric=rubric)
 
 
-def _of_the_bank(item, here):
+def _check_in_bank(item, here):
     known = [*bank.ITEMS, *bank.TEXTS]
     if item not in known:
         near = difflib.get_close_matches(item, known, n=1, cutoff=0.6)
         hint = f"Did you mean {near[0]!r}?" if near else "The lesson Set and mark exercises lists them all."
         raise LearnerError(f"{here}: the bank has no question {short(item)}. {hint}")
-
-
-def _scaled(words, points):
-    """Rubric of a text from the bank; where other points are given, what its own stand for."""
-    own = "" if points == words.points else f"Out of {words.points:g}, then scaled to {points:g}. "
-    return own + words.rubric
 
 
 def _name(given, here):

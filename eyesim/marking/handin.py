@@ -75,10 +75,8 @@ class HandIn:
             answers[name] |= {"confidence": one.confidence} if one.confidence else {}
             answers[name] |= {"final": True} if one.final else {}
             answers[name] |= {"numbers": dict(one.numbers)} if one.numbers else {}
-        content = {
-            "format": FORMAT, "version": self.version, "assignment": self.assignment, "mark": self.mark,
-            "person": self.person, **({"made": self.made} if self.made else {}), "answers": answers,
-        }  # fmt: skip
+        content = {"format": FORMAT, "version": self.version, "assignment": self.assignment, "mark": self.mark}
+        content |= {"person": self.person} | ({"made": self.made} if self.made else {}) | {"answers": answers}
         return json.dumps(content, ensure_ascii=False, indent=1, allow_nan=False) + "\n"
 
 
@@ -114,7 +112,11 @@ def hand_in_of(content):
     _not_too_deep(text)
     try:
         found = json.loads(
-            text, object_pairs_hook=_each_once, parse_constant=_no_such_number, parse_float=_a_float, parse_int=_an_int
+            text,
+            object_pairs_hook=_each_once,
+            parse_constant=_no_such_number,
+            parse_float=lambda text: _number(text, float),
+            parse_int=lambda text: _number(text, int),
         )
     except json.JSONDecodeError as error:
         raise Damaged(f"it is no JSON, or was cut off, in line {error.lineno}") from None
@@ -123,15 +125,11 @@ def hand_in_of(content):
     _sane(found)
     _by_the_schema(found)
     answers = {
-        name: Answered(
-            one["answer"], one.get("confidence", ""), tuple(one.get("numbers", {}).items()), one.get("final", False)
-        )
+        name: Answered(**one | {"numbers": tuple(one.get("numbers", {}).items())})
         for name, one in found["answers"].items()
     }
-    digest = hashlib.sha256(content).hexdigest()
-    return HandIn(
-        found["person"], found["assignment"], found["mark"], found["version"], answers, digest, found.get("made", "")
-    )
+    own = (found[name] for name in ("person", "assignment", "mark", "version"))
+    return HandIn(*own, answers, hashlib.sha256(content).hexdigest(), found.get("made", ""))
 
 
 def _content(path):
@@ -181,16 +179,10 @@ def _no_such_number(text):
     raise Damaged(f"{text} is no number that can be an answer")
 
 
-def _an_int(text):
+def _number(text, kind):
     if len(text) > _DIGITS:
         raise Damaged(f"a number of {len(text)} digits is in it")
-    return int(text)
-
-
-def _a_float(text):
-    if len(text) > _DIGITS:
-        raise Damaged(f"a number of {len(text)} digits is in it")
-    value = float(text)
+    value = kind(text)
     if not math.isfinite(value):
         raise Damaged(f"{short(text)} is larger than any number that can be an answer")
     return value

@@ -80,24 +80,24 @@ def add_manual_marks(everybody, given):
     for one in everybody:
         marks = []
         for mark in one.marks:
-            line = given.get((one.person.id, mark.name)) if mark.points is None else None
-            if line is not None:
-                used.add((one.person.id, mark.name))
+            place = one.person.id, mark.name
+            if mark.points is None and place in given:
+                used.add(place)
                 try:
-                    mark = _with_mark(mark, line)
+                    mark = _with_mark(mark, given[place])
                 except LearnerError as error:
-                    remarks.append(Remark("by hand", f"{one.person.id}, {mark.name}", f"row {line.row}: {error}"))
+                    remarks.append(Remark("by hand", ", ".join(place), f"row {given[place].row}: {error}"))
             marks.append(mark)
         done.append(dataclasses.replace(one, marks=tuple(marks)))
-    for (id, question), line in given.items():
-        if (id, question) not in used:
+    for place, line in given.items():
+        if place not in used:
             words = f"row {line.row}: nothing waits for these points ({line.points or 'none'}) any more."
-            remarks.append(Remark("by hand", f"{id}, {question}", words))
+            remarks.append(Remark("by hand", ", ".join(place), words))
     return done, remarks
 
 
 def _with_mark(mark, line):
-    if line.key != key(mark):
+    if line.key != _key(mark):
         had = f"{line.points or 'no'} points" + (f" ({line.words})" if line.words else "")
         raise LearnerError(f"the answer is another than the one that had {had}. Mark it again.")
     if not line.points:
@@ -105,10 +105,8 @@ def _with_mark(mark, line):
     points = read_number(line.points, "")
     if not 0.0 <= points <= mark.of:
         raise LearnerError(f"points from 0 to {mark.of:g} can be given; {short(line.points)} was.")
-    share = points / mark.of
-    return dataclasses.replace(
-        mark, points=points, share=share, right=share >= 1.0, words=line.words or "Marked by the director."
-    )
+    share, words = points / mark.of, line.words or "Marked by the director."
+    return dataclasses.replace(mark, points=points, share=share, right=share >= 1.0, words=words)
 
 
 def waiting_texts(assignment, everybody, given):
@@ -116,26 +114,25 @@ def waiting_texts(assignment, everybody, given):
 
     Parameters
     ----------
+    assignment : Assignment
     everybody : iterable of Result
         Before they were given points by hand.
+    given : dict
+        From `read_manual_marks`.
     """
     entries = {entry.name: entry for entry in assignment.entries}
     found = [HEAD]
     for one in everybody:
         for mark in one.marks:
-            entry, line = entries[mark.name], given.get((one.person.id, mark.name))
-            if mark.points is not None:
-                continue
-            if line is not None and line.key != key(mark):
-                line = None
-            typed, words = (line.points, line.words) if line else ("", "")
-            found.append(
-                (one.person.id, mark.name, _text(mark), typed, entry.points, words, entry.rubric, key(mark))
-            )  # fmt: skip
+            if mark.points is None:
+                entry, line = entries[mark.name], given.get((one.person.id, mark.name))
+                typed, words = (line.points, line.words) if line is not None and line.key == _key(mark) else ("", "")
+                what = one.person.id, mark.name, _text(mark)
+                found.append((*what, typed, entry.points, words, entry.rubric, _key(mark)))
     return found
 
 
-def key(mark):
+def _key(mark):
     """Short digest of an answer, by which points stay with it."""
     return "a" + hashlib.sha256(_text(mark).encode()).hexdigest()[:9]
 

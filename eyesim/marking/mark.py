@@ -146,7 +146,7 @@ def collect(folder, assignment, roster):
         raise LearnerError(f"There is no folder {folder.name} of hand-ins.")
     handed, remarks = defaultdict(list), []
     known = {person.id.casefold(): person.id for person in roster.people}
-    for path in progress_bar(files_of(folder), words="read", unit="files"):
+    for path in progress_bar(_files_of(folder), words="read", unit="files"):
         name = path.relative_to(folder).as_posix()
         try:
             hand_in = read_hand_in(path)
@@ -174,7 +174,7 @@ def collect(folder, assignment, roster):
     return Collection(by_person, tuple(remarks))
 
 
-def files_of(folder):
+def _files_of(folder):
     """All files below a folder, by name; hidden ones are left out, and links to folders are not followed."""
     found = []
     for here, folders, files in os.walk(folder, followlinks=False):
@@ -195,11 +195,12 @@ def _looks_odd(hand_in, name, assignment, id, roster):
     given = {one: dict(answered.numbers) for one, answered in hand_in.answers.items() if one in entries}
     other = {one: n for one, n in given.items() if _are_of_another(n, assignment.parameters(entries[one], id))}
     if other:
-        fits = [
-            person.id for person in roster.people
-            if not any(_are_of_another(n, assignment.parameters(entries[one], person.id)) for one, n in other.items())
-        ]  # fmt: skip
-        whose = f"; they are those of {', '.join(fits[:3])}" if len(other) > 1 and fits else ""
+
+        def fits(who):
+            return not any(_are_of_another(n, assignment.parameters(entries[one], who)) for one, n in other.items())
+
+        owners = [person.id for person in roster.people if fits(person.id)]
+        whose = f"; they are those of {', '.join(owners[:3])}" if len(other) > 1 and owners else ""
         words = f"other numbers than were given to {id} stand in {', '.join(other)}{whose}. Marked by the right ones."
         yield Remark("numbers", name, words)
 
@@ -214,25 +215,37 @@ def _copies(by_person, assignment):
     texts = {entry.name for entry in assignment.entries if not entry.item}
     answers, written = defaultdict(list), defaultdict(list)
     for id, one in by_person.items():
-        told = {name: repr(answered.answer).casefold() for name, answered in one.hand_in.answers.items()}
-        if len(told) >= 3:
-            answers[tuple(sorted(told.items()))].append(id)
-        for name in texts & set(told):
-            if len(told[name]) > 40:
-                written[name, told[name]].append(id)
-    for people in sorted(sorted(one) for one in answers.values() if len(one) > 1):
-        words = (
-            "all their answers are alike to the letter, though their numbers differ. Evidence, no verdict: ask them."
-        )
-        yield Remark("alike", ", ".join(people), words)
+        given = {name: repr(answered.answer).casefold() for name, answered in one.hand_in.answers.items()}
+        if len(given) >= 3:
+            answers[tuple(sorted(given.items()))].append(id)
+        for name in texts & set(given):
+            if len(given[name]) > 40:
+                written[name, given[name]].append(id)
+    for people in sorted(map(sorted, answers.values())):
+        yield from _alike(people, "all their answers are alike to the letter, though their numbers differ")
     for (name, _), people in sorted(written.items(), key=lambda item: item[1]):
-        if len(people) > 1:
-            words = f"they wrote the same under {name}, to the letter. Evidence, no verdict: ask them."
-            yield Remark("alike", ", ".join(sorted(people)), words)
+        yield from _alike(people, f"they wrote the same under {name}, to the letter")
+
+
+def _alike(people, words):
+    if len(people) > 1:
+        yield Remark("alike", ", ".join(sorted(people)), f"{words}. Evidence, no verdict: ask them.")
 
 
 def mark_hand_in(assignment, person, handed=None):
-    """Mark one person; without a hand-in everything is unanswered."""
+    """Mark one person.
+
+    Parameters
+    ----------
+    assignment : Assignment
+    person : Person
+    handed : HandedIn or None
+        None: everything is unanswered.
+
+    Returns
+    -------
+    Result
+    """
     answers = {} if handed is None else handed.hand_in.answers
     marks = tuple(_mark_answer(assignment, entry, person.id, answers.get(entry.name)) for entry in assignment.entries)
     if handed is None:
@@ -248,12 +261,11 @@ def _mark_answer(assignment, entry, who, answered):
     if not entry.item:
         return Mark(entry.name, None, entry.points, None, None, "Marked by the director.", "", "", answered.answer)
     try:
-        told = assignment.question(entry, who).judge(answered.answer)
+        found = assignment.question(entry, who).judge(answered.answer)
     except Exception as error:  # whatever was handed in, the others are marked; and this one is not lost
         words = f"The simulation could not judge this ({type(error).__name__}); the director marks it."
         return Mark(entry.name, None, entry.points, None, None, words, "", answered.confidence, answered.answer)
-    share = float(told.share)
-    return Mark(
-        entry.name, round(share * entry.points, 2), entry.points, share, told.right, told.words,
-        told.misconception or "", answered.confidence, answered.answer, told.pose,
-    )  # fmt: skip
+    share = float(found.share)
+    points, misconception = round(share * entry.points, 2), found.misconception or ""
+    mark = Mark(entry.name, points, entry.points, share, found.right, found.words, misconception)
+    return dataclasses.replace(mark, confidence=answered.confidence, answer=answered.answer, pose=found.pose)

@@ -81,11 +81,17 @@ def read_roster(path):
 
 
 def parse_roster(text, where="roster"):
-    """Read a roster from the text of a CSV file; raises as `read_roster` does."""
+    """Read a roster from the text of a CSV file; raises as `read_roster` does.
+
+    Parameters
+    ----------
+    text : str
+    where : str
+        What it is called, for the words.
+    """
     if not text.strip(" ,;\t\r\n"):
-        raise LearnerError(
-            f"The {where} is empty. A first line such as 'id,name,email' is wanted, then one per person."
-        )
+        wanted = "A first line such as 'id,name,email' is wanted, then one per person."
+        raise LearnerError(f"The {where} is empty. {wanted}")
     table = parse_table(text, where)
     columns = _columns(table.columns)
     if "id" not in columns:

@@ -74,27 +74,21 @@ def class_statistics(everybody):
     """
     here = [one for one in everybody if one.state != "missing"]
     names = [mark.name for mark in here[0].marks] if here else []
-    scores = np.array([[_share(mark) for mark in one.marks] for one in here], float).reshape(len(here), len(names))
+    scores = np.array([[mark.share for mark in one.marks] for one in here], float).reshape(len(here), len(names))
     judged = [j for j in range(len(names)) if len(here) and not np.isnan(scores[:, j]).any()]
-    items = tuple(
-        _item_statistics(names[j], [one.marks[j] for one in here], scores, j, judged) for j in range(len(names))
-    )
-    told = scores[:, judged]
-    return ClassStatistics(items, reliability(told), bool(np.isin(told, (0.0, 1.0)).all()), _by_confidence(here))
+    items = tuple(_item_statistics([one.marks[j] for one in here], scores, j, judged) for j in range(len(names)))
+    marked = scores[:, judged]
+    return ClassStatistics(items, reliability(marked), bool(np.isin(marked, (0.0, 1.0)).all()), _by_confidence(here))
 
 
-def _share(mark):
-    return np.nan if mark.share is None else mark.share
-
-
-def _item_statistics(name, marks, scores, j, judged):
-    found = Counter(mark.misconception for mark in marks if mark.misconception)
-    unanswered = sum(mark.answer is None for mark in marks)
+def _item_statistics(marks, scores, j, judged):
+    name, unanswered = marks[0].name, sum(mark.answer is None for mark in marks)
     if j not in judged:
         return ItemStatistics(name, len(marks), None, None, (), unanswered)
     rest = scores[:, [k for k in judged if k != j]].sum(axis=1)
-    return ItemStatistics(name, len(marks), mean_share(scores[:, j]), correlation(scores[:, j], rest),
-                 tuple(found.most_common()), unanswered)  # fmt: skip
+    difficulty, discrimination = mean_share(scores[:, j]), correlation(scores[:, j], rest)
+    misconceptions = Counter(mark.misconception for mark in marks if mark.misconception).most_common()
+    return ItemStatistics(name, len(marks), difficulty, discrimination, tuple(misconceptions), unanswered)
 
 
 def mean_share(shares):
@@ -113,7 +107,12 @@ def mean_share(shares):
 
 
 def correlation(one, other):
-    """Correlation [1] of two scores, with Fisher's interval; None for fewer than `LEAST`, or without a spread."""
+    """Correlation [1] of two scores, with Fisher's interval; None for fewer than `LEAST`, or without a spread.
+
+    Parameters
+    ----------
+    one, other : (n,) arrays
+    """
     from scipy import stats
 
     one, other = np.asarray(one, float), np.asarray(other, float)
@@ -148,8 +147,8 @@ def _by_confidence(here):
     """By confidence, how often answers were right, and of how many."""
     found = {}
     for level in CONFIDENCE:
-        rights = [mark.share >= 1.0 for one in here for mark in one.marks
-                  if mark.confidence == level and mark.share is not None]  # fmt: skip
+        marks = [mark for one in here for mark in one.marks if mark.confidence == level]
+        rights = [mark.share >= 1.0 for mark in marks if mark.share is not None]
         if rights:
             found[level] = share(sum(rights), len(rights)), len(rights)
     return found
