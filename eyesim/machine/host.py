@@ -53,14 +53,8 @@ class Server:
     closing: str
 
 
-def free_port(port: int | None) -> int:
-    """Check that a port can be had; without one, find the first free from 8888 on, or any.
-
-    Raises
-    ------
-    LearnerError
-        If the port asked for is taken.
-    """
+def _free_port(port: int | None) -> int:
+    """Check that a port can be had; without one, find the first free from 8888 on, or any."""
     for candidate in [port] if port else [*range(8888, 8908), 0]:
         with socket.socket() as probe:
             if os.name == "posix":  # as servers do: a port that was just left is free
@@ -94,7 +88,7 @@ def serve(server: Server, *, port: int | None, browser: bool) -> int:
     LearnerError
         If the port is taken, or the server does not start.
     """
-    port, token = free_port(port), os.environ.get("JUPYTER_TOKEN") or secrets.token_hex(24)
+    port, token = _free_port(port), os.environ.get("JUPYTER_TOKEN") or secrets.token_hex(24)
     site = f"http://{server.host}:{port}"
     with tempfile.TemporaryFile() as log:
         process = subprocess.Popen(
@@ -111,7 +105,7 @@ def serve(server: Server, *, port: int | None, browser: bool) -> int:
             address = f"{site}/{server.page}?token={token}"
             print(f"{server.opened}\n\n    {address}\n\n{server.closing}", flush=True)
             if browser:
-                open_in_browser(address)
+                _open_in_browser(address)
             return process.wait()
         except KeyboardInterrupt:
             with contextlib.suppress(OSError):  # there may be no terminal left to print to
@@ -162,7 +156,7 @@ def _stop(process):
         process.kill()
 
 
-def open_in_browser(address: str) -> None:
+def _open_in_browser(address: str) -> None:
     """Open an address that holds a key, without showing the key to others who use this machine.
 
     What a browser is started with stands in the list of processes, which everybody may read. So the browser gets

@@ -40,11 +40,16 @@ def open_lab(folder: Path, lesson: str, *, port: int | None, browser: bool) -> i
 
 def _command(folder, page, port):
     command = [
-        "jupyterlab", f"--ServerApp.root_dir={folder.resolve()}", f"--LabApp.default_url=/{page}",
-        f"--ServerApp.port={port}", "--ServerApp.port_retries=0", "--ServerApp.ip=localhost", "--no-browser",
-        "--Application.log_level=ERROR",
+        "jupyterlab",
+        "--no-browser",
+        f"--ServerApp.root_dir={folder.resolve()}",
+        f"--ServerApp.port={port}",
+        "--ServerApp.port_retries=0",
+        "--ServerApp.ip=localhost",
+        f"--LabApp.default_url=/{page}",
         "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate",  # a lesson needs no network
-    ]  # fmt: skip
+        "--Application.log_level=ERROR",
+    ]
     if hasattr(os, "geteuid") and os.geteuid() == 0:
         command.append("--allow-root")  # it serves this machine only, and asks for the token
     return tuple(command)

@@ -1,6 +1,7 @@
 """A card for the wet lab: one page at true scale, to lie beside the practice eye and to write on.
 
-It shows a plan from in front, 1:1 and enlarged, the dip of the needle from the side, and boxes for what was reached.
+It shows a plan from in front, 1:1 and enlarged, the needle's angle to the iris plane from the side, and boxes for what
+was reached.
 """
 
 from __future__ import annotations
@@ -179,7 +180,7 @@ def _from_in_front(paper, left, top, eye, aims, seat):
         paper.middle(
             (x + 0.5 * wide, top + room + 7.3), "\N{BLACK UP-POINTING TRIANGLE} you sit here", size=2.4, bold=True
         )
-    words = "Distances behind the limbus run along the curved wall; from in front they look a little shorter."
+    words = "Distances behind the limbus run along the curved sclera; from in front they look a little shorter."
     paper.text(left + _WIDE, top + _FRONT - 0.5, words, size=2.3, colour=palette.QUIET, anchor="end")
     _heading(paper, x, top, f"{num(scale, 1)}:1", "enlarged, not true scale; its numbers are those of the eye")
 
@@ -219,7 +220,7 @@ def _sentence(title, eye, aims, many, seat):
         parts.append(
             f"{aim.name} haptic: mark at {num(aim.meridian, 1)} deg ({aim.clock}, {aim.side}), "
             f"{num(f.limbus_distance, 2)} mm behind the limbus, {num(f.limbus_angle, 1)} deg to the limbal tangent, "
-            f"dip {num(f.iris_angle, 1)} deg, tunnel {float(aim.passage.tunnel_length):.2f} mm, inner opening at "
-            f"{whole_degrees(aim.passage.inner_meridian)} deg"
+            f"{num(f.iris_angle, 1)} deg to the iris plane, tunnel {float(aim.passage.tunnel_length):.2f} mm, "
+            f"internal entry at {whole_degrees(aim.passage.inner_meridian)} deg"
         )
     return f"{'; '.join(parts)}. {CAUTION}"

@@ -100,7 +100,7 @@ def aim_of(eye, k, fixation):
         limit = float(least_dip_that_enters(eye, fixation))
         hint = f" it enters from {limit:.1f} deg to the iris plane on;" if limit == limit else ""
         raise LearnerError(
-            f"No card can be drawn: the needle of [{('first', 'second')[k]}] runs straight and never enters the eye. "
+            f"No card can be drawn: [{('first', 'second')[k]}] is a single-plane pass that never enters the eye. "
             f"As aimed otherwise,{hint} or give it a tunnel_length [mm] to practise."
         )
     return Aim(k, eye, fixation, passage)

@@ -1,4 +1,4 @@
-"""A needle's dip to the iris plane, drawn large, to hold the paper beside the needle.
+"""A needle's angle to the iris plane, drawn large, to hold the paper beside the needle.
 
 Seen square to the needle from outside the eye, the front of the eye up: a needle that runs clockwise then runs to the
 left. Angles are true, lengths are not.
@@ -68,7 +68,7 @@ def _dip(paper, box, aims):
     _turned_end(paper, ray, reach, aim, colour)
     paper.disc(at, 1.05, fill="#ffffff", stroke=colour, width=LINE)
     words = "\N{LEFTWARDS ARROW} into the eye" if way < 0 else "into the eye \N{RIGHTWARDS ARROW}"
-    words = f"{words}, from the outer opening" if way < 0 else f"from the outer opening {words}"
+    words = f"{words}, from the scleral entry" if way < 0 else f"from the scleral entry {words}"
     look = {"size": 2.3, "colour": palette.QUIET, "anchor": "end" if way < 0 else "start", "halo": True}
     paper.text(at[0] + 1.6 * way, at[1] + (-2.2 if over > 0 else 4.0), words, **look)
     c = abs(np.cos(np.radians(dip)))
@@ -76,7 +76,7 @@ def _dip(paper, box, aims):
     paper.middle(ray(reach + beyond, dip), degrees(dip), size=4.2, bold=True, colour=colour, halo=True)
     if reach > 60.0 and not aim.turned:
         x, y = ray(reach - 2.5, 0.72 * _fan(dip)[1])
-        words, anchor = "read the dip you reached here", "start" if way < 0 else "end"
+        words, anchor = "read the angle you reached here", "start" if way < 0 else "end"
         paper.text(x, y, words, size=2.4, colour=palette.QUIET, anchor=anchor)
 
 
@@ -112,7 +112,7 @@ def _title(paper, left, top, wide, aims):
     names = "Both haptics" if len(aims) == 2 else f"{aims[0].name.capitalize()} haptic"
     paper.text(x, top + 3.1, names, size=3.1, bold=True)
     x += width_of(names, 3.1, True) + 2.0
-    words = f"dip {degrees(aims[0].dip)} to the iris plane"
+    words = f"{degrees(aims[0].dip)} to the iris plane"
     if aims[0].turned:
         words += f", {aims[0].exit_words}"
     paper.text(x, top + 3.1, words, size=2.6)

@@ -36,8 +36,8 @@ def plan_table(paper, box, eye, aims, ways):
             paper.text(x, y + 3.3, fitted(value, room, 2.5), size=2.5)
         y += 4.7
     paper.path([(left, y), (left + wide, y)], stroke=palette.EDGE, width=FINE)
-    wall = f"radius {millimetres(eye.scleral_radius)}, {millimetres(eye.scleral_thickness)} thick"
-    words = f"Depth: behind the limbal plane. Wall: {wall}."
+    sclera = f"radius {millimetres(eye.scleral_radius)}, {millimetres(eye.scleral_thickness)} thick"
+    words = f"Depth: behind the limbal plane. Sclera: {sclera}."
     paper.text(left, y + 3.4, fitted(words, wide, 2.2), size=2.2, colour=palette.QUIET)
 
 
@@ -50,20 +50,20 @@ def _rows(aims, ways):
 def _values(aim, way):
     f, p = aim.fixation, aim.passage
     inner = float(np.hypot(*p.inner[:2]))
-    straight = " (straight)" if f.tunnel_length is None else ""
+    plane = " (single plane)" if f.tunnel_length is None else ""
     return {
         "mark": f"{degrees(aim.meridian)}, {aim.clock}",
         "on which side": aim.side,
         "behind the limbus": millimetres(f.limbus_distance),
         "to the limbal tangent": f"{degrees(f.limbus_angle)}, {'clockwise' if f.clockwise else 'counter-cl.'}",
         "from your seat it runs": way,
-        "dip to the iris plane": degrees(f.iris_angle),
+        "angle to the iris plane": degrees(f.iris_angle),
         "at the tunnel's end": aim.exit_words if aim.turned else "",
-        "tunnel in the wall": f"{millimetres(p.tunnel_length)}{straight}",
-        "haptic left outside": millimetres(f.outside),
-        "outer opening from axis": f"{np.hypot(*p.outer[:2]):.2f} mm",
-        "inner opening from axis": f"{inner:.2f} mm, at {whole_degrees(p.inner_meridian)}°",
-        "inner opening's depth": f"{-p.inner[2]:.2f} mm".replace("-", "\N{MINUS SIGN}"),
+        "tunnel in the sclera": f"{millimetres(p.tunnel_length)}{plane}",
+        "externalised length": millimetres(f.outside),
+        "scleral entry from axis": f"{np.hypot(*p.outer[:2]):.2f} mm",
+        "internal entry from axis": f"{inner:.2f} mm, at {whole_degrees(p.inner_meridian)}°",
+        "internal entry's depth": f"{-p.inner[2]:.2f} mm".replace("-", "\N{MINUS SIGN}"),
     }
 
 
@@ -111,12 +111,12 @@ def _measured(aims):
     rows = [
         ("mark (meridian)", "deg", [degrees(aim.meridian) for aim in aims]),
         ("behind limbus", "mm", [millimetres(one.limbus_distance)[:-3] for one in f]),
-        ("angle to tangent", "deg", [degrees(one.limbus_angle) for one in f]),
-        ("dip to iris plane", "deg", [degrees(one.iris_angle) for one in f]),
+        ("limbus angle", "deg", [degrees(one.limbus_angle) for one in f]),
+        ("iris angle", "deg", [degrees(one.iris_angle) for one in f]),
         ("tunnel", "mm", [millimetres(aim.passage.tunnel_length)[:-3] for aim in aims]),
     ]
     if any(aim.turned for aim in aims):
-        rows.append(("dip at exit", "deg", [degrees(aim.exit_dip) for aim in aims]))
+        rows.append(("iris angle at exit", "deg", [degrees(aim.exit_dip) for aim in aims]))
     return rows
 
 

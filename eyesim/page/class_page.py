@@ -147,7 +147,7 @@ def _sure_in_words(statistics):
 
 def _remarks(remarks):
     if not remarks:
-        return "<p>Nothing odd was statistics.</p>"
+        return "<p>Nothing odd was found.</p>"
     rows = "".join(
         f"<tr><td>{escape(one.kind)}</td><td>{escape(one.about)}</td><td>{escape(one.words)}</td></tr>"
         for one in remarks

@@ -187,14 +187,15 @@ def _terms():
 
 TERMS = {
     "meridian": "direction around the limbus, seen from in front: 0 deg at your right, 90 deg up, counter-clockwise",
-    "mark": "ink at the outer opening, where the needle starts",
-    "dip": "how steeply the needle runs below the plane of the iris",
-    "angle to the limbus": "between the needle and the tangent of the limbus, towards the eye",
-    "tunnel": "the way of a haptic through the wall, from its outer to its inner opening",
-    "left outside, drawn out": "haptic beyond the outer opening; drawing it out shortens what lies free inside",
+    "scleral entry, internal entry": "where a needle enters the sclera, and where it comes out inside the eye",
+    "mark": "ink at the scleral entry, where the needle starts",
+    "iris angle": "between the needle and the plane of the iris: how steeply it runs into the eye",
+    "limbus angle": "between the needle and the tangent of the limbus, towards the eye",
+    "tunnel": "the way of a haptic through the sclera, from the scleral to the internal entry",
+    "externalised, pulled out": "haptic beyond the scleral entry; pulling it out shortens what lies inside the eye",
     "off centre, tilt": "of the optic, from the limbal centre and from the plane of the limbus",
     "towards, in a tilt": "the meridian whose edge of the optic lies deeper",
-    "limbal plane": "the plane of the limbus; depth is told behind it",
+    "limbal plane": "the plane of the limbus; depth is measured backwards from it",
 }
 """What everybody should have read before the first question."""
 

@@ -25,6 +25,8 @@ from eyesim.machine import processes
 from eyesim.marking.assignment import Assignment, Entry, parse_assignment, read_assignment
 from eyesim.marking.handin import Answered, HandIn
 from eyesim.marking.roster import parse_roster
+from eyesim.marking.statistics import class_statistics
+from eyesim.page.class_page import class_page
 from eyesim.page.gradebook import tables
 from eyesim.page.hand_out import items
 from eyesim.page.results import ABOUT, mark_class, write_results
@@ -309,6 +311,12 @@ def test_the_class_page_tells_the_director_s_own_objectives_and_levels(places, c
     own.write_text("question,aim\nmarks.shift,x\n", "utf-8")
     assert main(["mark", str(PATH), str(roster), str(folder), str(out), "--items", str(own)]) == 2
     assert "has no column 'objective'" in capsys.readouterr().err
+
+
+def test_the_class_page_says_that_nothing_was_odd_where_nothing_was():
+    page = class_page(HOUR, [], class_statistics([]), [])
+    assert "Nothing odd was found." in page
+    assert "Nothing was handed in that could be marked." in page
 
 
 def test_results_never_fall_among_hand_ins_nor_over_what_is_not_of_an_earlier_run(places, capsys):
