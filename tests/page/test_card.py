@@ -277,9 +277,7 @@ def test_what_cannot_be_drawn_is_said_in_words(tmp_path):
         write_card(None, tmp_path, seat="nasal")
     with pytest.raises(es.LearnerError, match="cannot be read"):
         write_card(tmp_path / "none.toml", tmp_path)
-    with pytest.raises(
-        es.LearnerError, match=r"\[first\] is a single-plane pass that never.*tunnel_length"
-    ):
+    with pytest.raises(es.LearnerError, match=r"\[first\] is a single-plane pass that never.*tunnel_length"):
         card(plan_of(tmp_path, '[first]\ntunnel_length = "straight"\n[second]\n'))
     (tmp_path / "file").write_text("")
     with pytest.raises(es.LearnerError, match="cannot be kept"):
