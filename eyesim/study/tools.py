@@ -1,53 +1,8 @@
-"""What the tools add to the hand: a thin needle bends, and its track is wider than the haptic."""
+"""What the tools add to the hand: the track of a needle is wider than the haptic, which may lie askew in it."""
 
 from __future__ import annotations
 
 import numpy as np
-
-from ..eye.checks import LearnerError, number
-from ..eye.sources import fact
-
-
-def needle_deflection(outer, bore, free_length, load):
-    """Slope [deg] at the tip of a needle that is pushed sideways there.
-
-    Parameters
-    ----------
-    outer, bore : float or array [mm]
-        Outside and inside diameter. A gauge number stands for the outside.
-    free_length : float or array [mm]
-        From the hub to the tip.
-    load : float or array [mN]
-        Sideways at the tip.
-
-    Returns
-    -------
-    slope : float or array [deg]
-
-    Raises
-    ------
-    LearnerError
-        If a value is out of its sensible range, or the bore is not smaller than the outside.
-
-    Notes
-    -----
-    A straight elastic tube held at its hub (Euler-Bernoulli): slope = F L^2 / (2 E I) with
-    I = pi (outer^4 - bore^4) / 64. E of steel from memory. Small slopes only; a needle that was bent
-    beforehand, or is held by the wall along its length, bends otherwise.
-    """
-    outer = number("", "outer", outer, 0.1, 2.0, "mm", "outside diameter of the needle")
-    bore = number("", "bore", bore, 0.0, 2.0, "mm", "inside diameter of the needle")
-    free_length = number("", "free_length", free_length, 0.1, 60.0, "mm", "needle between hub and tip")
-    load = number("", "load", load, 0.0, 2000.0, "mN", "sideways push at the tip")
-    try:
-        outer, bore, free_length, load = np.broadcast_arrays(outer, bore, free_length, load)
-    except ValueError:
-        raise LearnerError("outer, bore, free_length and load must have equal lengths (or length 1).") from None
-    if np.any(bore >= outer):
-        raise LearnerError("The bore of a needle is smaller than its outside diameter; was one given for the other?")
-    inertia = np.pi * (outer**4 - bore**4) / 64.0
-    modulus = 1e6 * fact("hands", "steel_modulus").value  # mN/mm^2
-    return np.degrees(load * free_length**2 / (2.0 * modulus * inertia))[()]
 
 
 def play_limit(track, haptic_diameter, tunnel_length, closure=0.0):

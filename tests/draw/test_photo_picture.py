@@ -5,11 +5,11 @@ import re
 
 import numpy as np
 import pytest
+from demo_photographs import PracticeEye, circle, clicked, true_points
 
 from eyesim import LearnerError
 from eyesim.draw.drawing import CAUTION
 from eyesim.draw.measured_picture import measured_picture
-from eyesim.draw.practice_photo import PracticeEye, circle, clicked, true_points
 from eyesim.eye.sources import data_folder
 from eyesim.page.measurement import Measurement, measure_files
 from eyesim.photo.camera import Known

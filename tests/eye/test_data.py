@@ -4,14 +4,15 @@ import contextlib
 import csv
 
 import pytest
+from bent_needle import needle_deflection
+from demo_clinic import invent_clinic
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import eyesim as es
 from eyesim.eye import sources
 from eyesim.eye.sources import COLUMNS, fact, facts, read_facts
-from eyesim.study.population import PUBLISHED, invent_clinic
-from eyesim.study.tools import needle_deflection
+from eyesim.study.population import PUBLISHED
 
 TABLES = ("anatomy", "hands", "needles", "optics", "series")
 

@@ -150,7 +150,7 @@ def test_a_photograph_gives_rows_for_both_haptics():
         (side, one) for side in ("first", "second") for one in ("limbus_angle", "limbus_distance", "meridian")
     ]  # fmt: skip
     assert {(row.attempt, row.rater, row.when.day) for row in rows} == {("p-1", "A", 20)}
-    # the photograph is painted: marks at 8 and 184 deg, lines at 22 and 15 deg to the limbus (show/practice_photo.py)
+    # the photograph is painted: marks at 8 and 184 deg, lines at 22 and 15 deg to the limbus
     truth = {"first": (22.0, 2.0, 8.0), "second": (15.0, 2.2, 184.0)}
     for row, value in zip(rows, [v for side in truth.values() for v in side], strict=True):
         assert row.achieved == pytest.approx(value, abs={"mm": 0.25, "deg": 1.5}[row.unit])

@@ -6,16 +6,16 @@ import dataclasses
 import io
 import math
 
+import demo_photographs
 import numpy as np
 import pytest
+from demo_photographs import PracticeEye, clicked, ruler_points, true_points, true_side
 from page import Page, layout, shown
 from PIL import Image
 
 import eyesim as es
 from eyesim import LearnerError
 from eyesim.__main__ import main
-from eyesim.draw import practice_photo
-from eyesim.draw.practice_photo import PracticeEye, clicked, ruler_points, true_points, true_side
 from eyesim.eye.sources import data_folder
 from eyesim.page.measurement import measure_files, measurement_words
 from eyesim.panel.photo import KINDS, photo_panel
@@ -614,7 +614,7 @@ def test_points_outside_the_photograph_are_refused(tmp_path):
 
 def test_edges_are_painted_where_the_points_say():
     eye = PracticeEye(obliquity=20.0, camera_meridian=40.0, blur=0.7, noise=1.0, ruler=0.0, lines=())
-    picture = practice_photo.front_photo(eye, np.random.default_rng(0)).astype(float)
+    picture = demo_photographs.front_photo(eye, np.random.default_rng(0)).astype(float)
     true = true_points(eye, 24)
     for name in ("limbus", "optic"):
         centre = true[name].mean(axis=0)
@@ -630,14 +630,14 @@ def test_edges_are_painted_where_the_points_say():
 
 
 def test_the_demonstration_is_as_it_is_painted_and_says_that_it_is_invented():
-    pictures, points = practice_photo.demonstrations()
+    pictures, points = demo_photographs.demonstrations()
     for name, made in pictures.items():
         kept = (DEMO / name).read_bytes()
         assert len(kept) < 150_000
         one, other = (np.asarray(Image.open(io.BytesIO(file)), float) for file in (kept, made))
         assert np.abs(one - other).mean() < 2.0  # libraries pack a JPEG a little differently
     for name, made in points.items():
-        assert (DEMO / name).read_bytes() == points_bytes(made, practice_photo.INVENTED)
+        assert (DEMO / name).read_bytes() == points_bytes(made, demo_photographs.INVENTED)
         assert "Invented" in (DEMO / name).read_text()
 
 

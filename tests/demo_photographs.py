@@ -12,8 +12,8 @@ import io
 
 import numpy as np
 
-from ..photo.points import Points
-from .drawing import CAUTION
+from eyesim.draw.drawing import CAUTION
+from eyesim.photo.points import Points
 
 INVENTED = f"Invented, for teaching: no real eye. {CAUTION}"
 _SKIN, _SCLERA, _IRIS, _PUPIL, _OPTIC = (168, 134, 118), (232, 224, 212), (98, 116, 126), (150, 62, 44), (206, 168, 150)
