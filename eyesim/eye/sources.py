@@ -131,7 +131,8 @@ def read_facts(path):
 def read_rows(path, columns):
     """Read a CSV file with a heading; return [(line, {column: cell})].
 
-    Lines that begin with # are remarks. Cells are stripped of blanks around them.
+    Lines that begin with # are remarks. Cells are stripped of blanks around them, and separated by what separates the
+    heading: commas, semicolons or tabs.
 
     Parameters
     ----------
@@ -148,11 +149,12 @@ def read_rows(path, columns):
     try:
         text = Path(path).read_bytes().decode("utf-8-sig")
     except (OSError, ValueError) as fault:  # a NUL in a path is a ValueError, and so is text of another code
-        why = "it is not UTF-8 text" if isinstance(fault, UnicodeDecodeError) else "is the name right?"
+        other = isinstance(fault, UnicodeDecodeError)
+        why = "it is not UTF-8 text; save it as 'CSV UTF-8'" if other else "is the name right?"
         raise LearnerError(f"The file {name} cannot be read: {why}") from None
     lines = text.splitlines(keepends=True)
     first = next((i for i, line in enumerate(lines) if line.strip() and not line.startswith("#")), len(lines))
-    reader = csv.reader(lines[first:], strict=True)
+    reader = csv.reader(lines[first:], delimiter=separator_of(lines[first] if lines[first:] else ""), strict=True)
     rows, heading = [], None
     try:
         for cells in reader:
@@ -174,6 +176,11 @@ def read_rows(path, columns):
     if heading is None:
         raise LearnerError(f"{name} is empty: its first line should name the columns, {', '.join(columns)}.")
     return rows
+
+
+def separator_of(heading):
+    """What separates the cells of a table, by its first line: a comma, a semicolon or a tab."""
+    return max((",", ";", "\t"), key=heading.count)
 
 
 def cell_number(cell, where, column):

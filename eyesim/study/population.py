@@ -67,7 +67,7 @@ class Population:
         path : str or Path
             CSV with a heading. A column is called after a field of `Eye` (axial_length, white_to_white,
             corneal_radius, ...), in mm; columns eye, side, age and note may be there too. Lines that begin
-            with # are remarks.
+            with # are remarks. Semicolons or tabs between cells, and decimal commas, are read too.
         like : Eye or None
             What the table does not give.
 
@@ -228,7 +228,8 @@ def _read_table(path, like):
 
 
 def _cell(cell, where, column):
-    value = cell_number(cell, where, column)
+    comma = cell.count(",") == 1 and "." not in cell  # as spreadsheets of many countries write decimals
+    value = cell_number(cell.replace(",", ".") if comma else cell, where, column)
     if value is None:
         raise LearnerError(f"{where}, column {column}: it is empty. Leave eyes out that were not measured.")
     return value

@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from ..eye.checks import LearnerError
+from ..eye.sources import separator_of
 
 LARGEST = 5_000_000  # bytes of a table
 _LIVE = ("=", "+", "-", "@", "\t", "\r")  # what a spreadsheet takes for the beginning of a formula
@@ -122,8 +123,7 @@ def _numbered(text, what):
     head = next((i for i, line in enumerate(lines) if line.strip(" ,;\t")), None)
     if head is None:
         raise LearnerError(f"The {what} is empty.")
-    separator = max((",", ";", "\t"), key=lines[head].count)
-    found = csv.reader(io.StringIO("\n".join(lines[head:])), delimiter=separator, strict=False)
+    found = csv.reader(io.StringIO("\n".join(lines[head:])), delimiter=separator_of(lines[head]), strict=False)
     try:
         for row in found:
             yield head + found.line_num, row

@@ -424,6 +424,14 @@ def test_a_broken_biometry_table_names_line_and_column(tmp_path, text, words):
         es.Population.from_csv(path)
 
 
+@pytest.mark.parametrize(("separator", "point"), [(",", "."), (";", ","), (";", "."), ("\t", ",")])
+def test_a_biometry_table_is_read_as_spreadsheets_of_other_countries_write_it(tmp_path, separator, point):
+    path = tmp_path / "eyes.csv"
+    rows = [["eye", "side", "axial_length"], ["1", "left", f"23{point}4"], ["2", "right", f"22{point}05"]]
+    path.write_text("\n".join(separator.join(row) for row in rows), encoding="utf-8-sig")
+    assert es.Population.from_csv(path).table["axial_length"].tolist() == [23.4, 22.05]
+
+
 def test_a_table_is_drawn_from_with_replacement():
     path = data_folder() / "demo_clinic.csv"
     clinic = es.Population.from_csv(path)
