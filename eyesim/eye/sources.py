@@ -179,7 +179,7 @@ def read_rows(path, columns):
 
 
 def separator_of(heading):
-    """What separates the cells of a table, by its first line: a comma, a semicolon or a tab."""
+    """Tell what separates the cells of a table by its first line: a comma, a semicolon or a tab."""
     return max((",", ";", "\t"), key=heading.count)
 
 
