@@ -7,6 +7,7 @@ import math
 
 from ..draw import palette
 from ..draw.drawing import Sheet
+from ..draw.picture import Picture
 from ..eye.checks import LearnerError, plain_errors
 from ..study.blame import Blame, Halving
 from ..study.likely import LikelyCauses
@@ -18,16 +19,12 @@ _SHOWN = 6  # causes of each quantity
 
 
 @plain_errors
-def blame_chart(blame):
+def blame_chart(blame) -> Picture:
     """Draw which part of each quantity's variance comes from which cause.
 
     Parameters
     ----------
     blame : Blame
-
-    Returns
-    -------
-    Picture
     """
     _check_kind("blame_chart", blame, Blame, "study.blame(...)")
     names = list(blame.total)
@@ -49,17 +46,13 @@ def blame_chart(blame):
 
 
 @plain_errors
-def gain_chart(gains):
+def gain_chart(gains) -> Picture:
     """Draw how many more lenses end within limits when one error is halved.
 
     Parameters
     ----------
     gains : tuple of Halving
         From `study.halve`.
-
-    Returns
-    -------
-    Picture
     """
     gains = tuple(gains) if isinstance(gains, (tuple, list)) else (gains,)
     for one in gains or (None,):
@@ -74,17 +67,13 @@ def gain_chart(gains):
 
 
 @plain_errors
-def causes_chart(causes):
+def causes_chart(causes) -> Picture:
     """Draw how likely each cause is to be the main one.
 
     Parameters
     ----------
     causes : LikelyCauses
         From `study.likely_causes`.
-
-    Returns
-    -------
-    Picture
     """
     _check_kind("causes_chart", causes, LikelyCauses, "study.likely_causes(...)")
     shown = [one for one in causes.likely[:8] if one.probability.value >= 0.005]
@@ -98,17 +87,13 @@ def causes_chart(causes):
 
 
 @plain_errors
-def trade_off(robust):
+def trade_off(robust) -> Picture:
     """Draw plans that were tried: lenses within limits against the pull in a haptic.
 
     Parameters
     ----------
     robust : Robust
         From `study.robust_plan`.
-
-    Returns
-    -------
-    Picture
     """
     _check_kind("trade_off", robust, Robust, "study.robust_plan(...)")
     sheet = Sheet(_WIDE, 470.0)

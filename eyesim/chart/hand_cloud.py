@@ -12,7 +12,7 @@ from ..eye.frames import side_to_meridian, unit_at
 _WIDTH, _HEIGHT, _VIEW = 900.0, 470.0, 360.0
 
 
-def hand_cloud(outcomes, limits, sentence, *, turn=0.0, side="right"):
+def hand_cloud(outcomes, limits, sentence, *, turn=0.0, side="right") -> Picture:
     """Draw the cloud of optic centres, and beside it how many tilt how much.
 
     Parameters
@@ -26,10 +26,6 @@ def hand_cloud(outcomes, limits, sentence, *, turn=0.0, side="right"):
         By which the eye is turned, counter-clockwise, as the surgeon sits.
     side : "right" or "left"
         Which eye it is.
-
-    Returns
-    -------
-    Picture
     """
     sheet = Sheet(_WIDTH, _HEIGHT)
     pose = outcomes.pose

@@ -9,6 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from ..draw import palette
+from ..draw.picture import Chart
 from ..eye.checks import LearnerError, number, plain_errors
 from ..eye.frames import meridian_to_side
 from ..study.verdict import DECENTRATION_LIMIT, TILT_LIMIT
@@ -32,8 +33,10 @@ TILT_STEPS = (2.0, 5.0, 10.0)
 
 
 @plain_errors
-def cloud(outcomes, tolerance=DECENTRATION_LIMIT, compare=None, colour=None):
+def cloud(outcomes, tolerance=DECENTRATION_LIMIT, compare=None, colour=None) -> Chart:
     """Draw where the optic's centre came to lie in many operations, with a circle of tolerance.
+
+    Raises LearnerError if these are no outcomes, or none settled; if colour is asked for and no refraction was meant.
 
     Parameters
     ----------
@@ -44,15 +47,6 @@ def cloud(outcomes, tolerance=DECENTRATION_LIMIT, compare=None, colour=None):
         Others, drawn beside in the same scale.
     colour : None or "surprise"
         What the points tell by colour and shape besides: the refraction surprise.
-
-    Returns
-    -------
-    Chart
-
-    Raises
-    ------
-    LearnerError
-        If these are no outcomes, or none settled; if colour is asked for and no refraction was meant.
     """
     tolerance = number("cloud", "tolerance", tolerance, 0.01, 8.0, "mm", "radius of the circle")
     both = [check_outcomes("cloud", outcomes)] + ([] if compare is None else [check_outcomes("cloud", compare)])
@@ -102,23 +96,16 @@ def _points(axes, outcomes, tolerance, reach, i, scale):
 
 
 @plain_errors
-def tilt_rose(outcomes, sectors=24):
+def tilt_rose(outcomes, sectors=24) -> Chart:
     """Draw towards which meridian the optics lean, and by how much.
+
+    Raises LearnerError if these are no outcomes, or none settled.
 
     Parameters
     ----------
     outcomes : Outcomes
     sectors : int
         How many, 8 to 72.
-
-    Returns
-    -------
-    Chart
-
-    Raises
-    ------
-    LearnerError
-        If these are no outcomes, or none settled.
     """
     sectors = int(number("tilt_rose", "sectors", sectors, 8, 72, "", "how many sectors"))
     rests = is_settled(check_outcomes("tilt_rose", outcomes))
@@ -167,8 +154,10 @@ def _few_rings(axes, top):
 
 
 @plain_errors
-def histograms(outcomes, limits=None):
+def histograms(outcomes, limits=None) -> Chart:
     """Draw how decentration, tilt, depth and pull are spread, with tolerances.
+
+    Raises LearnerError if these are no outcomes, none settled, or a limit is not known.
 
     Parameters
     ----------
@@ -176,15 +165,6 @@ def histograms(outcomes, limits=None):
     limits : dict or None
         Tolerances by name ("decentration", "tilt", "depth", "tension"): a number is an upper limit, a pair
         a range. None takes 0.4 mm and 5 deg, chosen for teaching.
-
-    Returns
-    -------
-    Chart
-
-    Raises
-    ------
-    LearnerError
-        If these are no outcomes, none settled, or a limit is not known.
     """
     rests = is_settled(check_outcomes("histograms", outcomes))
     limits = _limits(LIMITS if limits is None else limits)

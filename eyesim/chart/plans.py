@@ -8,6 +8,7 @@ import textwrap
 import numpy as np
 
 from ..draw import palette
+from ..draw.picture import Chart
 from ..eye.checks import LearnerError, plain_errors, short
 from ..study.compare import share_gained
 from ..study.estimates import Estimate, holds_zero, per_hundred
@@ -37,8 +38,10 @@ class _Plan:
 
 
 @plain_errors
-def plans_chart(plans, decentration=DECENTRATION_LIMIT, tilt=TILT_LIMIT, refraction=None):
+def plans_chart(plans, decentration=DECENTRATION_LIMIT, tilt=TILT_LIMIT, refraction=None) -> Chart:
     """Draw several plans against each other: the share within limits, what each gains on the first, how lenses lie.
+
+    Raises LearnerError if these are no plans that can be compared, or none of their lenses settled.
 
     Parameters
     ----------
@@ -46,15 +49,6 @@ def plans_chart(plans, decentration=DECENTRATION_LIMIT, tilt=TILT_LIMIT, refract
         Name to `Outcomes`, two to six, all on the same draws (the same n, rng and draws).
     decentration, tilt, refraction : float or None [mm], [deg], [D]
         Limits, as of `Outcomes.share`.
-
-    Returns
-    -------
-    Chart
-
-    Raises
-    ------
-    LearnerError
-        If these are no plans that can be compared, or none of their lenses settled.
 
     Notes
     -----

@@ -7,6 +7,7 @@ import textwrap
 import numpy as np
 
 from ..draw import palette
+from ..draw.picture import Chart
 from ..eye.checks import LearnerError, number, plain_errors, short, whole
 from ..practice.learning_curve import Curve
 from ..practice.measurement import PLAIN
@@ -23,8 +24,10 @@ WAYS = {"towards": "towards oneself", "away": "away from oneself"}
 
 
 @plain_errors
-def miss_chart(log, by=None, cohort=None):
+def miss_chart(log, by=None, cohort=None) -> Chart:
     """Draw how each quantity misses its aim: every attempt, bias and spread with intervals, and the cohort's.
+
+    Raises LearnerError if the log holds no attempts, or none that can be told apart so.
 
     Parameters
     ----------
@@ -33,15 +36,6 @@ def miss_chart(log, by=None, cohort=None):
         Tell attempts apart.
     cohort : None, Hands, or dict of Prior
         As for `practice.skills.skills`.
-
-    Returns
-    -------
-    Chart
-
-    Raises
-    ------
-    LearnerError
-        If the log holds no attempts, or none that can be told apart so.
     """
     skilled = skills(log, by, cohort)
     if not skilled:
@@ -110,8 +104,10 @@ def _skill_words(one):
 
 
 @plain_errors
-def doubt_chart(spread=4.0, attempts=10, unit="deg", most=100):
+def doubt_chart(spread=4.0, attempts=10, unit="deg", most=100) -> Chart:
     """Draw how well the spread of a hand is known after more and more attempts that spread by so much.
+
+    Raises LearnerError if there is no such spread or number of attempts.
 
     Parameters
     ----------
@@ -122,15 +118,6 @@ def doubt_chart(spread=4.0, attempts=10, unit="deg", most=100):
     unit : str
     most : int
         Attempts at its right end.
-
-    Returns
-    -------
-    Chart
-
-    Raises
-    ------
-    LearnerError
-        If there is no such spread or number of attempts.
     """
     spread = number("doubt_chart", "spread", spread, 1e-6, 1e6, unit, "spread that attempts showed")
     most = whole("doubt_chart", "most", most, 10, 1000)
@@ -167,22 +154,15 @@ def doubt_chart(spread=4.0, attempts=10, unit="deg", most=100):
 
 
 @plain_errors
-def curve_chart(curve):
+def curve_chart(curve) -> Chart:
     """Draw a learning curve: up to the limit at which competence has been shown, down to that at which it is lost.
+
+    Raises LearnerError if it is no learning curve.
 
     Parameters
     ----------
     curve : Curve
         From `practice.learning_curve.learning_curve`.
-
-    Returns
-    -------
-    Chart
-
-    Raises
-    ------
-    LearnerError
-        If it is no learning curve.
     """
     if not isinstance(curve, Curve):
         raise LearnerError(f"A learning curve is drawn, as learning_curve makes it; {short(curve)} was given.")

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from ..draw import palette
 from ..draw.drawing import Sheet
+from ..draw.picture import Picture
 
 _WIDE, _ROW, _LEFT, _SPAN = 900.0, 30.0, 330.0, 420.0
 
 
-def class_chart(assignment, statistics):
+def class_chart(assignment, statistics) -> Picture:
     """Draw the share of the points that each question brought.
 
     Parameters
@@ -16,10 +17,6 @@ def class_chart(assignment, statistics):
     assignment : Assignment
     statistics : ClassStatistics
         From `marking.statistics.class_statistics`.
-
-    Returns
-    -------
-    Picture
     """
     questions = [one for one in statistics.items if one.difficulty is not None]
     sheet = Sheet(_WIDE, 96.0 + _ROW * len(questions) + 34.0)

@@ -11,6 +11,7 @@ import dataclasses
 import numpy as np
 
 from ..draw import palette
+from ..draw.picture import Chart
 from ..eye.checks import LearnerError, plain_errors
 from ..sight.refraction import signed
 from ..study.verdict import CYLINDER_LIMIT, REFRACTION_LIMITS
@@ -36,15 +37,12 @@ class Scale:
 def colour_scale(colour, several):
     """Scale common to several outcomes; None where no colour is asked for.
 
+    Raises LearnerError if something else than "surprise" is asked for, or no refraction was meant.
+
     Parameters
     ----------
     colour : None or "surprise"
     several : list of Outcomes
-
-    Raises
-    ------
-    LearnerError
-        If something else than "surprise" is asked for, or no refraction was meant.
     """
     if colour is None:
         return None
@@ -166,21 +164,14 @@ def draw_scale(figure, every, scale):
 
 
 @plain_errors
-def refractions(outcomes):
+def refractions(outcomes) -> Chart:
     """Draw how refraction surprise and the cylinder that is left are spread, with limits.
+
+    Raises LearnerError if these are no outcomes, none settled, or no refraction was meant.
 
     Parameters
     ----------
     outcomes : Outcomes
-
-    Returns
-    -------
-    Chart
-
-    Raises
-    ------
-    LearnerError
-        If these are no outcomes, none settled, or no refraction was meant.
     """
     values = _surprise("refractions", check_outcomes("refractions", outcomes))
     if not np.any(np.isfinite(values)):

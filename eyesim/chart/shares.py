@@ -16,10 +16,6 @@ def check_outcomes(where, outcomes):
     where : str
         Name of the chart, for the words of an error.
     outcomes : Outcomes
-
-    Raises
-    ------
-    LearnerError
     """
     pose, n = getattr(outcomes, "pose", None), getattr(outcomes, "n", None)
     if pose is None or n is None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ..draw import palette
+from ..draw.picture import Chart
 from ..eye.checks import LearnerError, plain_errors
 from ..study.estimates import per_hundred
 from ..study.steps import STEP, UNIT_WORDS, Steps
@@ -14,25 +15,16 @@ _PLURAL = {"deg": "degrees", "mm": "millimetres"}
 
 
 @plain_errors
-def steps_chart(steps):
+def steps_chart(steps) -> Chart:
     """Draw the share within limits as each error is taken off, and the gain of its first and of its last step.
 
     Errors in degrees and errors in millimetres stand apart, since a degree has no price in millimetres. Each line ends
-    where nothing is left of its error.
+    where nothing is left of its error. Raises LearnerError if it is given something else.
 
     Parameters
     ----------
     steps : Steps
         From `study.lessen`.
-
-    Returns
-    -------
-    Chart
-
-    Raises
-    ------
-    LearnerError
-        If it is given something else.
     """
     if not isinstance(steps, Steps):
         raise LearnerError(f"steps_chart draws what study.lessen(...) gives; a {type(steps).__name__} was given.")

@@ -5,13 +5,16 @@ from __future__ import annotations
 import numpy as np
 
 from ..draw import palette
+from ..draw.picture import Chart
 from ..eye.checks import LearnerError, number, plain_errors
 from .canvas import TEXT, finish, label, new_figure, note
 
 
 @plain_errors
-def sweep(x, ys, xlabel, ylabel, labels=None, mark=None, sentence=None):
+def sweep(x, ys, xlabel, ylabel, labels=None, mark=None, sentence=None) -> Chart:
     """Draw lines against one quantity, each told by its own dashes and named at its end.
+
+    Raises LearnerError if lengths do not fit, there is nothing to draw, or there are more than five lines.
 
     Parameters
     ----------
@@ -25,15 +28,6 @@ def sweep(x, ys, xlabel, ylabel, labels=None, mark=None, sentence=None):
         Where to draw an upright line, and what to write on it.
     sentence : str or None
         What it shows; by default the ends of each line.
-
-    Returns
-    -------
-    Chart
-
-    Raises
-    ------
-    LearnerError
-        If lengths do not fit, there is nothing to draw, or there are more than five lines.
     """
     x, ys, labels = _lines(x, ys, labels)
     figure = new_figure(7.4, 4.7)
@@ -88,22 +82,13 @@ def _sweep_sentence(x, ys, xlabel, ylabel, labels):
 
 
 @plain_errors
-def series(rows):
-    """Draw published means and standard deviations beside the model's.
+def series(rows) -> Chart:
+    """Draw published means and standard deviations beside the model's. Raises LearnerError if there is nothing to draw.
 
     Parameters
     ----------
     rows : Comparison, or list of its rows
         Each with quantity, label, unit, mean, spread, n, interval, weak.
-
-    Returns
-    -------
-    Chart
-
-    Raises
-    ------
-    LearnerError
-        If there is nothing to draw.
     """
     rows = list(getattr(rows, "rows", rows))
     if not rows:

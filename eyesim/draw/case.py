@@ -62,17 +62,14 @@ class Case:
 def shown_case(where, pose, eye=None, lens=None, hidden=False):
     """Check that there is one case to draw.
 
+    Raises LearnerError if it is no pose, an array of poses, a case that did not settle, or has no eye and lens.
+
     Parameters
     ----------
     where : str
         Name of the picture, for the words of an error.
     pose, eye, lens, hidden
         As in `front_view`.
-
-    Raises
-    ------
-    LearnerError
-        If it is no pose, an array of poses, a case that did not settle, or has no eye and lens.
     """
     if not isinstance(pose, Pose):
         raise LearnerError(f"{where} draws a pose, from es.settle or es.Pose; a {type(pose).__name__} was given.")

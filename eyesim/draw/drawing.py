@@ -373,15 +373,12 @@ class Plane(Shapes):
 def num(value, digits=3):
     """Return a number with at most so many decimals, without a negative nought or trailing noughts.
 
+    Raises LearnerError if it is not finite: nothing is drawn where there is nothing.
+
     Parameters
     ----------
     value : float
     digits : int
-
-    Raises
-    ------
-    LearnerError
-        If it is not finite: nothing is drawn where there is nothing.
     """
     if not math.isfinite(value):
         raise LearnerError(NOWHERE)

@@ -38,8 +38,10 @@ _VIEWS = (5.0, 10.0, 20.0, 40.0, 80.0, 160.0)
 
 
 @plain_errors
-def letter_chart(sight, *, label="", found=None):
+def letter_chart(sight, *, label="", found=None) -> Picture:
     """Show a chart of letters as a patient sees it, without glasses and with the best ones.
+
+    Raises LearnerError if it is not a single eye that sees.
 
     Parameters
     ----------
@@ -49,15 +51,6 @@ def letter_chart(sight, *, label="", found=None):
         Heading, such as "A: as planned".
     found : GlassesFit or None
         What `sight.spectacles.fitted` found for this eye, where that is known already.
-
-    Returns
-    -------
-    Picture
-
-    Raises
-    ------
-    LearnerError
-        If it is not a single eye that sees.
     """
     found = found or _fitted("letter_chart", sight)
     sentence = _labelled(label, _chart_sentence(sight, found))
@@ -67,17 +60,13 @@ def letter_chart(sight, *, label="", found=None):
     return Picture(_two_charts(label or "What the patient sees", columns, sentence), sentence)
 
 
-def compared_charts(kept, now):
+def compared_charts(kept, now) -> Picture:
     """Show the charts of two eyes next to each other, both without glasses; what glasses give is told above.
 
     Parameters
     ----------
     kept, now : GlassesFit
         What `sight.spectacles.fitted` found.
-
-    Returns
-    -------
-    Picture
     """
     sentences, columns = [], []
     for name, found in (("A: kept", kept), ("B: now", now)):
@@ -109,8 +98,10 @@ def _two_charts(title, columns, sentence):
 
 
 @plain_errors
-def spread_picture(sight, *, label=""):
+def spread_picture(sight, *, label="") -> Picture:
     """Show how a patient sees a star, without glasses and with the best ones.
+
+    Raises LearnerError if it is not a single eye that sees.
 
     Parameters
     ----------
@@ -118,15 +109,6 @@ def spread_picture(sight, *, label=""):
         Of a single eye.
     label : str
         Heading.
-
-    Returns
-    -------
-    Picture
-
-    Raises
-    ------
-    LearnerError
-        If it is not a single eye that sees.
     """
     found = _fitted("spread_picture", sight)
     half = next((v for v in _VIEWS if v >= 3.0 * max(found.before.radius, found.after.radius)), _VIEWS[-1])

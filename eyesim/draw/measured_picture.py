@@ -14,6 +14,7 @@ from ..photo.ellipse import fit_ellipse
 from ..photo.front import Frontal
 from . import palette
 from .drawing import CAUTION, Sheet
+from .picture import Picture
 
 _WIDE, _MARGIN, _LINE = 900.0, 16.0, 21.0
 _LIGHT, _DARK = "#ffe14d", "#101418"
@@ -21,7 +22,7 @@ _LIMBUS, _OPTIC = "#4de1ff", _LIGHT
 _DASHES = (7.0, 5.0)
 
 
-def measured_picture(photo, points, result):
+def measured_picture(photo, points, result) -> Picture:
     """Draw what was measured into a photograph.
 
     Parameters
@@ -31,10 +32,6 @@ def measured_picture(photo, points, result):
         From which it was measured.
     result : Frontal, Side or None
         None draws the points alone: they do not suffice yet.
-
-    Returns
-    -------
-    Picture
     """
     scale = (_WIDE - 2.0 * _MARGIN) / photo.width
     high = scale * photo.height

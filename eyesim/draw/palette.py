@@ -57,17 +57,12 @@ def look(i):
 
 
 def contrast(one, other):
-    """Contrast ratio of two colours, 1 to 21.
+    """Contrast ratio of two colours, 1 to 21. Raises LearnerError if a colour is written in another way.
 
     Parameters
     ----------
     one, other : str
         Six-digit hexadecimal colours, such as "#005b94".
-
-    Raises
-    ------
-    LearnerError
-        If a colour is written in another way.
 
     Notes
     -----

@@ -33,7 +33,7 @@ SHEETS = {"A4": (595.28, 841.89), "letter": (612.0, 792.0)}
 """Sizes of paper [pt]: ISO 216 A4, and US letter."""
 
 
-def document(title, parts, *, sheet="A4"):
+def document(title, parts, *, sheet="A4") -> bytes:
     """PDF of a title, the caution, and parts.
 
     Parameters
@@ -43,10 +43,6 @@ def document(title, parts, *, sheet="A4"):
         ("heading" or "question" or "words" or "small" or "answer", text), ("picture", SVG text) or ("line", "").
     sheet : str
         A key of `SHEETS`.
-
-    Returns
-    -------
-    bytes
     """
     from reportlab.platypus import KeepTogether, SimpleDocTemplate, Spacer
 
@@ -72,8 +68,10 @@ def document(title, parts, *, sheet="A4"):
     return file.getvalue()
 
 
-def sheet_pdf(svg, sheet="A4"):
+def sheet_pdf(svg, sheet="A4") -> bytes:
     """Paint one SVG that is measured in millimetres onto a whole page, at true scale.
+
+    Raises LearnerError if there is no such sheet, or the picture is not of its size.
 
     Parameters
     ----------
@@ -81,15 +79,6 @@ def sheet_pdf(svg, sheet="A4"):
         As wide and high as the sheet: width="210mm" height="297mm".
     sheet : str
         A key of `SHEETS`.
-
-    Returns
-    -------
-    bytes
-
-    Raises
-    ------
-    LearnerError
-        If there is no such sheet, or the picture is not of its size.
     """
     from reportlab.pdfgen.canvas import Canvas
 

@@ -39,22 +39,15 @@ class _Shown:
             f"{escape(self.sentence)}</figcaption></figure>"
         )
 
-    def save(self, path):
+    def save(self, path) -> Path:
         """Write the picture to a file; a file that is there is replaced at once or not at all.
+
+        Raises LearnerError if the ending is unknown, or the folder does not exist.
 
         Parameters
         ----------
         path : str or path
             Its ending says the kind: see the class.
-
-        Returns
-        -------
-        pathlib.Path
-
-        Raises
-        ------
-        LearnerError
-            If the ending is unknown, or the folder does not exist.
         """
         path = Path(path)
         kinds = self._kinds()

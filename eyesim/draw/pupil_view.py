@@ -25,8 +25,10 @@ _SPACING = 8
 
 
 @plain_errors
-def pupil_picture(sight, *, label=""):
+def pupil_picture(sight, *, label="") -> Picture:
     """Draw the pupil from in front, with the optic's edge and rays through it and beside it.
+
+    Raises LearnerError if it is not such an eye.
 
     Parameters
     ----------
@@ -34,15 +36,6 @@ def pupil_picture(sight, *, label=""):
         Of a single eye that sees through its lens.
     label : str
         Heading.
-
-    Returns
-    -------
-    Picture
-
-    Raises
-    ------
-    LearnerError
-        If it is not such an eye.
     """
     if not hasattr(sight, "rays"):
         raise LearnerError(

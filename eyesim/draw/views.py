@@ -8,12 +8,17 @@ from . import palette
 from .case import compared_case, shown_case
 from .drawing import Sheet
 from .front import TOP, VIEW, WIDTH, draw_from_front, front_sentence
+from .picture import Picture
 from .section import cut_in_words, draw_from_side, section_meridian, side_sentence
 
 
 @plain_errors
-def front_view(pose, *, seat="front", compare=None, hidden=False, pupil=3.5, title=None, eye=None, lens=None):
+def front_view(
+    pose, *, seat="front", compare=None, hidden=False, pupil=3.5, title=None, eye=None, lens=None
+) -> Picture:
     """Draw an eye from in front, with the lens as it has come to rest.
+
+    Raises LearnerError if there is not one settled case to draw, or a setting is not known.
 
     Parameters
     ----------
@@ -32,15 +37,6 @@ def front_view(pose, *, seat="front", compare=None, hidden=False, pupil=3.5, tit
     eye : Eye or None
     lens : Lens or None
         For a plain `Pose`.
-
-    Returns
-    -------
-    Picture
-
-    Raises
-    ------
-    LearnerError
-        If there is not one settled case to draw, or a setting is not known.
     """
     case = shown_case("front_view", pose, eye, lens, hidden)
     other = compared_case(case, compare, hidden)
@@ -51,8 +47,10 @@ def front_view(pose, *, seat="front", compare=None, hidden=False, pupil=3.5, tit
 
 
 @plain_errors
-def side_view(pose, *, along=None, compare=None, hidden=False, pupil=3.5, title=None, eye=None, lens=None):
+def side_view(pose, *, along=None, compare=None, hidden=False, pupil=3.5, title=None, eye=None, lens=None) -> Picture:
     """Draw an eye cut open and seen from the side, the front of the eye up.
+
+    Raises LearnerError if there is not one settled case to draw, or a setting is not sensible.
 
     Parameters
     ----------
@@ -61,15 +59,6 @@ def side_view(pose, *, along=None, compare=None, hidden=False, pupil=3.5, title=
         is tilted by more than half a degree; else that of the first fixation.
     pose, compare, hidden, pupil, title, eye, lens
         As in `front_view`.
-
-    Returns
-    -------
-    Picture
-
-    Raises
-    ------
-    LearnerError
-        If there is not one settled case to draw, or a setting is not sensible.
     """
     case = shown_case("side_view", pose, eye, lens, hidden)
     other = compared_case(case, compare, hidden)
@@ -83,22 +72,15 @@ def side_view(pose, *, along=None, compare=None, hidden=False, pupil=3.5, title=
 @plain_errors
 def both_views(
     pose, *, seat="front", along=None, compare=None, hidden=False, pupil=3.5, title=None, eye=None, lens=None
-):
+) -> Picture:
     """Draw the view from in front and the one from the side next to each other.
+
+    Raises LearnerError if there is not one settled case to draw, or a setting is not sensible.
 
     Parameters
     ----------
     pose, seat, along, compare, hidden, pupil, title, eye, lens
         As in `front_view` and `side_view`; the title stands above the view from in front.
-
-    Returns
-    -------
-    Picture
-
-    Raises
-    ------
-    LearnerError
-        If there is not one settled case to draw, or a setting is not sensible.
     """
     case = shown_case("both_views", pose, eye, lens, hidden)
     other = compared_case(case, compare, hidden)

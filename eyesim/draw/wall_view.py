@@ -12,6 +12,7 @@ from ..eye.checks import plain_errors
 from . import palette
 from .case import shown_case
 from .drawing import Sheet, arc
+from .picture import Picture
 
 _WIDTH, _HIGH, _HEAD, _SCALE = 450.0, 150.0, 42.0, 52.0
 _AHEAD = 6.0
@@ -19,22 +20,15 @@ _AHEAD = 6.0
 
 
 @plain_errors
-def wall_view(pose):
+def wall_view(pose) -> Picture:
     """Draw both needles in the wall, each in the plane in which it runs.
+
+    Raises LearnerError if there is not one case to draw, or it has no needles.
 
     Parameters
     ----------
     pose : Settled
         A single one; it need not have settled.
-
-    Returns
-    -------
-    Picture
-
-    Raises
-    ------
-    LearnerError
-        If there is not one case to draw, or it has no needles.
     """
     case = shown_case("wall_view", pose, hidden=True)
     sheet = Sheet(_WIDTH, 2 * (_HEAD + _HIGH) + 36.0)

@@ -257,23 +257,16 @@ class HandInPanel(Panel):
         self._board.show(regions={"text": readout(words, kind)}, said=words)
 
 
-def answer_panel(sheet, name):
+def answer_panel(sheet, name) -> AnswerPanel:
     """Question of an assignment with fields to answer in; what was answered before stands in them.
+
+    Raises LearnerError if there is no such question, or the answers cannot be read.
 
     Parameters
     ----------
     sheet : AnswerSheet
     name : str
         Of the question, as in the assignment.
-
-    Returns
-    -------
-    AnswerPanel
-
-    Raises
-    ------
-    LearnerError
-        If there is no such question, or the answers cannot be read.
     """
     sheet.reload()
     return AnswerPanel(sheet, sheet.entry(name))

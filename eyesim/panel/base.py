@@ -56,10 +56,7 @@ class Panel:
     def set(self, **values):
         """Set controls by their names, as the page does.
 
-        Raises
-        ------
-        LearnerError
-            If a name is unknown or a value cannot be.
+        Raises LearnerError if a name is unknown or a value cannot be.
         """
         with self._lock:
             for name, value in values.items():

@@ -84,10 +84,7 @@ class HandPanel(Panel):
     def set(self, **spreads):
         """Set spreads by name; the sliders follow, and the cloud waits for the next run.
 
-        Raises
-        ------
-        LearnerError
-            If a name is unknown or a value out of range.
+        Raises LearnerError if a name is unknown or a value out of range.
         """
         checked = self._quantities.checked(spreads)
         with self._lock:
@@ -96,13 +93,7 @@ class HandPanel(Panel):
                 self._wait()
 
     def preset(self, name):
-        """Set one of the named hands.
-
-        Raises
-        ------
-        LearnerError
-            If there is no such hand.
-        """
+        """Set one of the named hands. Raises LearnerError if there is no such hand."""
         known_name(_NAME, name, self.presets)
         self.set(**self._quantities.start | _PRESETS[name])
 
@@ -142,10 +133,7 @@ class HandPanel(Panel):
     def picture(self):
         """Picture of the last run; operates first if there is none.
 
-        Raises
-        ------
-        LearnerError
-            If the operations cannot be carried out.
+        Raises LearnerError if the operations cannot be carried out.
         """
         with self._lock:
             outcomes = self.outcomes or self.operate()
@@ -247,7 +235,7 @@ class HandPanel(Panel):
 
 def hand_panel(
     eye=None, lens=None, first=None, second=None, *, rng=1, decentration=DECENTRATION_LIMIT, tilt=TILT_LIMIT
-):
+) -> HandPanel:
     """Panel that operates two thousand times with a hand of your own.
 
     Parameters
@@ -260,10 +248,6 @@ def hand_panel(
         Seed; the same one gives the same operations.
     decentration, tilt : float [mm], [deg]
         Limits; chosen for teaching.
-
-    Returns
-    -------
-    HandPanel
     """
     first = Fixation(meridian=0.0, iris_angle=10.0) if first is None else first
     if not isinstance(first, Fixation) or first.shape:

@@ -62,17 +62,11 @@ class LogPanel(Panel):
         self._aim()
         self._show("Fill in what was measured of one pass, then add it.", "wait")
 
-    def add(self):
+    def add(self) -> Measurement:
         """Add what is filled in to the file.
 
-        Returns
-        -------
-        Measurement
-
-        Raises
-        ------
-        LearnerError
-            If something is missing or makes no sense, or nothing can be added to the file: nothing is added then.
+        Raises LearnerError if something is missing or makes no sense, or nothing can be added to the file: nothing is
+        added then.
         """
         with self._lock:
             for name in ("aim", "achieved"):
@@ -140,22 +134,13 @@ class LogPanel(Panel):
         self._board.show(values=self._values, regions=regions, said=words)
 
 
-def log_panel(path):
-    """Open a form for a practice log.
+def log_panel(path) -> LogPanel:
+    """Open a form for a practice log. Raises LearnerError if the file is there and is no practice log.
 
     Parameters
     ----------
     path : str or Path
         The log, a CSV; begun with the first row if it is not there.
-
-    Returns
-    -------
-    LogPanel
-
-    Raises
-    ------
-    LearnerError
-        If the file is there and is no practice log.
     """
     return LogPanel(path)
 

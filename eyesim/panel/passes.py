@@ -79,7 +79,7 @@ class PassPanel(SliderPanel):
         self._draw()
 
     def choose(self, **options):
-        """Choose how the panel is seen.
+        """Choose how the panel is seen. Raises LearnerError if there is no such choice.
 
         Parameters
         ----------
@@ -90,11 +90,6 @@ class PassPanel(SliderPanel):
         hide : bool
             Hide the outcome, for a prediction.
         limit_decentration, limit_tilt : float [mm], [deg]
-
-        Raises
-        ------
-        LearnerError
-            If there is no such choice.
         """
         super().choose(**options)
 

@@ -246,7 +246,7 @@ class PhotoPanel(Panel):
         return layout.column(layout.row(controls, shown), layout.region("caution"))
 
 
-def photo_panel(path=None, *, points=None, **known):
+def photo_panel(path=None, *, points=None, **known) -> PhotoPanel:
     """Open a photograph to be measured.
 
     Parameters
@@ -257,10 +257,6 @@ def photo_panel(path=None, *, points=None, **known):
         To begin with.
     **known
         Fields of `Known`; to begin with, white_to_white is 11.8 mm and a ruler, if one is pointed at, 10 mm long.
-
-    Returns
-    -------
-    PhotoPanel
     """
     path = data_folder() / "demo" / "eye-in-front.jpg" if path is None else path
     return PhotoPanel(read_photograph(path), Known(**(_USUAL | known)), points)

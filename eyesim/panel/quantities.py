@@ -90,10 +90,7 @@ class Quantities:
     def checked(self, values):
         """Check values by the keys of quantities, such as `mark_second=10`; return them.
 
-        Raises
-        ------
-        LearnerError
-            If a key is unknown, or a value out of range, or none at all.
+        Raises LearnerError if a key is unknown, or a value out of range, or none at all.
         """
         checked = {}
         for name, value in values.items():
@@ -188,17 +185,14 @@ class Quantities:
 def one_number(owner, name, value, q):
     """Check a single number within the range of a quantity; return it.
 
+    Raises LearnerError if it is none, or an array: a slider stands at one place.
+
     Parameters
     ----------
     owner, name : str
         As messages call the panel and the number.
     value : float [unit of q]
     q : Single
-
-    Raises
-    ------
-    LearnerError
-        If it is none, or an array: a slider stands at one place.
     """
     value = number(owner, name, value, q.low, q.high, q.unit, q.words)
     if not isinstance(value, float):

@@ -200,8 +200,10 @@ def _compared(shown):
     return f"{lesson.pose_words(shown)}, {shown.depth:.2f} mm deep"
 
 
-def ask(id, *, seat="front"):
+def ask(id, *, seat="front") -> Ask:
     """Ask a question of the course with buttons.
+
+    Raises LearnerError if there is no such question, or it asks for a plan.
 
     Parameters
     ----------
@@ -209,14 +211,5 @@ def ask(id, *, seat="front"):
         Such as "marks.which-way"; a prediction, or an exercise whose answer is a choice or a number.
     seat : "front", "superior" or "temporal"
         From where the result is seen.
-
-    Returns
-    -------
-    Ask
-
-    Raises
-    ------
-    LearnerError
-        If there is no such question, or it asks for a plan.
     """
     return Ask(lesson.question(id), seat)

@@ -61,7 +61,7 @@ class SightPanel(SliderPanel):
         self._draw()
 
     def choose(self, **options):
-        """Choose how the panel is seen.
+        """Choose how the panel is seen. Raises LearnerError if there is no such choice.
 
         Parameters
         ----------
@@ -71,11 +71,6 @@ class SightPanel(SliderPanel):
             Hide the letter chart and the numbers, for a prediction.
         more : bool
             Show all sliders.
-
-        Raises
-        ------
-        LearnerError
-            If there is no such choice.
         """
         super().choose(**options)
 
@@ -173,6 +168,8 @@ class SightPanel(SliderPanel):
 def sight_panel(eye=None, lens=None, pose=None):
     """Panel for what a patient sees: move the lens, open the pupil, change the power.
 
+    Raises LearnerError if these are not one eye, one lens and one pose, or nothing is seen with the lens in its place.
+
     Parameters
     ----------
     eye : Eye or None
@@ -186,11 +183,6 @@ def sight_panel(eye=None, lens=None, pose=None):
     SightPanel
         Quantities: deeper [mm], tilt, tilt_towards [deg], off [mm], off_towards [deg], pupil [mm], power [D] and, of
         a toric lens, turn [deg].
-
-    Raises
-    ------
-    LearnerError
-        If these are not one eye, one lens and one pose, or nothing is seen with the lens in its place.
     """
     eye = Eye() if eye is None else eye
     given = (("eye", eye, Eye), ("lens", lens, Lens), ("pose", pose, Pose))

@@ -75,10 +75,7 @@ class SliderPanel(Panel):
     def set(self, **values):
         """Set quantities by name, such as `mark_second=10`; the sliders follow.
 
-        Raises
-        ------
-        LearnerError
-            If a name is unknown or a value out of range.
+        Raises LearnerError if a name is unknown or a value out of range.
         """
         checked = self._quantities.checked(values)
         with self._lock:
@@ -98,17 +95,12 @@ class SliderPanel(Panel):
             self._draw()
 
     def choose(self, **options):
-        """Choose how the panel is seen.
+        """Choose how the panel is seen. Raises LearnerError if there is no such choice.
 
         Parameters
         ----------
         **options
             Such as `hide=True`: names and values as in the controls below the picture.
-
-        Raises
-        ------
-        LearnerError
-            If there is no such choice.
         """
         with self._lock:
             try:

@@ -56,8 +56,12 @@ class Agreement:
         )
 
 
-def agreement(one, other, unit="", raters=("first rater", "second rater"), quantity="", *, multiple=1.96, plain=False):
+def agreement(
+    one, other, unit="", raters=("first rater", "second rater"), quantity="", *, multiple=1.96, plain=False
+) -> Agreement:
     """Compare two raters' readings of the same attempts.
+
+    Raises LearnerError if these are not two lists of equally many numbers, or too few.
 
     Parameters
     ----------
@@ -71,15 +75,6 @@ def agreement(one, other, unit="", raters=("first rater", "second rater"), quant
         Intervals of the limits as in the paper of 1986, with a variance of 3 s^2 / n. Otherwise the exact ones by the
         noncentral t distribution (Optometry and Vision Science 2015, DOI 10.1097/OPX.0000000000000513), which are
         wider for few attempts.
-
-    Returns
-    -------
-    Agreement
-
-    Raises
-    ------
-    LearnerError
-        If these are not two lists of equally many numbers, or too few.
     """
     one, other = _pairs(one, other)
     multiple = number("agreement", "multiple", multiple, 0.5, 5.0, "", "standard deviations to a limit")

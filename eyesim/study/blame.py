@@ -101,8 +101,10 @@ def blame(
     parts=False,
     pupil=PUPIL,
     power=None,
-):
+) -> Blame:
     """Tell from which causes the variance of each quantity comes.
+
+    Raises LearnerError if something given is not what it should be, or nothing varies.
 
     Parameters
     ----------
@@ -119,15 +121,6 @@ def blame(
         As for `operate`.
     parts : bool
         Tell the first side, the second side and what both have in common apart.
-
-    Returns
-    -------
-    Blame
-
-    Raises
-    ------
-    LearnerError
-        If something given is not what it should be, or nothing varies.
     """
     of = _quantities(of)
     check(eye, lens, first, second, hands, n, draws, 4096)
@@ -167,11 +160,6 @@ def halve(
     -------
     tuple of Halving
         The one that gains most first.
-
-    Raises
-    ------
-    LearnerError
-        If something given is not what it should be.
     """
     seed = seed_of(rng)
     limits = {name: value for name, value in (("decentration", decentration), ("tilt", tilt)) if value is not None}

@@ -41,7 +41,7 @@ class Cause:
     columns: tuple[int, ...]
 
 
-def causes_of(hands, eye, plan, *, parts=False):
+def causes_of(hands, eye, plan, *, parts=False) -> tuple[Cause, ...]:
     """Causes that make a difference: errors that spread, and that this plan can have.
 
     Parameters
@@ -51,10 +51,6 @@ def causes_of(hands, eye, plan, *, parts=False):
     plan : pair of Fixation
     parts : bool
         Tell the two sides, and what both have in common, apart.
-
-    Returns
-    -------
-    tuple of Cause
     """
     place = {name: i for i, name in enumerate(columns())}
     found = []

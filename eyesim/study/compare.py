@@ -22,17 +22,14 @@ from .verdict import DECENTRATION_LIMIT, TILT_LIMIT
 def share_gained(before, after, decentration=DECENTRATION_LIMIT, tilt=TILT_LIMIT, refraction=None):
     """By how much the share within tolerance is larger in `after` than in `before`, an `Estimate` [1].
 
+    Raises LearnerError if they are not on the same draws.
+
     Parameters
     ----------
     before, after : Outcomes
         Of the same seed, number and kind of draws.
     decentration, tilt, refraction
         Limits, as of `Outcomes.share`.
-
-    Raises
-    ------
-    LearnerError
-        If they are not on the same draws.
 
     Notes
     -----
@@ -57,17 +54,15 @@ def share_gained(before, after, decentration=DECENTRATION_LIMIT, tilt=TILT_LIMIT
 def mean_gained(before, after, what):
     """By how much the mean of a quantity is larger in `after`, over the cases that settled in both, an `Estimate`.
 
+    Raises LearnerError if they are not on the same draws, there is no such quantity, or fewer than four cases settled
+    in both.
+
     Parameters
     ----------
     before, after : Outcomes
         Of the same seed, number and kind of draws.
     what : str
         As for `Outcomes.settled_values`.
-
-    Raises
-    ------
-    LearnerError
-        If they are not on the same draws, there is no such quantity, or fewer than four cases settled in both.
     """
     _same_draws(before, after)
     one, two = before.values(what), after.values(what)
@@ -106,7 +101,7 @@ class CohortComparison:
 @plain_errors
 def compare_with_cohort(
     mine, eye, lens, first, second, n=2000, rng=1, *, cohort=None, decentration=DECENTRATION_LIMIT, tilt=TILT_LIMIT
-):
+) -> CohortComparison:
     """Operate on the same virtual patients with my hands and with the cohort's.
 
     Parameters
@@ -118,15 +113,6 @@ def compare_with_cohort(
         None takes the usual hands.
     decentration, tilt : float [mm], [deg]
         Limits; chosen for teaching.
-
-    Returns
-    -------
-    CohortComparison
-
-    Raises
-    ------
-    LearnerError
-        As `operate` does.
     """
     hands = (mine, Hands() if cohort is None else cohort)
     both = [operate(eye, lens, first, second, one, n, rng, progress=False) for one in hands]

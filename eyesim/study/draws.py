@@ -22,10 +22,7 @@ _BLOCK = 1024
 def seed_of(rng):
     """Whole number that stands for `rng`: itself, or one drawn from a NumPy Generator.
 
-    Raises
-    ------
-    LearnerError
-        If it is neither.
+    Raises LearnerError if it is neither.
     """
     if isinstance(rng, np.random.Generator):
         return int(rng.integers(2**63))

@@ -18,7 +18,7 @@ CUT = 4.0
 
 @dataclasses.dataclass(frozen=True, repr=False)
 class Error:
-    """How one quantity misses its aim.
+    """How one quantity misses its aim. Raises LearnerError if a value is no finite number, or a spread is negative.
 
     Parameters
     ----------
@@ -28,11 +28,6 @@ class Error:
         Standard deviation of the part that is drawn for each side on its own.
     shared : float
         Standard deviation of the part that both sides have in common.
-
-    Raises
-    ------
-    LearnerError
-        If a value is no finite number, or a spread is negative.
     """
 
     bias: float | tuple[float, float] = 0.0

@@ -46,10 +46,7 @@ class Estimate:
     def text(self, spec=".2f"):
         """Words with a number format of one's own, such as `".1f"`, `".0%"`.
 
-        Raises
-        ------
-        LearnerError
-            If that is no number format.
+        Raises LearnerError if that is no number format.
         """
         try:
             format(self.value, spec)
@@ -81,16 +78,13 @@ def per_hundred(estimate):
 def share(count, n, *, conservative=False):
     """Share of cases, with the exact interval of Clopper and Pearson's construction (binomial).
 
+    Raises LearnerError if there are no cases, or more hits than cases.
+
     Parameters
     ----------
     count, n : int
     conservative : bool
         The cases are Sobol' points: the interval is that of independent draws, wider than need be.
-
-    Raises
-    ------
-    LearnerError
-        If there are no cases, or more hits than cases.
     """
     from scipy.special import betaincinv
 
@@ -219,7 +213,8 @@ def sobol_indices(a, b, mixed, *, replicates=False):
 
     One table of chance, A, and another, B; for each cause a third that is A with the columns of that cause from B. What
     a function makes of the three tells its indices. A result of several numbers (a shift in x and y) has one index, by
-    the sum of their variances; so directions do not matter.
+    the sum of their variances; so directions do not matter. Raises LearnerError if fewer than 64 rows are left, or
+    nothing varies.
 
     Parameters
     ----------
@@ -234,11 +229,6 @@ def sobol_indices(a, b, mixed, *, replicates=False):
     -------
     first, total : list of Estimate [1]
         One for each cause. An index is a ratio of two means; its interval is that of the ratio, linearised.
-
-    Raises
-    ------
-    LearnerError
-        If fewer than 64 rows are left, or nothing varies.
 
     Notes
     -----

@@ -14,6 +14,8 @@ _SD = "standard deviation of the measurement"
 class Examination:
     """A lens as it was found. Whatever was not measured is None.
 
+    Raises LearnerError if a value is out of range, nothing at all was measured, or a direction has no size.
+
     Parameters
     ----------
     decentration, tilt, depth, roll
@@ -33,11 +35,6 @@ class Examination:
     -----
     The standard deviations are chosen for teaching. Errors of measurement are normal, on their own, and in both
     directions alike; so a size without its direction follows Rice's distribution.
-
-    Raises
-    ------
-    LearnerError
-        If a value is out of range, nothing at all was measured, or a direction has no size.
     """
 
     decentration: float = quantity(None, 0.0, 4.0, "mm", "how far off centre", optional=True)

@@ -18,6 +18,8 @@ _PLAY_WORDS = {"track": "diameter of the needle's track", "closure": "share of t
 class Hands:
     """A pair of hands with their tools: an `Error` for every quantity, and the play in the needle's track.
 
+    Raises LearnerError if a name is unknown, or a value is no `Error` or out of its sensible range.
+
     Parameters
     ----------
     meridian, limbus_angle, iris_angle : Error [deg]
@@ -40,11 +42,6 @@ class Hands:
         Diameter of the needle's track, in which the haptic may lie askew to any side; None for no play.
     closure : float [1]
         Share of the clearance that tissue closes again. 0 is the upper bound of the play.
-
-    Raises
-    ------
-    LearnerError
-        If a name is unknown, or a value is no `Error` or out of its sensible range.
 
     Notes
     -----
@@ -90,6 +87,8 @@ class Hands:
     def from_log(cls, rows, start=None, sides=True):
         """Hands that do what was measured in practice, drawn towards the cohort while that is little.
 
+        Raises LearnerError if a row names nothing that can be measured, or its miss is no number.
+
         Parameters
         ----------
         rows : iterable
@@ -99,11 +98,6 @@ class Hands:
             The cohort; it gives what the log does not say, too. None takes `Hands()`.
         sides : bool
             Judge first and second haptic apart where the log tells them.
-
-        Raises
-        ------
-        LearnerError
-            If a row names nothing that can be measured, or its miss is no number.
         """
         start = cls() if start is None else start
         return start.but(**measured_errors(rows, start, sides))

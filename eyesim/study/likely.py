@@ -107,8 +107,8 @@ class LikelyCauses:
 
 
 @plain_errors
-def likely_causes(back, n=600, rng=1):
-    """Name the likeliest causes of a lens as it was found.
+def likely_causes(back, n=600, rng=1) -> LikelyCauses:
+    """Name the likeliest causes of a lens as it was found. Raises LearnerError if it is not what `work_back` gives.
 
     Parameters
     ----------
@@ -117,15 +117,6 @@ def likely_causes(back, n=600, rng=1):
     n : int
         How many of its operations are looked into.
     rng : int or numpy Generator
-
-    Returns
-    -------
-    LikelyCauses
-
-    Raises
-    ------
-    LearnerError
-        If it is not what `work_back` gives.
     """
     must_be("likely_causes", "back", back, Reconstruction)
     whole = isinstance(n, int) and not isinstance(n, bool)

@@ -74,11 +74,6 @@ def operate(
     -------
     Outcomes
         Every case is settled or has a reason; the counts add up to n.
-
-    Raises
-    ------
-    LearnerError
-        If something given is not what it should be.
     """
     check(eye, lens, first, second, hands, n, draws, block)
     seed, width = seed_of(rng), chance_width(eye)

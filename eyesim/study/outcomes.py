@@ -61,10 +61,7 @@ class Outcomes:
     def sight(self):
         """What the patients see, a `Sight` of n; NaN with a reason where a lens did not settle.
 
-        Raises
-        ------
-        LearnerError
-            If there can be no such lens: its faces meet before the optic's edge.
+        Raises LearnerError if there can be no such lens: its faces meet before the optic's edge.
         """
         return self._vision.sight
 
@@ -80,17 +77,14 @@ class Outcomes:
         - power "given", with a target: the target. In a population the eyes' lengths then spread more than hands do.
         - power "given", without one: what the same lens would leave the same eye where the plan puts it.
 
+        Raises LearnerError if the plan itself does not settle, so that nothing is known to have been meant.
+
         Notes
         -----
         Left out: errors of biometry and of the lens's label, the corneal wound, and healing. One power in all eyes
         shifts short eyes too little and long ones too much. In the published population that hardly shows in the SD
         (with 21 D it is some 3 % larger than with each eye's own), but half a millimetre of depth would count 0.77
         instead of 1.19 D in an eye of 20.5 mm, and 0.54 instead of 0.27 D in one of 27 mm, with 19 D.
-
-        Raises
-        ------
-        LearnerError
-            If the plan itself does not settle, so that nothing is known to have been meant.
         """
         return self._vision.surprise
 
@@ -98,10 +92,7 @@ class Outcomes:
     def powers(self):
         """Power [D] of the lenses: an array of n where each eye of a population has its own, else one number.
 
-        Raises
-        ------
-        LearnerError
-            If powers are to be chosen and there can be no such lens.
+        Raises LearnerError if powers are to be chosen and there can be no such lens.
         """
         return self._vision.powers
 
@@ -132,6 +123,8 @@ class Outcomes:
     def share(self, decentration=DECENTRATION_LIMIT, tilt=TILT_LIMIT, refraction=None, **other):
         """Share of all n cases that settle and lie within tolerance.
 
+        Raises LearnerError if a limit is no single number, or is set for something else.
+
         Parameters
         ----------
         decentration : float or None [mm]
@@ -140,11 +133,6 @@ class Outcomes:
             Chosen for teaching too.
         refraction : float or None [D]
             Most refraction surprise, either way.
-
-        Raises
-        ------
-        LearnerError
-            If a limit is no single number, or is set for something else.
         """
         _no_other("share", other)
         good = int(self.within(decentration, tilt, refraction).sum())
@@ -197,10 +185,7 @@ class Outcomes:
     def case(self, i):
         """Case i as a single settled lens, with the power that this eye got, to be drawn or looked into.
 
-        Raises
-        ------
-        LearnerError
-            If there is no such case, or it did not settle.
+        Raises LearnerError if there is no such case, or it did not settle.
         """
         if not isinstance(i, (int, np.integer)) or isinstance(i, bool) or not -self.n <= i < self.n:
             raise LearnerError(f"Cases run from 0 to {self.n - 1}; {str(i)[:60]!r} was asked for.")

@@ -44,8 +44,10 @@ class Plan:
         return operate(**given, progress=progress)
 
 
-def read_plan(path):
+def read_plan(path) -> Plan:
     """Read a plan from a TOML file.
+
+    Raises LearnerError if the file cannot be read or something in it does not fit; names file and section.
 
     Parameters
     ----------
@@ -59,15 +61,6 @@ def read_plan(path):
         power is "each" or "given", as for `operate`. A plan that leaves it out and states the power of its [lens]
         means that lens, "given", also for a population; power = "each" says otherwise, and then the power in [lens]
         only lends its shape.
-
-    Returns
-    -------
-    Plan
-
-    Raises
-    ------
-    LearnerError
-        If the file cannot be read or something in it does not fit; names file and section.
     """
     if not isinstance(path, (str, Path)):
         raise LearnerError(f"A plan is given by its file name; a {type(path).__name__} was given.")

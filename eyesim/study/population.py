@@ -22,6 +22,8 @@ _BESIDE = ("eye", "side", "age", "note")  # columns of a biometry table that say
 class Population:
     """Eyes that differ. Without arguments, those of published means, spreads and correlations.
 
+    Raises LearnerError if a name is unknown, a number out of range, or the correlations contradict each other.
+
     Parameters
     ----------
     spreads : dict or None
@@ -31,11 +33,6 @@ class Population:
         {(field, field): r}; None takes the published ones between the fields that vary.
     like : Eye or None
         What is alike in all eyes; `es.Eye()` by default.
-
-    Raises
-    ------
-    LearnerError
-        If a name is unknown, a number out of range, or the correlations contradict each other.
 
     Notes
     -----
@@ -62,6 +59,9 @@ class Population:
     def from_csv(cls, path, like=None):
         """Eyes of a biometry table, drawn with replacement.
 
+        Raises LearnerError if the file cannot be read, a column is unknown, or a value does not fit; names line and
+        column.
+
         Parameters
         ----------
         path : str or Path
@@ -70,11 +70,6 @@ class Population:
             with # are remarks. Semicolons or tabs between cells, and decimal commas, are read too.
         like : Eye or None
             What the table does not give.
-
-        Raises
-        ------
-        LearnerError
-            If the file cannot be read, a column is unknown, or a value does not fit; names line and column.
         """
         self = cls.__new__(cls)
         self.like, self.table = _single_eye(like), _read_table(path, _single_eye(like))

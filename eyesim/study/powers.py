@@ -48,6 +48,9 @@ class Powers:
 def powers_for(eye, lens, pose, target, pupil):
     """Power of a lens of this shape that leaves each eye at the target with the lens in one place.
 
+    Raises LearnerError if there can be no such lens: its faces meet before the optic's edge, or its own power is none
+    to start from.
+
     Parameters
     ----------
     eye : Eye
@@ -64,11 +67,6 @@ def powers_for(eye, lens, pose, target, pupil):
     -------
     Powers
         In the shape of `eye`; no eye is left out.
-
-    Raises
-    ------
-    LearnerError
-        If there can be no such lens: its faces meet before the optic's edge, or its own power is none to start from.
     """
     given = float(lens.power)
     if not LEAST <= given <= MOST:

@@ -113,6 +113,9 @@ class Comparison:
 def compare_published(outcomes, quantities=POSITION):
     """Put the model's tilt and decentration, or its refraction surprise, beside published series.
 
+    Raises LearnerError if these are no outcomes, or a quantity is not known; if too few cases settled, or the plan does
+    not.
+
     Parameters
     ----------
     outcomes : Outcomes
@@ -123,11 +126,6 @@ def compare_published(outcomes, quantities=POSITION):
     -------
     Comparison
         For each quantity the model's row, with the interval of its mean, then the published ones.
-
-    Raises
-    ------
-    LearnerError
-        If these are no outcomes, or a quantity is not known; if too few cases settled, or the plan does not.
     """
     from .outcomes import Outcomes
 

@@ -132,7 +132,7 @@ def robust_plan(
     tilt=TILT_LIMIT,
     refraction=None,
     least_pull=5.0,
-):
+) -> Robust:
     """Search the plan that leaves most lenses within limits, with these hands in these eyes.
 
     Parameters
@@ -154,15 +154,6 @@ def robust_plan(
         Plans whose middle pull is less are not taken: a slack haptic holds nothing. Chosen for teaching.
     decentration, tilt, refraction
         Limits, as of `Outcomes.share`. With a refraction it takes several times as long.
-
-    Returns
-    -------
-    Robust
-
-    Raises
-    ------
-    LearnerError
-        If something given is not what it should be.
     """
     usual = Fixation() if usual is None else usual
     must_be("robust_plan", "usual", usual, Fixation)

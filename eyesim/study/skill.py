@@ -68,8 +68,10 @@ class Skill:
         return f"{self.quantity}{group}, {many}: bias {self.bias.text('+.2f')}, spread {self.spread.text('.2f')}"
 
 
-def skill(quantity, misses, prior=None, group="all"):
+def skill(quantity, misses, prior=None, group="all") -> Skill:
     """Judge one quantity from errors that were measured.
+
+    Raises LearnerError if a miss is no finite number, or there can be no such quantity.
 
     Parameters
     ----------
@@ -81,15 +83,6 @@ def skill(quantity, misses, prior=None, group="all"):
         None takes that of the usual hands, `usual_prior(quantity)`.
     group : str
         What the attempts have in common.
-
-    Returns
-    -------
-    Skill
-
-    Raises
-    ------
-    LearnerError
-        If a miss is no finite number, or there can be no such quantity.
 
     Notes
     -----
@@ -165,7 +158,7 @@ def shrink_skill(mean, variance, n, prior):
     return np.stack([value, value - half, value + half]), np.stack([scale, scale * low, scale * high])
 
 
-def usual_prior(quantity, hands=None, side=None, weight=WEIGHT):
+def usual_prior(quantity, hands=None, side=None, weight=WEIGHT) -> Prior:
     """Say what the cohort does at one quantity, as hands tell it.
 
     Parameters
@@ -178,10 +171,6 @@ def usual_prior(quantity, hands=None, side=None, weight=WEIGHT):
     weight : float
         Attempts that it counts for. People's biases are taken to differ by the spread divided by its root, so that
         the cohort's bias weighs as much as so many attempts of one's own. Chosen for teaching; none is published.
-
-    Returns
-    -------
-    Prior
     """
     hands = _usual_hands() if hands is None else hands
     sides = (0, 1) if side is None else (side,)

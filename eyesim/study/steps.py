@@ -133,8 +133,10 @@ def lessen(
     steps=4,
     decentration=None,
     tilt=None,
-):
+) -> Steps:
     """Take each error off step by step, and tell what the first degree or tenth of a millimetre gains, and the last.
+
+    Raises LearnerError if something given is not what it should be, or these hands have no such error.
 
     Parameters
     ----------
@@ -146,15 +148,6 @@ def lessen(
         Even steps from all of an error to none, 1 to 50, besides the first and the last one.
     decentration, tilt : float or None [mm], [deg]
         Limits within which a lens lies well; None takes those of `Outcomes.share`.
-
-    Returns
-    -------
-    Steps
-
-    Raises
-    ------
-    LearnerError
-        If something given is not what it should be, or these hands have no such error.
 
     Notes
     -----

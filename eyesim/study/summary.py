@@ -120,7 +120,7 @@ class Summary:
         return "\n".join(lines)
 
 
-def summarise(outcomes, vision, limits):
+def summarise(outcomes, vision, limits) -> Summary:
     """Put the report together.
 
     Parameters
@@ -129,10 +129,6 @@ def summarise(outcomes, vision, limits):
     vision : Vision
     limits : (decentration [mm], tilt [deg], refraction [D])
         Each a number or None.
-
-    Returns
-    -------
-    Summary
     """
     quantities = ["decentration", "tilt", "depth", "tension"]
     if not vision.impossible:

@@ -123,6 +123,8 @@ class Verdict:
 def judge(pose, decentration=DECENTRATION_LIMIT, tilt=TILT_LIMIT, *, planned_depth=None) -> Verdict:
     """Judge whether a single pose matters, and because of what.
 
+    Raises LearnerError if the pose is none to judge, or a limit is out of range.
+
     Parameters
     ----------
     pose : Pose or Settled
@@ -131,11 +133,6 @@ def judge(pose, decentration=DECENTRATION_LIMIT, tilt=TILT_LIMIT, *, planned_dep
         The limits.
     planned_depth : float or None [mm]
         If given, a lens that lies deeper or shallower than that by more than `DEPTH_LIMIT` matters too.
-
-    Raises
-    ------
-    LearnerError
-        If the pose is none to judge, or a limit is out of range.
     """
     limits = checked_limits(decentration, tilt)
     if np.shape(pose.decentration) or not np.isfinite(pose.decentration):
@@ -161,14 +158,11 @@ def sits_well(pose, decentration=DECENTRATION_LIMIT, tilt=TILT_LIMIT):
 def checked_limits(decentration, tilt):
     """Check the two limits [mm], [deg]; return them as floats.
 
+    Raises LearnerError if one is no single number in its sensible range.
+
     Parameters
     ----------
     decentration, tilt : float [mm], [deg]
-
-    Raises
-    ------
-    LearnerError
-        If one is no single number in its sensible range.
     """
     limits = (
         number("", "decentration", decentration, 0.01, 5.0, "mm", "limit of decentration"),

@@ -156,10 +156,7 @@ class Vision:
     def intended(self):
         """Refraction [D] that was meant: one number, or one for each eye of a population.
 
-        Raises
-        ------
-        LearnerError
-            If the plan does not settle, so that there is none.
+        Raises LearnerError if the plan does not settle, so that there is none.
         """
         if self.unknown:
             taken = "power='given', target=0.0" if self.power == "each" else "target=0.0"
@@ -207,15 +204,12 @@ class Vision:
 def checked_light(pupil, target, power):
     """Check pupil, target and power as given to `operate`.
 
+    Raises LearnerError if pupil or target is no number, out of range, or an array; if power is not one of its words.
+
     Parameters
     ----------
     pupil, target, power
         As of `operate`.
-
-    Raises
-    ------
-    LearnerError
-        If pupil or target is no number, out of range, or an array; if power is not one of its words.
     """
     pupil = number("operate", "pupil", pupil, 0.2, 8.0, "mm", "diameter of the beam at the cornea")
     target = number("operate", "target", target, -12.0, 12.0, "D", "refraction that is meant", optional=True)

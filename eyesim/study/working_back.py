@@ -81,8 +81,11 @@ class Reconstruction:
 
 
 @plain_errors
-def work_back(eye, lens, first, second, hands, found, n=4096, rng=1):
+def work_back(eye, lens, first, second, hands, found, n=4096, rng=1) -> Reconstruction:
     """Make up operations that agree with a lens as it was found.
+
+    Raises LearnerError if something given is not what it should be, these hands make no errors, or no operation of
+    theirs comes anywhere near.
 
     Parameters
     ----------
@@ -97,16 +100,6 @@ def work_back(eye, lens, first, second, hands, found, n=4096, rng=1):
     n : int
         Operations in each round.
     rng : int or numpy Generator
-
-    Returns
-    -------
-    Reconstruction
-
-    Raises
-    ------
-    LearnerError
-        If something given is not what it should be, these hands make no errors, or no operation of theirs comes
-        anywhere near.
     """
     check(eye, lens, first, second, hands, n, "random", 4096)
     must_be("work_back", "found", found, Examination)

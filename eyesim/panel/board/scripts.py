@@ -18,6 +18,9 @@ _OTHER = re.compile(r"^(?:import\b|export (?!default \{)).*", re.MULTILINE)
 def join_modules(sources, entry):
     """Join modules to one text that does what the entry does.
 
+    Raises ValueError if a module imports or exports in another way, imports what is not there, or imports itself by way
+    of others.
+
     Parameters
     ----------
     sources : dict
@@ -25,11 +28,6 @@ def join_modules(sources, entry):
         functions, classes and constants where they are declared; the entry may have an `export default { ... }` too.
     entry : str
         Name of the module that the others serve.
-
-    Raises
-    ------
-    ValueError
-        If a module imports or exports in another way, imports what is not there, or imports itself by way of others.
     """
     joined = {}
     _add(sources, entry, joined, ())

@@ -53,10 +53,7 @@ def frames(start, end, seat):
 def gif(painted):
     """Put painted pictures (PNG files, as bytes) together as a GIF that goes there and back, again and again.
 
-    Raises
-    ------
-    LearnerError
-        If they are no such pictures.
+    Raises LearnerError if they are no such pictures.
     """
     from PIL import Image
 

@@ -103,7 +103,7 @@ class LivePanel(Panel):
             self._draw()
 
     def choose(self, **options):
-        """Choose how it is shown.
+        """Choose how it is shown. Raises LearnerError if there is no such choice.
 
         Parameters
         ----------
@@ -121,11 +121,6 @@ class LivePanel(Panel):
             Set a case to solve, or give it up.
         case : int
             Its number: the same one is the same case.
-
-        Raises
-        ------
-        LearnerError
-            If there is no such choice.
         """
         with self._lock:
             try:
@@ -283,21 +278,12 @@ class LivePanel(Panel):
         self._board.slope(name, {"eye": self._pictured}, ahead, step)
 
 
-def live_panel(text=""):
-    """Panel for a live session.
+def live_panel(text="") -> LivePanel:
+    """Panel for a live session. Raises LearnerError if the text cannot be read.
 
     Parameters
     ----------
     text : str
         What is on the table to begin with, as *Copy the state* gives it; without it, the plan.
-
-    Returns
-    -------
-    LivePanel
-
-    Raises
-    ------
-    LearnerError
-        If the text cannot be read.
     """
     return LivePanel(Session.read(text) if text else Session())

@@ -12,6 +12,7 @@ from ...draw import palette
 from ...draw.case import compared_case, shown_case
 from ...draw.drawing import Sheet
 from ...draw.front import TOP, VIEW, WIDTH, draw_from_front, front_sentence, turn_of
+from ...draw.picture import Picture
 from ...draw.section import ZOOM, draw_cut, name_parts, tilt_in_section
 from ...draw.views import readout_row
 from ...eye.frames import clock_words, meridian_to_side
@@ -22,7 +23,7 @@ _MIDDLE = 2.9 - _HIGH / ZOOM / 2.0  # [mm] what lies there; the cornea's top jus
 _LONGEST = 96  # characters of what was done that fit into a line
 
 
-def live_picture(session, seat, compare=None, hidden=False, *, readout=False):
+def live_picture(session, seat, compare=None, hidden=False, *, readout=False) -> Picture:
     """Draw what lies on the table.
 
     Parameters
@@ -35,10 +36,6 @@ def live_picture(session, seat, compare=None, hidden=False, *, readout=False):
         Eye and needles alone; so it is as well where no lens came to rest.
     readout : bool
         With what was done and the numbers below: for a slide.
-
-    Returns
-    -------
-    Picture
     """
     pose = session.settled
     hidden = True if hidden else False if pose.settled else "no outcome"
