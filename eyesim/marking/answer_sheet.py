@@ -64,7 +64,7 @@ class AnswerSheet:
 
     @property
     def closed(self):
-        """Whether it was handed in and cannot be changed any more, since the result is told."""
+        """Whether it was handed in and cannot be changed any more, since the result is shown."""
         return self.assignment.feedback != "director" and self.handed.exists()
 
     def keep(self, name, answered):
@@ -77,7 +77,7 @@ class AnswerSheet:
         """
         entry = self.entry(name)
         if self.closed:
-            raise LearnerError("It was handed in, and the results are told: answers stay as they were.")
+            raise LearnerError("It was handed in, and the results are shown: answers stay as they were.")
         if answered is not None:
             given = self.assignment.parameters(entry, self.person) or {}
             numbers = tuple((name, value) for name, value in given.items() if not isinstance(value, str))

@@ -1,4 +1,4 @@
-"""An assignment: which items, for how many points, and when their result is told; written in TOML.
+"""An assignment: which items, for how many points, and when results are shown; written in TOML.
 
 ::
 
@@ -103,7 +103,7 @@ class Assignment:
     def mark(self):
         """Short digest of all that decides which questions and numbers somebody gets: in every hand-in.
 
-        Titles, points, words and rubrics may be mended after it was given out; marking takes them as they are then.
+        Titles, points, words and rubrics may be corrected after it was given out; marking takes them as they are then.
         """
         content = json.dumps([self.seed, [(entry.name, entry.item) for entry in self.entries]])
         return hashlib.sha256(content.encode()).hexdigest()[:16]

@@ -31,9 +31,9 @@ class Damaged(LearnerError):
 
 @dataclasses.dataclass(frozen=True)
 class Answered:
-    """What somebody answered to one question, and how sure they were ("" if that was not said).
+    """What somebody answered to one question, and how sure they were ("" if not given).
 
-    `numbers` are those that it was asked with, as pairs; `final` is whether it was committed to and its result told.
+    `numbers` are those that it was asked with, as pairs; `final` is whether it was committed to and its result shown.
     """
 
     answer: object
@@ -54,7 +54,7 @@ class HandIn:
     answers : dict
         By name of the question, an `Answered`.
     made : str
-        When the file was made, by the clock of whoever answered: "2026-11-26T18:04:00Z"; "" if it is not said.
+        When the file was made, by the clock of whoever answered: "2026-11-26T18:04:00Z"; "" if not given.
     digest : str
         SHA-256 of the file: evidence of what was handed in.
     """
@@ -170,7 +170,7 @@ def _each_once(pairs):
     found = {}
     for key, value in pairs:
         if key in found:
-            raise Damaged(f"{short(key)} is said twice in it, and nobody knows which is meant")
+            raise Damaged(f"{short(key)} stands in it twice, and nobody knows which one counts")
         found[key] = value
     return found
 

@@ -2,7 +2,7 @@
 
 The table is written with every run of `python -m eyesim mark`. Fill in its column `points` (and `words`, if there is
 something to say) in any spreadsheet, save it where it is, and mark again: the points count, and stay. They belong to
-one answer: if somebody hands in another, it waits again, and what the old one had is told.
+one answer: if somebody hands in another, it waits again, and a remark says what the old one had.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from .mark import Remark
 
 HEAD = ("id", "question", "answer", "points", "of", "words", "rubric", "key")
 NAME = "by-hand.csv"
-_LONGEST = 2000  # characters of what is said to somebody
+_LONGEST = 2000  # characters of the words for somebody
 
 
 @dataclasses.dataclass(frozen=True)

@@ -206,7 +206,7 @@ def _looks_odd(hand_in, name, assignment, id, roster):
 
 
 def _are_of_another(numbers, own):
-    """Whether numbers in a hand-in are not those that somebody was given; what is not said there does not tell."""
+    """Whether numbers in a hand-in are not those that somebody was given; missing ones do not count."""
     return any(name not in (own or {}) or own[name] != value for name, value in numbers.items())
 
 

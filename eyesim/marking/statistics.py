@@ -1,4 +1,4 @@
-"""What a class's marks say of the questions: how hard each was, how it tells, how sure people were, and how reliably.
+"""What a class's marks say of the questions: difficulty, discrimination, confidence, and reliability.
 
 Every figure carries its 95 % interval, and is None where there is too little to say it from.
 """
@@ -15,7 +15,7 @@ from ..study.estimates import Estimate, share
 
 LEVEL = 0.95
 LEAST = 4
-"""People without whom nothing is said of how a question tells, or of reliability; chosen for teaching."""
+"""Fewest people for whom discrimination and reliability are given; chosen for teaching."""
 
 
 @dataclasses.dataclass(frozen=True)

@@ -19,7 +19,7 @@ _STYLE = (
     ".caution{font-weight:bold}"
 )
 _COLUMNS = (
-    *("quantity", "attempts told apart by", "group", "n", "unit", "bias", "bias low", "bias high"),
+    *("quantity", "attempts grouped by", "group", "n", "unit", "bias", "bias low", "bias high"),
     *("spread", "spread low", "spread high", "own bias", "own spread", "cohort's spread"),
 )
 

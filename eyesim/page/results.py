@@ -177,8 +177,8 @@ def _about(assignment, results):
     body = (
         f"<table>{rows}</table><p>Points are those that are marked so far: a text that waits for you counts nothing "
         f"yet.{escape(mail)} Who handed in nothing has empty points in the tables for platforms: put in what your "
-        "rules say.</p><p>Late is told by the time of a file on this disk; copying can change it. Which of two files "
-        "of somebody counts is told by when each says that it was made.</p>"
+        "rules say.</p><p>Late is judged by the time of a file on this disk; copying can change it. Which of two files "
+        "of somebody counts is decided by when each says that it was made.</p>"
         "<p>Answers that can be had in part (near numbers, plans) earn a share of the points, rounded to two decimals. "
         "Mark again at any time with the same command: all but your points in by-hand.csv is written anew.</p>"
     )

@@ -327,7 +327,7 @@ def _where(found):
     if found.size is None:
         return ""
     any_way = found.meridian.high - found.meridian.low >= 360.0
-    way = "towards no meridian that could be told" if any_way else f"towards {meridian_words(found.meridian)}"
+    way = "towards no meridian that can be determined" if any_way else f"towards {meridian_words(found.meridian)}"
     return (
         f"The optic's centre lies {found.size.text('.2f')} from the limbal centre, {way}: "
         f"{found.x.text('.2f')} to the observer's right, {found.y.text('.2f')} upwards."

@@ -58,7 +58,7 @@ class Side:
             right += f" (meridian {whole_degrees(self.meridian)})"
             left += f" (meridian {whole_degrees(self.meridian + 180.0)})"
         if holds_zero(self.tilt):
-            edge = "which edge lies deeper cannot be told"
+            edge = "which edge lies deeper cannot be determined"
         else:
             edge = f"its {right if self.tilt.value > 0.0 else left} edge lies deeper"
         words = f"The optic is tilted by {self.tilt.text('.1f')} in the plane of the picture; {edge}."

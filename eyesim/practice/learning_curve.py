@@ -52,7 +52,7 @@ class Curve:
     state : str
         One of `SHOWN`, `NOT_YET`, `LOST`.
     at : int or None
-        Attempt at which that was said; None where nothing was.
+        Attempt at which the chart said so; None where it said nothing.
     failed : (n,) bool array
     phases : tuple of Phase
     rates : Rates
@@ -177,7 +177,7 @@ def learning_curve(failures, rates=None):
     Raises
     ------
     LearnerError
-        If there are no attempts, or it is not said of each whether it failed.
+        If there are no attempts, or one neither failed nor succeeded.
     """
     failed, rule, rates = _checked(failures, rates)
     walks = {"learning": cusum.learning_walk(rates), "watch": cusum.watch_walk(rates)}

@@ -12,7 +12,7 @@ import numpy as np
 from ..eye.checks import LearnerError, number
 
 _SMALLEST = 1e-18  # chances below it are let go
-_PLACES = 9  # decimals to which values of a chart are told apart
+_PLACES = 9  # decimals to which values of a chart differ
 _LONGEST = 50_000  # attempts after which a chart is said never to signal
 
 

@@ -24,7 +24,7 @@ from ..study.skill import skill, usual_prior
 
 GROUPS = {"side": ("first", "second"), "way": ("towards", "away"), "hand": ("right", "left")}
 GROUPS |= {"seat": ("superior", "temporal", "nasal", "inferior")}
-"""By what attempts may be told apart, and into which groups."""
+"""By what attempts may be grouped, and into which groups."""
 
 
 def rater_means(log):
@@ -62,7 +62,7 @@ def skills(log, by=None, cohort=None):
     ----------
     log : Log or iterable of Measurement
     by : None, "side", "way", "hand" or "seat"
-        Tell attempts apart; a group without attempts is left out.
+        Group attempts; a group without attempts is left out.
     cohort : None, Hands, or dict of Prior
         What is usual: None takes the usual hands; `cohort_of` makes a dict from several residents' logs.
 
@@ -73,10 +73,10 @@ def skills(log, by=None, cohort=None):
     Raises
     ------
     LearnerError
-        If attempts cannot be told apart by that.
+        If attempts cannot be grouped by that.
     """
     if by is not None and (not isinstance(by, str) or by not in GROUPS):
-        raise LearnerError(f"Attempts are told apart by {', '.join(GROUPS)}, or None; {short(by)} was given.")
+        raise LearnerError(f"Attempts are grouped by {', '.join(GROUPS)}, or None; {short(by)} was given.")
     mine, found = rater_means(log), []
     for quantity in MEASURED:
         rows = [row for row in mine if row.quantity == quantity]

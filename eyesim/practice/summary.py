@@ -38,7 +38,7 @@ def misses(rows):
     lines = {}
     for row in rows:
         words = f"{PLAIN[row.quantity]} {row.miss:+.2g} {row.unit}"
-        lines.setdefault(f"{row.side} haptic" if row.side else "haptic not told", []).append(words)
+        lines.setdefault(f"{row.side} haptic" if row.side else "haptic not named", []).append(words)
     return "\n".join(f"{side}: {', '.join(words)}" for side, words in lines.items())
 
 
@@ -66,7 +66,7 @@ def summarize(log):
         If no row of it can be used.
     """
     if not log.rows:
-        raise LearnerError(f"{log!r} Nothing can be told of it.")
+        raise LearnerError(f"{log!r} There is nothing in it to go by.")
     mine = hands_of(log)
     plan = Eye(), Lens(), Fixation(), Fixation().opposite()
     first = halve(*plan, mine, progress=False)[0]

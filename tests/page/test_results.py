@@ -356,7 +356,7 @@ def test_who_handed_in_nothing_gets_no_answers(places):
 def test_titles_points_and_rubrics_may_be_mended_after_it_was_given_out(places, tmp_path):
     text = PATH.read_text("utf-8").replace("An hour on two", "One hour on two").replace("points = 3", "points = 4")
     mended = tmp_path / "mended.toml"
-    mended.write_text(text.replace("1 point: drawing", "1 point: that drawing"), "utf-8")
+    mended.write_text(text.replace("1 point: pulling", "1 point: that pulling"), "utf-8")
     roster, folder, out = places
     assert main(["mark", str(mended), str(roster), str(folder), str(out)]) == 0
     books = {row[0]: row for row in table((out / "gradebook.csv").read_bytes())[1:]}

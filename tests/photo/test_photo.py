@@ -390,7 +390,7 @@ def test_a_centred_optic_has_a_size_that_reaches_nought_and_no_meridian():
     found = measure_front(places, WIDTH)
     assert found.size.low == 0.0
     assert found.meridian.high - found.meridian.low == 360.0
-    assert "no meridian that could be told" in repr(found)
+    assert "no meridian that can be determined" in repr(found)
 
 
 def test_ends_of_a_meridian_s_interval_are_told_from_0_to_360():
@@ -447,7 +447,7 @@ def test_tilt_and_depth_from_the_side(tilt):
     found = measure_side(true_side(eye), WIDTH, meridian=180.0)
     assert found.tilt.value == pytest.approx(tilt, abs=1e-6)
     assert found.depth.value == pytest.approx(eye.depth, abs=1e-6)
-    word = {-12.0: "left (meridian 0) edge", 0.0: "cannot be told", 6.0: "right (meridian 180) edge"}[tilt]
+    word = {-12.0: "left (meridian 0) edge", 0.0: "cannot be determined", 6.0: "right (meridian 180) edge"}[tilt]
     assert word in repr(found)
 
 

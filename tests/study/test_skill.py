@@ -170,7 +170,7 @@ def test_a_cohort_is_what_several_logs_have_in_common():
 
 @pytest.mark.parametrize(("call", "words"), [
     (lambda: skill("luck", [1.0]), "luck"), (lambda: skill("iris_angle", ["x"]), "numbers"),
-    (lambda: skill("iris_angle", [float("nan")]), "finite"), (lambda: skills(LOG, by="moon"), "told apart by"),
+    (lambda: skill("iris_angle", [float("nan")]), "finite"), (lambda: skills(LOG, by="moon"), "grouped by"),
     (lambda: agreement([1, 2], [1, 2]), "at least 3"), (lambda: agreement([1, 2, 3], [1, 2]), "equally many"),
 ])  # fmt: skip
 def test_what_cannot_be_judged_is_said_in_words(call, words):
