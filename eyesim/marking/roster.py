@@ -89,10 +89,7 @@ def parse_roster(text, where="roster"):
     where : str
         What it is called, for the words.
     """
-    if not text.strip(" ,;\t\r\n"):
-        wanted = "A first line such as 'id,name,email' is wanted, then one per person."
-        raise LearnerError(f"The {where} is empty. {wanted}")
-    table = parse_table(text, where)
+    table = parse_table(text, where, "A first line such as 'id,name,email' is wanted, then one per person.")
     columns = _columns(table.columns)
     if "id" not in columns:
         raise LearnerError(

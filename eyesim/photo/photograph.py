@@ -13,6 +13,7 @@ from base64 import b64encode
 from pathlib import Path
 
 from ..eye.checks import LearnerError
+from ..text.tables import read_content
 from .points import Points
 
 LARGEST = 40_000_000
@@ -85,8 +86,7 @@ def read_photograph(path):
     LearnerError
         If it cannot be read, is no photograph, broken, too large or too small.
     """
-    path = Path(path)
-    return decode_photograph(_content(path), path.name)
+    return decode_photograph(read_content(path, "photograph", LARGEST), Path(path).name)
 
 
 def decode_photograph(content, name="the photograph"):
@@ -125,18 +125,6 @@ def decode_photograph(content, name="the photograph"):
     file = io.BytesIO()
     upright.save(file, "JPEG", quality=88)
     return Photograph(name, width, height, file.getvalue())
-
-
-def _content(path):
-    try:
-        if not path.is_file():
-            raise LearnerError(f"There is no file {path.name}.")
-        with path.open("rb") as file:
-            return file.read(LARGEST + 1)
-    except (OSError, ValueError) as error:
-        if isinstance(error, LearnerError):
-            raise
-        raise LearnerError(f"{path.name} cannot be read.") from None
 
 
 def _size(picture, name):

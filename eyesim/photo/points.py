@@ -116,9 +116,7 @@ def parse_points(text, where="table of points"):
     where : str
         What it is called, for the words.
     """
-    if not text.strip(" ,;\t\r\n"):
-        raise LearnerError(f"The {where} is empty. Its first line is 'what,x,y'; then one line for each point.")
-    table = parse_table(text, where)
+    table = parse_table(text, where, "Its first line is 'what,x,y'; then one line for each point.")
     missing = table.missing("what", "x", "y")
     if missing:
         raise LearnerError(

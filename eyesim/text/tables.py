@@ -52,8 +52,9 @@ def read_content(path, what, largest=LARGEST):
     try:
         with path.open("rb") as file:
             content = file.read(largest + 1)
-    except OSError as error:
-        raise LearnerError(f"The {what} {path.name} cannot be read: {error.strerror or 'no such file'}.") from None
+    except (OSError, ValueError) as error:  # no file can be called so
+        why = getattr(error, "strerror", None) or "no such file"
+        raise LearnerError(f"The {what} {path.name} cannot be read: {why}.") from None
     if len(content) > largest:
         raise LearnerError(f"The {what} {path.name} is larger than {largest / 1e6:g} MB; is it the right file?")
     return content
@@ -94,7 +95,7 @@ def cells(row, columns):
     return {name: row[place] if place < len(row) else "" for name, place in columns.items()}
 
 
-def parse_table(text, what):
+def parse_table(text, what, hint=""):
     """Read a table from the text of a CSV file, its head now and its lines one by one.
 
     Parameters
@@ -102,6 +103,8 @@ def parse_table(text, what):
     text : str
     what : str
         What it is, for the words: "roster".
+    hint : str
+        What is wanted in one that is empty.
 
     Returns
     -------
@@ -112,17 +115,17 @@ def parse_table(text, what):
     LearnerError
         If nothing is in it, or it cannot be read beyond some line.
     """
-    lines = _numbered(text, what)
+    lines = _numbered(text, what, hint)
     _, head = next(lines)
     names = [plain_name(cell) for cell in head]
     return Table(head, {name: names.index(name) for name in names}, lines)
 
 
-def _numbered(text, what):
+def _numbered(text, what, hint):
     lines = text.splitlines()
     head = next((i for i, line in enumerate(lines) if line.strip(" ,;\t")), None)
     if head is None:
-        raise LearnerError(f"The {what} is empty.")
+        raise LearnerError(f"The {what} is empty. {hint}".strip())
     found = csv.reader(io.StringIO("\n".join(lines[head:])), delimiter=separator_of(lines[head]), strict=False)
     try:
         for row in found:

@@ -123,6 +123,8 @@ def test_a_log_of_more_than_a_few_megabytes_is_not_read(tmp_path):
         file.truncate(2**31)
     with pytest.raises(es.LearnerError, match="larger than"):
         read_log(path)
+    with pytest.raises(es.LearnerError, match="cannot be read: no such file"):
+        read_log("no\0name")
     with pytest.raises(es.LearnerError, match="cannot be read"):
         read_log(tmp_path / "none.csv")
 
