@@ -54,7 +54,7 @@ def tables(assignment, everybody, remarks, waiting=()):
         "oneroster/lineItems.csv": table_bytes(_line_items(assignment)),
         "oneroster/results.csv": table_bytes(_results(assignment, everybody)),
         "statements.jsonl": _statements(assignment, everybody),
-    }  # fmt: skip
+    }
 
 
 def _rows(assignment, everybody):
@@ -63,10 +63,8 @@ def _rows(assignment, everybody):
     of = sum(entry.points for entry in assignment.entries)
     for one in everybody:
         each = ["" if mark.points is None else mark.points for mark in one.marks]
-        hand = " ".join(one.waiting)
-        rows.append(
-            [one.person.id, one.person.name, one.state, _points(one), of, hand, *each, one.file, one.digest]
-        )  # fmt: skip
+        who = one.person.id, one.person.name, one.state
+        rows.append([*who, _points(one), of, " ".join(one.waiting), *each, one.file, one.digest])
     return rows
 
 
@@ -88,9 +86,8 @@ def _by_name(assignment, everybody):
     rows = [["id", "name", f"{assignment.title} (points)", "feedback"]]
     for one in everybody:
         right, waits = sum(mark.right is True for mark in one.marks), len(one.waiting)
-        words = f"{one.state}; {right} of {len(one.marks) - waits} right" + (
-            f", {waits} not marked yet" if waits else ""
-        )
+        words = f"{one.state}; {right} of {len(one.marks) - waits} right"
+        words += f", {waits} not marked yet" if waits else ""
         rows.append([one.person.id, one.person.name, _cells(one)[0], words])
     return rows
 
@@ -153,32 +150,35 @@ def _core(xml):
 # OneRoster 1.2, CSV binding (1EdTech): the columns in the order of the specification, from memory
 
 
+_LINE_ITEM = """sourcedId status dateLastModified title description assignDate dueDate classSourcedId categorySourcedId
+gradingPeriodSourcedId resultValueMin resultValueMax schoolSourcedId""".split()
+_RESULT = """sourcedId status dateLastModified lineItemSourcedId studentSourcedId scoreStatus score scoreDate comment
+textScore classSourcedId inProgress incomplete late missing""".split()
+
+
 def _line_items(assignment):
-    head = ("sourcedId status dateLastModified title description assignDate dueDate classSourcedId categorySourcedId "
-            "gradingPeriodSourcedId resultValueMin resultValueMax schoolSourcedId").split()  # fmt: skip
     due = assignment.due.astimezone(datetime.UTC).strftime("%Y-%m-%d") if assignment.due else ""
     of = sum(entry.points for entry in assignment.entries)
-    return [head, [_line(assignment), "", "", assignment.title, "", "", due, "", "", "", 0, of, ""]]
+    return [_LINE_ITEM, [_line(assignment), "", "", assignment.title, "", "", due, "", "", "", 0, of, ""]]
 
 
 def _results(assignment, everybody):
-    head = ("sourcedId status dateLastModified lineItemSourcedId studentSourcedId scoreStatus score scoreDate comment "
-            "textScore classSourcedId inProgress incomplete late missing").split()  # fmt: skip
-    rows = [head]
+    rows = [_RESULT]
     for one in everybody:
         missing, hand = one.state == "missing", bool(one.waiting)
         status = "not submitted" if missing else "partially graded" if hand else "fully graded"
-        rows.append([
-            _digest("result", assignment.mark, one.person.id), "", "", _line(assignment), one.person.id, status,
-            "" if missing else _points(one),
-            "" if one.when is None else one.when.strftime("%Y-%m-%d"), "", "", "", "false", str(hand).lower(),
-            str(one.state == "late").lower(), str(missing).lower(),
-        ])  # fmt: skip
+        which = _digest("result", assignment.mark, one.person.id), "", "", _line(assignment), one.person.id
+        score = "" if missing else _points(one), "" if one.when is None else one.when.strftime("%Y-%m-%d")
+        flags = (str(flag).lower() for flag in (False, hand, one.state == "late", missing))
+        rows.append([*which, status, *score, "", "", "", *flags])
     return rows
 
 
 def _line(assignment):
     return f"eyesim-{assignment.mark}"
+
+
+_VERB = {"id": "http://adlnet.gov/expapi/verbs/answered", "display": {"en": "answered"}}
 
 
 def _statements(assignment, everybody):
@@ -195,16 +195,11 @@ def _statements(assignment, everybody):
             if mark.share is not None:
                 score = {"scaled": round(mark.share, 6), "raw": mark.points, "min": 0, "max": mark.of}
                 result |= {"score": score, "success": mark.share >= 1.0, "completion": True}
-            lines.append({
-                "id": str(uuid.uuid5(_STATEMENTS, f"{assignment.mark} {one.digest} {one.person.id} {mark.name}")),
-                "actor": {"objectType": "Agent", "account": {"homePage": _HOME, "name": who}},
-                "verb": {"id": "http://adlnet.gov/expapi/verbs/answered", "display": {"en": "answered"}},
-                "object": {
-                    "objectType": "Activity", "id": f"urn:eyesim:{assignment.mark}:{mark.name}",
-                    "definition": {"type": "http://adlnet.gov/expapi/activities/question", "name": {"en": mark.name}},
-                },
-                "result": result,
-            })  # fmt: skip
+            id = str(uuid.uuid5(_STATEMENTS, f"{assignment.mark} {one.digest} {one.person.id} {mark.name}"))
+            actor = {"objectType": "Agent", "account": {"homePage": _HOME, "name": who}}
+            about = {"type": "http://adlnet.gov/expapi/activities/question", "name": {"en": mark.name}}
+            asked = {"objectType": "Activity", "id": f"urn:eyesim:{assignment.mark}:{mark.name}", "definition": about}
+            lines.append({"id": id, "actor": actor, "verb": _VERB, "object": asked, "result": result})
     return "".join(json.dumps(line, ensure_ascii=False, sort_keys=True) + "\n" for line in lines).encode()
 
 

@@ -78,12 +78,8 @@ class Curve:
     def verdict(self):
         """One sentence: whether competence has been shown, and at which attempt."""
         n = len(self.failed)
-        failed = f"{int(self.failed.sum())} of {n} failed"
-        if self.state == SHOWN:
-            return f"Competence has been shown at attempt {self.at}, and was kept until attempt {n} ({failed})."
-        if self.state == LOST:
-            return f"Competence has been lost at attempt {self.at}, and is not shown again by attempt {n} ({failed})."
-        return f"Competence is not shown yet after {_attempts(n)} ({failed})."
+        since = {SHOWN: f", and was kept until attempt {n}", LOST: f", and is not shown again by attempt {n}"}
+        return _sentence(self.state, self.at, self.failed, since.get(self.state, ""))
 
     @property
     def doubt(self):
@@ -141,14 +137,7 @@ class SequentialTest:
     @property
     def verdict(self):
         """One sentence."""
-        n, many = len(self.failed), f"{int(self.failed.sum())} of {len(self.failed)} failed"
-        words = {
-            SHOWN: f"Competence has been shown at attempt {self.at}",
-            LOST: f"Competence has been lost at attempt {self.at}",
-            NOT_ACCEPTABLE: f"Competence is not shown yet: at attempt {self.at} too many had failed",
-            NOT_YET: f"Competence is not shown yet after {_attempts(n)}",
-        }
-        return f"{words[self.state]} ({many})."
+        return _sentence(self.state, self.at, self.failed)
 
     def __repr__(self):
         r, right, wrong = self.rates, self.chances["acceptable"][0], self.chances["unacceptable"][0]
@@ -226,8 +215,16 @@ def sequential_test(failures, rates=None):
     return SequentialTest(state, at, failed, values, signals, cusum.bounds(rates), rates, chances, rule)
 
 
-def _attempts(n):
-    return "1 attempt" if n == 1 else f"{n} attempts"
+def _sentence(state, at, failed, since=""):
+    """Say what a chart says of competence, and how many attempts failed."""
+    n = len(failed)
+    words = {
+        SHOWN: f"has been shown at attempt {at}",
+        LOST: f"has been lost at attempt {at}",
+        NOT_ACCEPTABLE: f"is not shown yet: at attempt {at} too many had failed",
+        NOT_YET: f"is not shown yet after {'1 attempt' if n == 1 else f'{n} attempts'}",
+    }
+    return f"Competence {words[state]}{since} ({int(failed.sum())} of {n} failed)."
 
 
 def _checked(failures, rates):
