@@ -6,8 +6,6 @@ print. Series differ by line, hatch, marker or number as well; colour only helps
 
 from __future__ import annotations
 
-from ..eye.checks import LearnerError
-
 PANEL = "#fbfaf7"
 """What everything stands on."""
 EDGE = "#cfd4d6"
@@ -54,32 +52,3 @@ def look(i):
     """Colour, dashes and marker of line i; no two of the first twenty-five are alike in all."""
     turned = i + i // len(SERIES)
     return SERIES[i % len(SERIES)], DASHES[turned % len(DASHES)], MARKERS[turned % len(MARKERS)]
-
-
-def contrast(one, other):
-    """Contrast ratio of two colours, 1 to 21. Raises LearnerError if a colour is written in another way.
-
-    Parameters
-    ----------
-    one, other : str
-        Six-digit hexadecimal colours, such as "#005b94".
-
-    Notes
-    -----
-    Relative luminance as in the W3C's Web Content Accessibility Guidelines 2.1: 3 is asked of graphics,
-    4.5 of text.
-    """
-    light, dark = sorted((_luminance(one), _luminance(other)), reverse=True)
-    return (light + 0.05) / (dark + 0.05)
-
-
-def _luminance(colour):
-    digits = str(colour).removeprefix("#")
-    try:
-        if len(digits) != 6:
-            raise ValueError
-        parts = [int(digits[i : i + 2], 16) / 255.0 for i in (0, 2, 4)]
-    except ValueError:
-        raise LearnerError(f"A colour is written like '#005b94'; {colour!r} was given.") from None
-    linear = [p / 12.92 if p <= 0.04045 else ((p + 0.055) / 1.055) ** 2.4 for p in parts]
-    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]

@@ -7,7 +7,7 @@ import functools
 import numpy as np
 
 from ..study.blame import blame, halve
-from ..study.causes import errors_in_common, halve_cause
+from ..study.causes import errors_in_common, scale_cause
 from ..study.error import QUANTITIES, Error
 from ..study.hands import Hands
 from ..study.operate import operate
@@ -170,7 +170,7 @@ def _in_common(id):
 
 def _gain(id, error, off, lean):
     """Ask how many more lenses lie within limits when one error is halved."""
-    usual, halved = _operations(Hands()), _operations(halve_cause(Hands(), ERRORS[error]))
+    usual, halved = _operations(Hands()), _operations(scale_cause(Hands(), ERRORS[error], 0.5))
     now, after = 100.0 * usual.share(off, lean).value, 100.0 * halved.share(off, lean).value
     gone = 100.0 * _operations(Hands().without(ERRORS[error])).share(off, lean).value
     what, limit = ("tilt", lean) if error == "dip" else ("decentration", off)

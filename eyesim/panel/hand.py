@@ -5,17 +5,17 @@ from __future__ import annotations
 import numpy as np
 
 from ..chart.hand_cloud import hand_cloud
-from ..eye.checks import LearnerError, known_name
+from ..eye.checks import LearnerError
 from ..eye.globe import Eye
 from ..eye.lens import Lens
 from ..hold.needle import Fixation
 from ..study import Error, Hands, operate
 from ..study.verdict import DECENTRATION_LIMIT, TILT_LIMIT, checked_limits
 from .at_rest import AtRest
-from .base import Panel
 from .board import layout
 from .controls import preset_buttons, preset_of, readout
 from .quantities import Quantities, Single
+from .sliders import QuantityPanel
 
 _NAME = "The hand"
 _SPREADS = (
@@ -36,44 +36,25 @@ _STEPS = (125, 500, 1000, 2000)
 _REMARK = "Spreads to begin with are assumptions; limits chosen for teaching. Numbers beside the sliders can be typed."
 
 
-class HandPanel(Panel):
+class HandPanel(QuantityPanel):
     """Five spreads, a button, and a cloud of virtual operations; its repr is a sentence with the numbers.
+
+    Its state holds, by name, standard deviations per side: meridian, limbus_angle, iris_angle [deg], tunnel_length and
+    outside [mm].
 
     Attributes
     ----------
-    state : dict
-        By name: meridian, limbus_angle, iris_angle [deg], tunnel_length, outside [mm]; standard deviations per side.
     outcomes : Outcomes or None
         Of the last run; None where a spread has changed since.
-    presets : list of str
-        Names of the hands that `preset` knows.
     """
 
     def __init__(self, eye, lens, first, second, seed, decentration, tilt):
         self._plan, self._seed = (eye, lens, first, second), seed
         self._limits = checked_limits(decentration, tilt)
         self.outcomes = None
-        self._quantities = Quantities(_NAME, _SPREADS)
-        self._values = dict(self._quantities.start)
-        super().__init__("Your hand", _content(self._quantities), file="eyesim-hand", remark=_REMARK)
+        super().__init__("Your hand", Quantities(_NAME, _SPREADS), _PRESETS, file="eyesim-hand", remark=_REMARK)
         self._run = AtRest(self._lock, self._operate, self._show_step, pause=0.0)
         self._wait()
-
-    @property
-    def state(self):
-        """Standard deviations by name; a copy."""
-        with self._lock:
-            return dict(self._values)
-
-    @property
-    def controls(self):
-        """Value of every control, by name: the spreads; a copy."""
-        return self.state
-
-    @property
-    def presets(self):
-        """Names of the hands that `preset` knows."""
-        return list(_PRESETS)
 
     @property
     def hands(self):
@@ -91,15 +72,6 @@ class HandPanel(Panel):
             if self._values | checked != self._values:
                 self._values |= checked
                 self._wait()
-
-    def preset(self, name):
-        """Set one of the named hands. Raises LearnerError if there is no such hand."""
-        known_name(_NAME, name, self.presets)
-        self.set(**self._quantities.start | _PRESETS[name])
-
-    def reset(self):
-        """Go back to the spreads one begins with."""
-        self.preset(self.presets[0])
 
     def operate(self):
         """Operate, drawing the cloud as it grows; return the outcomes.
@@ -154,6 +126,17 @@ class HandPanel(Panel):
             self.set(**{name: self._quantities.read(name, value)})
         elif kind == "set":
             self.set(**{name: value})
+
+    def _content(self):
+        """Lay the board out."""
+        controls = layout.column(
+            layout.group("Your hand: spread (SD) a side", *self._quantities.layout()),
+            layout.button("operate", "Operate 2,000 times", hint="Operate 2,000 times with this hand", look="main"),
+            layout.region("progress"),
+            look="controls",
+        )
+        shown = layout.column(layout.region("readout"), layout.region("cloud"), look="shown")
+        return layout.column(preset_buttons(self.presets), layout.row(controls, shown), layout.region("caution"))
 
     def _begin(self):
         """Show that it begins; return the spreads it begins with."""
@@ -261,18 +244,6 @@ def hand_panel(
 
 def _hands(values):
     return Hands.perfect().but(**{name: Error(spread=value) for name, value in values.items()})
-
-
-def _content(quantities):
-    """Lay the board out."""
-    controls = layout.column(
-        layout.group("Your hand: spread (SD) a side", *quantities.layout()),
-        layout.button("operate", "Operate 2,000 times", hint="Operate 2,000 times with this hand", look="main"),
-        layout.region("progress"),
-        look="controls",
-    )
-    shown = layout.column(layout.region("readout"), layout.region("cloud"), look="shown")
-    return layout.column(preset_buttons([*_PRESETS]), layout.row(controls, shown), layout.region("caution"))
 
 
 def _progress(done):

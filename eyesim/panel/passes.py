@@ -78,21 +78,6 @@ class PassPanel(SliderPanel):
         self._planned_depth = float(planned.depth) if planned.settled else None
         self._draw()
 
-    def choose(self, **options):
-        """Choose how the panel is seen. Raises LearnerError if there is no such choice.
-
-        Parameters
-        ----------
-        seat : "front", "superior" or "temporal"
-        eye : "right" or "left"
-        keep : bool
-            Keep the lens as it lies now in dashes under the next one, or let go of it.
-        hide : bool
-            Hide the outcome, for a prediction.
-        limit_decentration, limit_tilt : float [mm], [deg]
-        """
-        super().choose(**options)
-
     @property
     def settled(self):
         """The settled lens, flagged where it could not settle."""

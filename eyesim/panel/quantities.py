@@ -10,7 +10,7 @@ from ..eye.checks import LearnerError, known_name, number
 from ..text.reading import read_number
 from .board import layout
 
-PARTS = ("both", "against", "first", "second")
+_PARTS = ("both", "against", "first", "second")
 _TOGETHER, _EACH = ("both", "against"), ("first", "second")
 MODES = (("together", "Both together, and one against the other"), ("each", "Each side for itself"))
 
@@ -67,7 +67,7 @@ class Quantities:
     """
 
     def __init__(self, owner, every, seen=None):
-        self._owner, self._every = owner, every
+        self.owner, self._every = owner, every
         self._later = [] if seen is None else [q for q in every if q.key not in seen]
         self.paired = any(isinstance(q, Pair) for q in every)
         self.start = {key: q.start for q in every for key in _keys(q)}
@@ -94,14 +94,14 @@ class Quantities:
         """
         checked = {}
         for name, value in values.items():
-            known_name(self._owner, name, list(self.start))
+            known_name(self.owner, name, list(self.start))
             q = self.of(name)
             if isinstance(q, Single):
-                checked[name] = one_number(self._owner, name, value, q)
+                checked[name] = _one_number(self.owner, name, value, q)
             elif isinstance(value, bool):
                 checked[name] = value
             else:
-                raise LearnerError(f"{self._owner}: {name} is True or False; {value!r} was given.")
+                raise LearnerError(f"{self.owner}: {name} is True or False; {value!r} was given.")
         return checked
 
     def read(self, control, text):
@@ -182,18 +182,8 @@ class Quantities:
         return [control for q in self._every for control in _laid_out(q)]
 
 
-def one_number(owner, name, value, q):
-    """Check a single number within the range of a quantity; return it.
-
-    Raises LearnerError if it is none, or an array: a slider stands at one place.
-
-    Parameters
-    ----------
-    owner, name : str
-        As messages call the panel and the number.
-    value : float [unit of q]
-    q : Single
-    """
+def _one_number(owner, name, value, q):
+    """Check a number within the range of a quantity; no array, since a slider stands at one place."""
     value = number(owner, name, value, q.low, q.high, q.unit, q.words)
     if not isinstance(value, float):
         raise LearnerError(f"{owner}: {name} takes one number; {np.size(value)} were given.")
@@ -205,7 +195,7 @@ def _keys(q):
 
 
 def _controls(q):
-    return [f"{q.key}_{part}" for part in PARTS] if isinstance(q, Pair) else [q.key]
+    return [f"{q.key}_{part}" for part in _PARTS] if isinstance(q, Pair) else [q.key]
 
 
 def _parts(q, values):

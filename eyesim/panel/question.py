@@ -34,8 +34,6 @@ class Ask(Panel):
     Attributes
     ----------
     question : Question
-    answer, confidence : what is set now
-    committed : bool
     feedback : Feedback or None
         None before committing.
     """
@@ -45,7 +43,7 @@ class Ask(Panel):
             raise LearnerError(f"{question.id} asks for a plan, which has no buttons; answer it with lesson.check.")
         self.question, self._seat = question, seat
         self._answer, self._sure = "", CONFIDENCE[0]
-        self.feedback, self.committed = None, False
+        self.feedback = None
         super().__init__("Question", self._content(), look="asked", file="eyesim-question")
         self._board.show(regions={"text": f'<div class="eyesim-question">{escape(question.text)}</div>'})
         self.again()
@@ -78,6 +76,11 @@ class Ask(Panel):
         with self._lock:
             self._change(self._answer, value)
 
+    @property
+    def committed(self):
+        """Whether the answer is committed, and what the simulation says is shown."""
+        return self.feedback is not None
+
     def commit(self):
         """Commit to the answer and show what the simulation says."""
         with self._lock:
@@ -90,7 +93,7 @@ class Ask(Panel):
             if feedback.right is None:
                 self._tell(feedback.words)
                 return
-            self.feedback, self.committed = feedback, True
+            self.feedback = feedback
             self._board.show(
                 regions={"feedback": self._revealed()}, off=["answer", "sure", "commit"], said=self._verdict()
             )
@@ -98,7 +101,7 @@ class Ask(Panel):
     def again(self):
         """Start anew: nothing chosen, nothing shown."""
         with self._lock:
-            self.feedback, self.committed = None, False
+            self.feedback = None
             self._change("", self._sure)
             self._board.show(regions={"feedback": ""}, off=["again"], said="")
 

@@ -60,20 +60,6 @@ class SightPanel(SliderPanel):
         super().__init__(_NAME, _quantities(lens), _SEEN, _presets(bag))
         self._draw()
 
-    def choose(self, **options):
-        """Choose how the panel is seen. Raises LearnerError if there is no such choice.
-
-        Parameters
-        ----------
-        keep : bool
-            Keep the lens as it lies now in dashes, and its chart beside the next; or let go of it.
-        hide : bool
-            Hide the letter chart and the numbers, for a prediction.
-        more : bool
-            Show all sliders.
-        """
-        super().choose(**options)
-
     @property
     def sight(self):
         """What is seen now, a `Sight`; None where nothing is."""

@@ -18,35 +18,23 @@ _PLANNED = "As planned"
 _RESET = "Reset: as planned"
 
 
-class SliderPanel(Panel):
-    """Sliders beside the eye. Set one in Python, or by hand, and read the panel: its repr is a sentence.
+class QuantityPanel(Panel):
+    """Quantities that are set by sliders, by Python or by presets; a class that inherits lays them out by `_content`.
 
-    A class that inherits works a result out of values (`_result`; it has `settled`), says it (`_words`, `_regions`) and
-    draws it (`_pictures`). It may lay further parts out.
-
-    Attributes
+    Parameters
     ----------
-    state : dict
-        Value of every quantity, per side.
-    controls : dict
-        Value of every control, by name.
-    seen : list of str
-        Names of the controls that are in sight; *More sliders* brings the rest, and so does setting one of them.
-    presets : list of str
-        Names of the mistakes that `preset` knows.
+    name : str
+    quantities : Quantities
+    presets : dict
+        Name to the values that it changes; the first is how the panel begins.
+    **board
+        As of `Panel`.
     """
 
-    _LOOK = ""
-    _KEEP, _HIDE = "Keep this lens in dashes under the next", "Hide lens and numbers, for a prediction"
-
-    def __init__(self, name, quantities, seen, presets):
-        self._name, self._presets = name, {_PLANNED: {}, **presets}
-        self._quantities = Quantities(name, quantities, seen)
-        self._values = dict(self._quantities.start)
-        self._options = {"keep": False, "hide": False, "more": False}
-        self._options |= {"mode": "together"} if self._quantities.paired else {}
-        self._kept = None
-        super().__init__(name, self._content(), file=f"eyesim-{name.lower()}", remark=LIMITS_CHOSEN)
+    def __init__(self, name, quantities, presets, **board):
+        self._quantities, self._presets = quantities, presets
+        self._values = dict(quantities.start)
+        super().__init__(name, self._content(), **board)
 
     @property
     def state(self):
@@ -56,7 +44,7 @@ class SliderPanel(Panel):
 
     @property
     def presets(self):
-        """Names of the mistakes that `preset` knows."""
+        """Names that `preset` knows."""
         return list(self._presets)
 
     @property
@@ -65,9 +53,37 @@ class SliderPanel(Panel):
         with self._lock:
             return self._quantities.controls(self._values)
 
+    def preset(self, name):
+        """Set one of the `presets`, all else as at the start. Raises LearnerError if there is no such name."""
+        known_name(self._quantities.owner, name, self.presets)
+        self.set(**self._quantities.start | self._presets[name])
+
+    def reset(self):
+        """Go back to the start."""
+        self.preset(self.presets[0])
+
+
+class SliderPanel(QuantityPanel):
+    """Sliders beside the eye. Set one in Python, or by hand, and read the panel: its repr is a sentence.
+
+    A class that inherits works a result out of values (`_result`; it has `settled`), says it (`_words`, `_regions`) and
+    draws it (`_pictures`). It may lay further parts out.
+    """
+
+    _LOOK = ""
+    _KEEP, _HIDE = "Keep this lens in dashes under the next", "Hide lens and numbers, for a prediction"
+
+    def __init__(self, name, quantities, seen, presets):
+        self._name, self._kept = name, None
+        quantities = Quantities(name, quantities, seen)
+        self._options = {"keep": False, "hide": False, "more": False}
+        self._options |= {"mode": "together"} if quantities.paired else {}
+        file = f"eyesim-{name.lower()}"
+        super().__init__(name, quantities, {_PLANNED: {}, **presets}, file=file, remark=LIMITS_CHOSEN)
+
     @property
     def seen(self):
-        """Names of the controls that are in sight."""
+        """Names of the controls that are in sight; *More sliders* brings the rest, and so does setting one of them."""
         with self._lock:
             gone = self._out_of_sight()
             return [name for name in self._quantities.controls(self._values) if name not in gone]
@@ -82,17 +98,10 @@ class SliderPanel(Panel):
             self._values.update(checked)
             self._draw()
 
-    def reset(self):
-        """Go back to the start."""
-        self.preset(_PLANNED)
-
     def preset(self, name):
         """Set one of the named mistakes, by the words of its button too; all else as planned."""
         known_name(self._name, name, [_RESET, *self.presets[1:], _PLANNED])
-        name = _PLANNED if name == _RESET else name
-        with self._lock:
-            self._values = {**self._quantities.start, **self._presets[name]}
-            self._draw()
+        super().preset(_PLANNED if name == _RESET else name)
 
     def choose(self, **options):
         """Choose how the panel is seen. Raises LearnerError if there is no such choice.
@@ -100,7 +109,10 @@ class SliderPanel(Panel):
         Parameters
         ----------
         **options
-            Such as `hide=True`: names and values as in the controls below the picture.
+            The controls around the picture: `keep` the lens as it lies now in dashes under the next one, or let go of
+            it; `hide` the outcome, for a prediction; show `more` sliders; `mode` of setting both sides, "together" or
+            "each". Panels of passes also have `seat` ("front", "superior" or "temporal"), `eye` ("right" or "left"),
+            `limit_decentration` [mm] and `limit_tilt` [deg].
         """
         with self._lock:
             try:

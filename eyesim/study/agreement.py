@@ -11,8 +11,7 @@ import math
 import numpy as np
 
 from ..eye.checks import LearnerError, number
-from .estimates import LEVEL, Estimate, spread_factors
-from .skill import own_bias
+from .estimates import LEVEL, Estimate, mean, spread_factors
 
 LEAST = 3
 """Attempts that both must have measured [1]; chosen for teaching."""
@@ -83,7 +82,7 @@ def agreement(
     readings = np.stack([one, other], axis=1)
     return Agreement(
         len(d),
-        own_bias(d, unit),
+        mean(d, unit=unit),
         *limits,
         within_spread(readings, unit),
         reliability(readings),
@@ -96,15 +95,15 @@ def _limit(d, multiple, unit, plain):
     """Limit of agreement with its interval."""
     from scipy import stats
 
-    n, mean, scale = len(d), float(d.mean()), float(d.std(ddof=1))
-    value = mean + multiple * scale
+    n, middle, scale = len(d), float(d.mean()), float(d.std(ddof=1))
+    value = middle + multiple * scale
     if plain:
         half = float(stats.t.ppf(0.5 + LEVEL / 2.0, n - 1)) * math.sqrt(3.0 * scale**2 / n)
         return Estimate(value, value - half, value + half, "variance 3 s^2 / n", unit)
     tails = (0.5 - LEVEL / 2.0, 0.5 + LEVEL / 2.0)
     near, far = (float(stats.nct.ppf(q, n - 1, abs(multiple) * math.sqrt(n))) / math.sqrt(n) for q in tails)
-    ends = (mean + near * scale, mean + far * scale) if multiple > 0 else (mean - far * scale, mean - near * scale)
-    return Estimate(value, *ends, "noncentral t", unit)
+    ends = (near, far) if multiple > 0 else (-far, -near)
+    return Estimate(value, *(middle + end * scale for end in ends), "noncentral t", unit)
 
 
 def within_spread(readings, unit=""):

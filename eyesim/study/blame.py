@@ -11,7 +11,7 @@ import dataclasses
 import numpy as np
 
 from ..eye.checks import LearnerError, known_name, plain_errors
-from .causes import Cause, causes_of, halve_cause
+from .causes import Cause, causes_of, scale_cause
 from .compare import mean_gained, share_gained
 from .draws import numbers, seed_of
 from .estimates import Estimate, share, sobol_indices
@@ -168,7 +168,7 @@ def halve(
     for cause in causes_of(hands, eye, (first, second)):
         if cause.name == "eyes":
             continue
-        better = halve_cause(hands, cause.name)
+        better = scale_cause(hands, cause.name, 0.5)
         after = operate(eye, lens, first, second, better, n, seed, draws, progress)
         changes = [mean_gained(usual, after, what) for what in ("decentration", "tilt")]
         found.append(Halving(cause.name, cause.words, share_gained(usual, after, **limits), *changes))

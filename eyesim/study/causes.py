@@ -131,18 +131,6 @@ def scale_cause(hands, name, left):
     return hands.but(**{one: _lessened(getattr(hands, one), left) for one in GROUPS.get(name, (name,))})
 
 
-def halve_cause(hands, name):
-    """Return hands with one cause halved: bias, spread and shared part; of the play, what is left of the clearance.
-
-    Parameters
-    ----------
-    hands : Hands
-    name : str
-        A key of `WORDS`, other than "eyes".
-    """
-    return scale_cause(hands, name, 0.5)
-
-
 def remove_bias(hands, name):
     """Return hands without the bias of one cause; a name may end in `.first` or `.second`.
 

@@ -132,11 +132,7 @@ def mean(values, *, replicate=None, unit=""):
     values = _numbers(values, 2)
     middle = float(np.mean(values))
     if replicate is None:
-        error, freedom, how = (
-            float(np.std(values, ddof=1)) / math.sqrt(len(values)),
-            len(values) - 1,
-            "Student's t",
-        )
+        error, freedom, how = (float(np.std(values, ddof=1)) / math.sqrt(len(values)), len(values) - 1, "Student's t")
     else:
         groups, place, size = np.unique(replicate, return_inverse=True, return_counts=True)
         if len(groups) < REPLICATES or size.min() < 2:

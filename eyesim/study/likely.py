@@ -10,7 +10,7 @@ import dataclasses
 
 import numpy as np
 
-from ..eye.checks import LearnerError, must_be, plain_errors, short
+from ..eye.checks import must_be, plain_errors, whole
 from ..eye.frames import wrap
 from .causes import Cause, causes_of, remove_bias
 from .draws import seed_of
@@ -119,9 +119,7 @@ def likely_causes(back, n=600, rng=1) -> LikelyCauses:
     rng : int or numpy Generator
     """
     must_be("likely_causes", "back", back, Reconstruction)
-    whole = isinstance(n, int) and not isinstance(n, bool)
-    if not whole or not 50 <= n <= 5000:
-        raise LearnerError(f"likely_causes: n is a whole number from 50 to 5000; {short(n)} was given.")
+    whole("likely_causes", "n", n, 50, 5000)
     eye, _, plan, hands = back.setting
     picked = back.sample(n, rng)
     chance = back.chance[picked]

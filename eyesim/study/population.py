@@ -50,10 +50,8 @@ class Population:
         self.spreads = {name: _mean_and_spread(name, pair) for name, pair in spreads.items()}
         self.correlations = _published_correlations(self.spreads) if correlations is None else correlations
         self._mix = _mix(list(self.spreads), self.correlations)
-        self.table, self.label = (
-            None,
-            "published means" if spreads == _published_spreads() else "means of your own",
-        )
+        own = spreads != _published_spreads()
+        self.table, self.label = None, "means of your own" if own else "published means"
 
     @classmethod
     def from_csv(cls, path, like=None):

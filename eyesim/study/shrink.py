@@ -74,10 +74,6 @@ def _pool_means(means, errors):
     """Mean over people and the variance of their true means, from their means and standard errors.
 
     The method of moments of Controlled Clinical Trials 1986;7:177-188, Meta-analysis in clinical trials.
-
-    Returns
-    -------
-    mean, variance : float
     """
     means, errors = np.asarray(means, float), np.asarray(errors, float)
     w = 1.0 / errors**2
@@ -91,12 +87,8 @@ def _pool_means(means, errors):
 def _pool_variances(variances, freedoms):
     """Usual variance and its weight in degrees of freedom, from several people's variances.
 
-    Moments of the logarithm of the variances, as in the paper named above, section 6.2.
-
-    Returns
-    -------
-    variance, weight : float
-        The weight is `MOST` where the variances differ no more than chance makes them.
+    Moments of the logarithm of the variances, as in the paper named above, section 6.2. The weight is `MOST`
+    where the variances differ no more than chance makes them.
     """
     from scipy.special import digamma, polygamma
 

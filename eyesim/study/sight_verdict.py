@@ -15,13 +15,13 @@ from ..sight.refraction import in_words
 from ..sight.spectacles import GlassesFit, fit_glasses
 from ..sight.spread import point_spread
 
-ROW = 0.1
+_ROW = 0.1
 """One row of the chart [logMAR]."""
 MATTERS = 2
 """Rows that have to be lost before it matters for reading; chosen for teaching."""
 ENOUGH = 0.1
 """Row [logMAR] that is good enough for reading, 20/25, however well the eye would read otherwise; likewise."""
-POOR = 0.3
+_POOR = 0.3
 """Row [logMAR], 20/40: a lens that leaves less even in its place is itself the matter; likewise."""
 _GLARE = 0.05  # share of the light beside the optic that is worth a word; chosen for teaching
 _COUNTED = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
@@ -64,17 +64,12 @@ def rows_lost(read, goal):
     """
     if not np.isfinite(read.row):
         return np.inf if np.isfinite(goal.row) else 0
-    return int(round((read.row - goal.row) / ROW)) if np.isfinite(goal.row) else -np.inf
+    return int(round((read.row - goal.row) / _ROW)) if np.isfinite(goal.row) else -np.inf
 
 
-def is_lost(read, goal):
-    """Whether so much less is read than in `goal` that it matters for reading.
-
-    Parameters
-    ----------
-    read, goal : Acuity
-    """
-    return rows_lost(read, goal) >= MATTERS and read.row > ENOUGH + 0.5 * ROW
+def _is_lost(read, goal):
+    """Whether so much less is read than in `goal` that it matters for reading."""
+    return rows_lost(read, goal) >= MATTERS and read.row > ENOUGH + 0.5 * _ROW
 
 
 def row_words(read):
@@ -121,17 +116,17 @@ class SightVerdict:
     @property
     def beyond_glasses(self) -> bool:
         """Whether reading is lost that no glasses bring back."""
-        return is_lost(self.now.best, self.planned.best)
+        return _is_lost(self.now.best, self.planned.best)
 
     @property
     def without_glasses(self) -> bool:
         """Whether reading is lost as long as there are no glasses."""
-        return is_lost(self.now.read, self.planned.read)
+        return _is_lost(self.now.read, self.planned.read)
 
     @property
     def poor_in_place(self) -> bool:
         """Whether this lens leaves little even where it should lie, at this pupil."""
-        return self.planned.read.row > POOR
+        return self.planned.read.row > _POOR
 
     @property
     def glare(self) -> bool:
@@ -188,4 +183,4 @@ def _lost_words(read, goal):
         return "no letter is large enough" if rows > 0 else "where no letter was large enough"
     many = _COUNTED[abs(rows)] if abs(rows) < len(_COUNTED) else str(abs(rows))
     words = f"{many} line{'' if abs(rows) == 1 else 's'} {'worse' if rows > 0 else 'better'}"
-    return words if rows < 3 else f"{words}: letters {10.0 ** (ROW * rows):.2g} times as large"
+    return words if rows < 3 else f"{words}: letters {10.0 ** (_ROW * rows):.2g} times as large"

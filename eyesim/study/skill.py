@@ -14,7 +14,7 @@ import numpy as np
 
 from ..eye.checks import LearnerError, short
 from .error import ERRORS, MEASURED, QUANTITIES, Error, usual_error
-from .estimates import LEVEL, Estimate, holds_zero, spread_factors
+from .estimates import LEVEL, Estimate, holds_zero, mean, spread_factors
 from .shrink import Prior, shrink_mean, shrink_variance
 
 WEIGHT = 4.0
@@ -94,23 +94,8 @@ def skill(quantity, misses, prior=None, group="all") -> Skill:
     x = _numbers(misses)
     prior = usual_prior(quantity) if prior is None else prior
     n = len(x)
-    own = (own_bias(x, unit), own_spread(x, unit)) if n > 1 else (None, None)
+    own = (mean(x, unit=unit), own_spread(x, unit)) if n > 1 else (None, None)
     return Skill(quantity, group, n, *_shrunken(x, prior, unit), *own, prior)
-
-
-def own_bias(x, unit=""):
-    """Mean of at least two errors with Student's interval, an `Estimate`.
-
-    Parameters
-    ----------
-    x : (n,) array [unit]
-    unit : str
-    """
-    from scipy.stats import t
-
-    mean, error = float(np.mean(x)), float(np.std(x, ddof=1)) / math.sqrt(len(x))
-    half = error * float(t.ppf(0.5 + LEVEL / 2.0, len(x) - 1))
-    return Estimate(mean, mean - half, mean + half, "Student's t", unit)
 
 
 def own_spread(x, unit=""):
@@ -125,12 +110,12 @@ def own_spread(x, unit=""):
     return Estimate(scale, *(scale * spread_factors(freedom)), "chi-square", unit)
 
 
-def shrink_skill(mean, variance, n, prior):
+def shrink_skill(own_mean, variance, n, prior):
     """Bias and spread drawn towards a prior, with the ends of their 95 % intervals; everything broadcasts.
 
     Parameters
     ----------
-    mean, variance : arrays
+    own_mean, variance : arrays
         Of one's own errors; not looked at where `n` is too small for them.
     n : array of int
     prior : Prior
@@ -148,7 +133,7 @@ def shrink_skill(mean, variance, n, prior):
     steady = shrink_variance(variance, freedom, prior.spread**2, prior.weight)
     own = np.where(n > 0, np.sqrt(steady / np.maximum(n, 1.0)), np.inf)
     finite = np.where(np.isfinite(own), own, 0.0)
-    value, error = shrink_mean(np.where(n > 0, mean, prior.bias), finite, prior.bias, prior.differ)
+    value, error = shrink_mean(np.where(n > 0, own_mean, prior.bias), finite, prior.bias, prior.differ)
     error = np.where(n > 0, error, prior.differ)
     part = np.where(n > 0, prior.differ**2 / np.maximum(finite**2 + prior.differ**2, 1e-300), 0.0)
     certain = (prior.weight + freedom) / np.maximum(part, 1e-3)  # the less one's own counts, the less its doubt
@@ -273,8 +258,8 @@ def _more(quantity, hands):
 
 
 def _shrunken(x, prior, unit):
-    mean, variance = (float(x.mean()) if len(x) else 0.0), (float(x.var(ddof=1)) if len(x) > 1 else 0.0)
-    bias, spread = shrink_skill(mean, variance, len(x), prior)
+    own_mean, variance = (float(x.mean()) if len(x) else 0.0), (float(x.var(ddof=1)) if len(x) > 1 else 0.0)
+    bias, spread = shrink_skill(own_mean, variance, len(x), prior)
     how = f"drawn towards the cohort, which counts as {prior.weight:.3g} attempts"
     return Estimate(*map(float, bias), how, unit), Estimate(*map(float, spread), how, unit)
 

@@ -6,6 +6,7 @@ import xml.etree.ElementTree as ET
 
 import numpy as np
 import pytest
+from contrast import contrast
 
 import eyesim as es
 from eyesim import draw
@@ -217,7 +218,7 @@ def test_extreme_cases_are_drawn_whole_inside_the_sheet(change, lens):
 def test_palette_stands_out_on_its_panel():
     for text in (palette.INK, palette.QUIET, *palette.HAPTICS, palette.LIMIT, *palette.SERIES):
         for ground in (palette.PANEL, palette.AQUEOUS, "#ffffff"):
-            assert palette.contrast(text, ground) >= 4.5, (text, ground)
+            assert contrast(text, ground) >= 4.5, (text, ground)
     for line in (*palette.HAPTICS, palette.INK):
         for ground in (
             palette.SCLERA,
@@ -227,19 +228,17 @@ def test_palette_stands_out_on_its_panel():
             palette.WALL,
             palette.CORNEA,
         ):
-            assert palette.contrast(line, ground) >= 3.0, (line, ground)
-    assert palette.contrast(palette.LIMBUS, palette.SCLERA) >= 3.0
-    assert palette.contrast(palette.TRACK, palette.SCLERA) >= 3.0
-    assert palette.contrast(palette.MARKER_INK, palette.SCLERA) >= 3.0
-    assert palette.contrast("#000000", "#ffffff") == pytest.approx(21.0)
+            assert contrast(line, ground) >= 3.0, (line, ground)
+    assert contrast(palette.LIMBUS, palette.SCLERA) >= 3.0
+    assert contrast(palette.TRACK, palette.SCLERA) >= 3.0
+    assert contrast(palette.MARKER_INK, palette.SCLERA) >= 3.0
+    assert contrast("#000000", "#ffffff") == pytest.approx(21.0)
     for dark in ("#111111",):  # on a dark page the panel itself stands out, and carries all the rest
-        assert palette.contrast(palette.PANEL, dark) >= 4.5
-    with pytest.raises(es.LearnerError, match="written like"):
-        palette.contrast("red", "#ffffff")
+        assert contrast(palette.PANEL, dark) >= 4.5
 
 
 def test_bands_get_darker_step_by_step():
-    light = [palette.contrast(band, "#000000") for band in palette.BANDS]
+    light = [contrast(band, "#000000") for band in palette.BANDS]
     assert all(one / two > 1.4 for one, two in zip(light, light[1:], strict=False))
 
 

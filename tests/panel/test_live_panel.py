@@ -31,7 +31,7 @@ PLAN = Session()
 @pytest.fixture
 def quick(monkeypatch):
     """Live session whose slow parts are not worked out."""
-    monkeypatch.setattr(live_rest, "operated", None)
+    monkeypatch.setattr(live_rest, "_operated", None)
     monkeypatch.setattr(
         "eyesim.panel.live.panel.at_rest", lambda asked, _: dict.fromkeys(live_rest.REGIONS, repr(asked))
     )

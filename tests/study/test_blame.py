@@ -9,7 +9,7 @@ import pytest
 
 import eyesim as es
 from eyesim.study.blame import QUANTITIES, blame, halve
-from eyesim.study.causes import causes_of, errors_in_common, halve_cause
+from eyesim.study.causes import causes_of, errors_in_common, scale_cause
 from eyesim.study.compare import mean_gained, share_gained
 from eyesim.study.draws import numbers
 from eyesim.study.estimates import sobol_indices
@@ -236,7 +236,7 @@ def test_halving_gains_what_two_runs_on_the_same_draws_differ_by():
     assert max(found.values(), key=lambda one: one.share.value).cause in ("tunnel_length", "iris_angle")
     runs = [
         es.operate(EYE, LENS, *PLAN, hands, n=2048, draws="sobol")
-        for hands in (USUAL, halve_cause(USUAL, "iris_angle"))
+        for hands in (USUAL, scale_cause(USUAL, "iris_angle", 0.5))
     ]
     gain = runs[1].share().value - runs[0].share().value
     assert found["iris_angle"].share.value == pytest.approx(gain, abs=1e-12)
@@ -248,11 +248,11 @@ def test_halving_gains_what_two_runs_on_the_same_draws_differ_by():
 
 def test_what_is_halved_is_all_of_an_error():
     hands = es.Hands(iris_angle=es.Error(bias=(2.0, 4.0), spread=3.0, shared=1.0), closure=0.2)
-    assert halve_cause(hands, "iris_angle").iris_angle == es.Error(bias=(1.0, 2.0), spread=1.5, shared=0.5)
-    assert halve_cause(hands, "play").closure == pytest.approx(0.6)
-    assert halve_cause(USUAL, "marker").marker_x.spread == pytest.approx(0.5 * USUAL.marker_x.spread)
+    assert scale_cause(hands, "iris_angle", 0.5).iris_angle == es.Error(bias=(1.0, 2.0), spread=1.5, shared=0.5)
+    assert scale_cause(hands, "play", 0.5).closure == pytest.approx(0.6)
+    assert scale_cause(USUAL, "marker", 0.5).marker_x.spread == pytest.approx(0.5 * USUAL.marker_x.spread)
     with pytest.raises(es.LearnerError, match="dips"):
-        halve_cause(hands, "dips")
+        scale_cause(hands, "dips", 0.5)
 
 
 def test_95_percent_intervals_of_paired_gains_cover_the_truth_in_93_to_98_percent_of_runs():

@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from contrast import contrast
 
 import eyesim as es
 from eyesim import chart as charts
@@ -536,9 +537,9 @@ def test_refractions_are_drawn_with_shares_of_all(wild):
 
 
 def test_diverging_colours_stand_out_and_darken_to_both_ends():
-    contrast = [palette.contrast(colour, "#ffffff") for colour in palette.DIVERGING]
-    assert min(contrast) >= 3.0
-    assert contrast[0] > contrast[1] > contrast[2] < contrast[3] < contrast[4]
+    against = [contrast(colour, "#ffffff") for colour in palette.DIVERGING]
+    assert min(against) >= 3.0
+    assert against[0] > against[1] > against[2] < against[3] < against[4]
 
 
 # Plans on file

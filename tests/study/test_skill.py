@@ -9,11 +9,12 @@ import eyesim as es
 from eyesim.eye.sources import data_folder
 from eyesim.practice.log import read_log
 from eyesim.practice.skills import agreements, cohort_of, rater_means, skills
+from eyesim.study import estimates
 from eyesim.study.agreement import agreement, reliability, within_spread
 from eyesim.study.blame import halve
 from eyesim.study.compare import compare_with_cohort
 from eyesim.study.shrink import Prior
-from eyesim.study.skill import WEIGHT, own_bias, own_spread, shrink_skill, skill, usual_prior
+from eyesim.study.skill import WEIGHT, own_spread, shrink_skill, skill, usual_prior
 
 LOG = read_log(data_folder() / "demo" / "practice-log.csv")
 PLAN = es.Eye(), es.Lens(), es.Fixation(), es.Fixation().opposite()
@@ -26,7 +27,7 @@ PLAN = es.Eye(), es.Lens(), es.Fixation(), es.Fixation().opposite()
 @pytest.mark.parametrize("n", [3, 10, 40])
 def test_95_percent_intervals_of_ones_own_bias_and_spread_cover_the_truth_in_94_to_96_percent_of_logs(n):
     x = np.random.default_rng(n).normal(1.5, 2.0, (4000, n))
-    both = [(own_bias(one), own_spread(one)) for one in x]
+    both = [(estimates.mean(one), own_spread(one)) for one in x]
     hits = np.mean([(b.low <= 1.5 <= b.high, s.low <= 2.0 <= s.high) for b, s in both], axis=0)
     assert hits == pytest.approx([0.95, 0.95], abs=0.012)  # binomial error of 4,000 runs: 0.35 points
 

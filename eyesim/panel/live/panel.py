@@ -28,19 +28,7 @@ _HEADS = '<div class="heads" aria-hidden="true"><span>First</span><span>Second</
 
 
 class LivePanel(Panel):
-    """One eye on a table, for a group; its repr says in a sentence what lies there.
-
-    Attributes
-    ----------
-    session : Session
-        What is on the table.
-    kept : Session or None
-        What was kept as A.
-    tally : Tally
-        Votes.
-    case : Case or None
-        The case that is to be solved.
-    """
+    """One eye on a table, for a group; its repr says in a sentence what lies there."""
 
     def __init__(self, session):
         self._state, self._pictured = LiveState(session, self._can_be_shown), None

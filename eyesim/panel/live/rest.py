@@ -21,7 +21,7 @@ from .hands import hands_of
 from .words import message, unseen
 
 REGIONS = ("why", "chart", "cloud")
-OPERATIONS = 2000
+_OPERATIONS = 2000
 
 
 @dataclasses.dataclass(frozen=True)
@@ -49,13 +49,13 @@ def at_rest(asked, wanted=lambda: True):
         Nothing more is worked out once it says that it is not wanted any more.
     """
     found = {}
-    for region, work in zip(REGIONS, (why_words, _chart, _cloud), strict=True):
+    for region, work in zip(REGIONS, (_why, _chart, _cloud), strict=True):
         if wanted():
             found[region] = work(asked)
     return found
 
 
-def why_words(asked):
+def _why(asked):
     """HTML of the two sentences on what just happened, with the picture that shows it best."""
     found = why(asked.before, asked.session)
     one, two = (escape(words) for words in found.sentences)
@@ -91,16 +91,10 @@ def _chart(asked):
 
 
 @functools.lru_cache(maxsize=8)
-def operated(session, hands):
-    """Outcomes of a session operated many times; the same hands draw the same chances every time.
-
-    Parameters
-    ----------
-    session : Session
-    hands : Hands
-    """
+def _operated(session, hands):
+    """Outcomes of a session operated many times; the same hands draw the same chances every time."""
     plan = session.eye, session.lens, session.first, session.second
-    return operate(*plan, hands, n=OPERATIONS, rng=1, progress=False, block=500)
+    return operate(*plan, hands, n=_OPERATIONS, rng=1, progress=False, block=500)
 
 
 def cloud(session, hands, own, seat):
@@ -115,7 +109,7 @@ def cloud(session, hands, own, seat):
     seat : "front", "superior" or "temporal"
     """
     hands, words = hands_of(hands, own)
-    outcomes = operated(session, hands)
+    outcomes = _operated(session, hands)
     share, lost = outcomes.share(), outcomes.n - int(outcomes.pose.settled.sum())
     if lost == outcomes.n:
         raise LearnerError(f"None of {outcomes.n:,} lenses found a resting place.")
@@ -139,7 +133,7 @@ def _bounds(share):
 def _cloud(asked):
     head = "<h3>The same plan in many hands</h3>"
     if not asked.hands:
-        return f"{head}<p>Choose hands to see {OPERATIONS:,} operations.</p>"
+        return f"{head}<p>Choose hands to see {_OPERATIONS:,} operations.</p>"
     try:
         own = dict(asked.own)
         picture = cloud(asked.session, asked.hands, own, asked.seat)
@@ -153,4 +147,4 @@ def _cloud(asked):
 
 
 def _percent(session, hands):
-    return f"{100 * operated(session, hands).share().value:.0f} %"
+    return f"{100 * _operated(session, hands).share().value:.0f} %"
