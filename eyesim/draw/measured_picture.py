@@ -90,7 +90,7 @@ def _front(pen, points, result):
     reach = 1.1 * limbus.half_axes[0]
     pen.line([limbus.centre, limbus.centre + [reach, 0.0]], _LIMBUS, dash=_DASHES)
     pen.words(limbus.centre + [reach, 0.0], "0", True, 0.0, _LIMBUS)
-    if result.size is not None:
+    if result.decentration is not None:
         optic = _edge(pen, points, "optic", _OPTIC, result)
         pen.cross(optic.centre, _OPTIC)
         pen.line([limbus.centre, optic.centre], _OPTIC)
@@ -154,8 +154,10 @@ def _words(result):
         lines = [f"Tilt in the plane of the picture {result.tilt.text('.1f')}"]
         return lines if result.depth is None else [*lines, f"Depth behind the limbal plane {result.depth.text('.2f')}"]
     lines = ["As seen, not yet corrected for the camera. Blue: limbus, its centre, and the meridian of 0."]
-    if result.size is not None:
-        lines.append(f"Yellow: optic. Corrected, its centre lies {result.size.text('.2f')} from the limbal one.")
+    if result.decentration is not None:
+        lines.append(
+            f"Yellow: optic. Corrected, its centre lies {result.decentration.text('.2f')} from the limbal one."
+        )
     if result.lines:
         lines.append("A line's number is its angle to the limbal tangent, a mark's its meridian; both are corrected.")
     return lines

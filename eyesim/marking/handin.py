@@ -96,10 +96,10 @@ def read_hand_in(path):
     Damaged
         If it is no ordinary file, too large, no JSON, or not by the schema: says what, and where.
     """
-    return hand_in_of(_content(Path(path)))
+    return parse_hand_in(_content(Path(path)))
 
 
-def hand_in_of(content):
+def parse_hand_in(content):
     """Read a hand-in from the bytes of a file; raises as `read_hand_in` does."""
     if len(content) > LARGEST:
         raise Damaged(f"it is larger than {LARGEST // 1000} kB, and no hand-in is")

@@ -12,7 +12,7 @@ from ..photo.points import read_points
 from ..photo.side import Side, measure_side
 
 _ROWS = (
-    ("decentration", "size", ".2f"),
+    ("decentration", "decentration", ".2f"),
     ("to the right", "x", ".2f"),
     ("upwards", "y", ".2f"),
     ("optic's diameter", "optic_diameter", ".2f"),

@@ -4,8 +4,8 @@ Every number is an `Estimate`: its 95 % interval covers how the points were set,
 and from which side the camera looked, where nobody knows. See `camera` for what is assumed. ::
 
     found = measure_front(read_points("points.csv"), Known(white_to_white=11.8))
-    found.size         # how far the optic's centre lies from the limbal centre
-    found.lines[0]     # the first line: meridian, and angle to the limbal tangent
+    found.decentration      # how far the optic's centre lies from the limbal centre
+    found.lines[0]          # the first line: meridian, and angle to the limbal tangent
 """
 
 from __future__ import annotations
@@ -78,9 +78,9 @@ class Frontal:
     Attributes
     ----------
     x, y : Estimate or None [mm]
-        Decentration to the observer's right, and upwards; None where no optic was marked.
-    size, meridian : Estimate or None [mm], [deg]
-        Decentration, and the meridian towards which it goes.
+        Of the optic's centre, to the observer's right and upwards; None where no optic was marked.
+    decentration, meridian : Estimate or None [mm], [deg]
+        How far the optic's centre lies from the limbal centre, and towards which meridian.
     optic_diameter : Estimate or None [mm]
     obliquity : Estimate [deg]
         Of the camera.
@@ -100,7 +100,7 @@ class Frontal:
 
     x: Estimate | None
     y: Estimate | None
-    size: Estimate | None
+    decentration: Estimate | None
     meridian: Estimate | None
     optic_diameter: Estimate | None
     obliquity: Estimate
@@ -246,7 +246,7 @@ def _not_too_oblique(limbus, oblique):
 
 def _decentration(optic, camera, known, chance):
     if optic is None:
-        return dict.fromkeys(("x", "y", "size", "meridian", "optic_diameter"))
+        return dict.fromkeys(("x", "y", "decentration", "meridian", "optic_diameter"))
     centre, shape = optic.drawn(chance.normal(5), chance.chi2(optic.freedom))
     depth = known.depth + known.depth_spread * chance.normal()
     larger = known.magnification + known.magnification_spread * chance.normal()
@@ -254,7 +254,7 @@ def _decentration(optic, camera, known, chance):
     x, y = (interval([place[:, axis] for place in places], "mm") for axis in (0, 1))
     size, meridian = size_and_meridian(places)
     diameter = interval([2.0 * np.linalg.eigvalsh(shape)[:, 1] / camera.scale / larger], "mm")
-    return {"x": x, "y": y, "size": size, "meridian": meridian, "optic_diameter": diameter}
+    return {"x": x, "y": y, "decentration": size, "meridian": meridian, "optic_diameter": diameter}
 
 
 def _on_the_sclera(points, camera, radius, sign):
@@ -324,12 +324,12 @@ def _line(name, places, camera, known, click, chance):
 
 
 def _where(found):
-    if found.size is None:
+    if found.decentration is None:
         return ""
     any_way = found.meridian.high - found.meridian.low >= 360.0
     way = "towards no meridian that can be determined" if any_way else f"towards {meridian_words(found.meridian)}"
     return (
-        f"The optic's centre lies {found.size.text('.2f')} from the limbal centre, {way}: "
+        f"The optic's centre lies {found.decentration.text('.2f')} from the limbal centre, {way}: "
         f"{found.x.text('.2f')} to the observer's right, {found.y.text('.2f')} upwards."
     )
 

@@ -23,7 +23,7 @@ from test_fuzz import broken, handed
 from test_photo import BROKEN
 
 from eyesim import LearnerError
-from eyesim.marking.handin import Damaged, hand_in_of
+from eyesim.marking.handin import Damaged, parse_hand_in
 from eyesim.photo.photograph import read_photograph
 
 LONGEST = 2.0
@@ -36,7 +36,7 @@ def main(seconds, seed):
     hand_ins, photographs = [], []
     while time.monotonic() < until:
         content = broken(draw, whole)
-        hand_ins.append(_took(lambda content=content: hand_in_of(content), Damaged))
+        hand_ins.append(_took(lambda content=content: parse_hand_in(content), Damaged))
     with tempfile.TemporaryDirectory() as place:
         file = Path(place) / "eye.png"
         for build, _ in BROKEN.values():

@@ -87,7 +87,7 @@ def test_words_stay_within_the_photograph():
 
 # --- the same eye, photographed otherwise -----------------------------------------------------------------------
 
-NAMES = ("size", "optic_diameter", "white_to_white", "obliquity")
+NAMES = ("decentration", "optic_diameter", "white_to_white", "obliquity")
 
 
 def numbers(found):

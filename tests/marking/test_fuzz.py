@@ -17,7 +17,7 @@ from pathlib import Path
 import pytest
 from test_marking import HOUR, PEOPLE, handed
 
-from eyesim.marking.handin import Damaged, hand_in_of
+from eyesim.marking.handin import Damaged, parse_hand_in
 from eyesim.marking.mark import HandedIn, mark_hand_in
 from eyesim.page.feedback_page import feedback_page
 from eyesim.page.gradebook import tables
@@ -89,7 +89,7 @@ class _Tags(html.parser.HTMLParser):
 def _try(content, show):
     """Read, mark and perhaps show; return whether it could be read."""
     try:
-        one = hand_in_of(content)
+        one = parse_hand_in(content)
     except Damaged as damaged:
         one, words = None, str(damaged)
     if one is None:

@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 import eyesim as es
 from eyesim.eye.sources import data_folder
 from eyesim.marking.assignment import parse_assignment, read_assignment
-from eyesim.marking.handin import LARGEST, Answered, Damaged, HandIn, hand_in_of, read_hand_in
+from eyesim.marking.handin import LARGEST, Answered, Damaged, HandIn, parse_hand_in, read_hand_in
 from eyesim.marking.mark import collect, mark_hand_in
 from eyesim.marking.roster import parse_roster, read_roster
 
@@ -142,7 +142,7 @@ def test_what_is_no_assignment_is_said_in_words(text, words):
 
 def test_a_hand_in_is_by_its_published_schema_and_comes_back_as_it_was():
     one = handed()
-    back = hand_in_of(one.text().encode())
+    back = parse_hand_in(one.text().encode())
     assert back.answers == one.answers
     assert (back.person, back.mark) == (one.person, one.mark)
     assert len(back.digest) == 64
@@ -373,14 +373,14 @@ _JSON = st.recursive(
 @settings(max_examples=60, deadline=None)
 def test_property_json_that_is_no_hand_in_is_damaged(found):
     with pytest.raises(Damaged, match=".{9}"):
-        hand_in_of(json.dumps(found).encode())
+        parse_hand_in(json.dumps(found).encode())
 
 
 @given(st.binary(max_size=300) | st.text(max_size=200).map(lambda text: text.encode("utf-8", "surrogatepass")))
 @settings(max_examples=100, deadline=None)
 def test_property_bytes_that_are_no_hand_in_are_damaged(content):
     with pytest.raises(Damaged):
-        hand_in_of(content)
+        parse_hand_in(content)
 
 
 @given(st.sampled_from(sorted(ENTRIES)), st.one_of(
@@ -393,7 +393,7 @@ def test_property_bytes_that_are_no_hand_in_are_damaged(content):
 def test_property_any_answer_is_judged(name, answer):
     from eyesim.marking.mark import HandedIn
 
-    one = hand_in_of(handed(answers={name: Answered(answer)}).text().encode())
+    one = parse_hand_in(handed(answers={name: Answered(answer)}).text().encode())
     told = mark_hand_in(HOUR, PEOPLE.people[0], HandedIn(one, data_folder() / "x", 0.0))
     found = next(mark for mark in told.marks if mark.name == name)
     assert found.share is None or 0.0 <= found.share <= 1.0

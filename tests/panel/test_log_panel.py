@@ -197,7 +197,7 @@ def test_a_photograph_shows_its_points_before_and_after_it_is_measured():
     assert repr(known.found) == repr(known.picture())
     assert "Not measured yet" not in known.picture().svg
     assert known.points.of.keys() == read_points(DEMO / "eye-in-front.csv").of.keys()
-    narrow, wide = known.found.size, photo_panel.demonstration_photo().found.size
+    narrow, wide = known.found.decentration, photo_panel.demonstration_photo().found.decentration
     assert 2.0 * (narrow.high - narrow.low) < wide.high - wide.low
     assert narrow.low < 0.515 < narrow.high  # and with this decentration
 

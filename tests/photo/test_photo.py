@@ -338,7 +338,7 @@ def test_a_ruler_gives_the_scale_and_is_not_foreshortened():
 def test_a_magnifying_cornea_is_reckoned_with_as_far_as_it_is_given():
     places = true_points(SQUARE)
     bare, behind = measure_front(places, WIDTH), measure_front(places, WIDTH.but(magnification=1.13))
-    assert bare.size.value / behind.size.value == pytest.approx(1.13, rel=1e-6)
+    assert bare.decentration.value / behind.decentration.value == pytest.approx(1.13, rel=1e-6)
     assert bare.optic_diameter.value / behind.optic_diameter.value == pytest.approx(1.13, rel=1e-6)
 
 
@@ -365,7 +365,8 @@ def many():
 
 def _count(hits, found, eye):
     told = {
-        "x": held(found.x, eye.x), "y": held(found.y, eye.y), "size": held(found.size, math.hypot(eye.x, eye.y)),
+        "x": held(found.x, eye.x), "y": held(found.y, eye.y),
+        "size": held(found.decentration, math.hypot(eye.x, eye.y)),
         "meridian": held(found.meridian, math.degrees(math.atan2(eye.y, eye.x)), 360.0),
         "optic": held(found.optic_diameter, eye.optic_diameter),
         "obliquity": held(found.obliquity, eye.obliquity),
@@ -388,7 +389,7 @@ def test_every_95_percent_interval_holds_the_truth_in_at_least_95_percent_of_eye
 def test_a_centred_optic_has_a_size_that_reaches_nought_and_no_meridian():
     places = clicked(true_points(dataclasses.replace(SQUARE, x=0.0, y=0.0)), 1.5, np.random.default_rng(7))
     found = measure_front(places, WIDTH)
-    assert found.size.low == 0.0
+    assert found.decentration.low == 0.0
     assert found.meridian.high - found.meridian.low == 360.0
     assert "no meridian that can be determined" in repr(found)
 
