@@ -187,6 +187,8 @@ def known_name(owner, name, names):
 def number(owner, name, value, low, high, unit, words, *, optional=False):
     """Check a number or array; return float or a read-only float array.
 
+    Raises LearnerError if it is no real number, not finite, or outside [low, high].
+
     Parameters
     ----------
     owner, name : str
@@ -197,11 +199,6 @@ def number(owner, name, value, low, high, unit, words, *, optional=False):
         Its unit, and what it is, for the learner.
     optional : bool
         None is let through.
-
-    Raises
-    ------
-    LearnerError
-        If it is no real number, not finite, or outside [low, high].
     """
     if value is None and optional:
         return None
@@ -232,16 +229,13 @@ def number(owner, name, value, low, high, unit, words, *, optional=False):
 def whole(owner, name, value, low, high):
     """Return a whole number within a range.
 
+    Raises LearnerError if it is none: says which, what was given, and what would be.
+
     Parameters
     ----------
     owner, name : str
         Who takes it, and as what.
     value, low, high : int
-
-    Raises
-    ------
-    LearnerError
-        If it is none: says which, what was given, and what would be.
     """
     if isinstance(value, bool) or not isinstance(value, (int, np.integer)) or not low <= value <= high:
         raise LearnerError(f"{owner}: {name} is a whole number from {low} to {high}; {short(value)} was given.")
@@ -251,17 +245,14 @@ def whole(owner, name, value, low, high):
 def common_shape(owner, values):
     """Shape to which all arrays among `values` broadcast.
 
+    Raises LearnerError if they do not; names two fields that disagree.
+
     Parameters
     ----------
     owner : str
         Whose they are.
     values : dict
         Name to value; what is no array does not count.
-
-    Raises
-    ------
-    LearnerError
-        If they do not; names two fields that disagree.
     """
     shape, last = (), None
     for name, value in values.items():

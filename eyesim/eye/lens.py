@@ -108,24 +108,15 @@ class Lens:
         """By how much the toric face is more and less curved than its mean along its two meridians [1/mm]."""
         return (np.asarray(self.toric_cylinder) / (2000.0 * (np.asarray(self.index) - AQUEOUS)))[()]
 
-    def with_power(self, power):
+    def with_power(self, power) -> Lens:
         """Return this lens with another power: the same shape of optic, more or less curved.
 
         Both radii change in proportion (a flat face stays flat), and the thickness so that the optic's edge keeps its
-        own (but is nowhere below 0.2 mm in the middle).
+        own (but is nowhere below 0.2 mm in the middle). Raises LearnerError if no lens of this shape has that power.
 
         Parameters
         ----------
         power : float or array [D]
-
-        Returns
-        -------
-        Lens
-
-        Raises
-        ------
-        LearnerError
-            If no lens of this shape has that power.
         """
         power = number("Lens", "with_power", power, -30.0, 60.0, "D", "power of the optic")
         if np.any(np.abs(self.power) < 0.1):

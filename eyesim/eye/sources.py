@@ -68,6 +68,8 @@ class Fact:
 def fact(table, name):
     """Look up one fact.
 
+    Raises LearnerError if there is no such fact (the nearest name is offered), or the table cannot be read.
+
     Parameters
     ----------
     table : str
@@ -77,11 +79,6 @@ def fact(table, name):
     Returns
     -------
     Fact
-
-    Raises
-    ------
-    LearnerError
-        If there is no such fact (the nearest name is offered), or the table cannot be read.
     """
     found = facts(table)
     known_name(f"The table {table!r}", name, list(found))
@@ -132,18 +129,14 @@ def read_rows(path, columns):
     """Read a CSV file with a heading; return [(line, {column: cell})].
 
     Lines that begin with # are remarks. Cells are stripped of blanks around them, and separated by what separates the
-    heading: commas, semicolons or tabs.
+    heading: commas, semicolons or tabs. Raises LearnerError if the file cannot be read, is no text, breaks off, or
+    lacks one of `columns`.
 
     Parameters
     ----------
     path : str or Path
     columns : tuple of str
         Those that must be there.
-
-    Raises
-    ------
-    LearnerError
-        If the file cannot be read, is no text, breaks off, or lacks one of `columns`.
     """
     name = Path(path).name
     try:

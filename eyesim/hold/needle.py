@@ -27,6 +27,8 @@ from ..eye.frames import unit_at, whole_degrees, wrap
 class Fixation:
     """How one haptic is fixed to the wall: the needle's pass, and what is left outside.
 
+    Raises LearnerError if a value is out of its sensible range.
+
     Parameters
     ----------
     meridian : float or array [deg]
@@ -56,11 +58,6 @@ class Fixation:
     locked : bool
         Flanged or tied. While it is not, haptic can be pulled out or released (`pull`).
 
-    Raises
-    ------
-    LearnerError
-        If a value is out of its sensible range.
-
     Notes
     -----
     Defaults are common practice, no source: about 2 mm behind the limbus, 20 degrees to the limbus, 5 to 10
@@ -85,13 +82,8 @@ class Fixation:
     def aimed_at(cls, eye, meridian, **fields):
         """Fixation whose *inner* opening lies at a meridian [deg]: mark where the haptic enters the eye.
 
-        The needle then starts some 15 degrees away. Only the outer opening's meridian is found; all other
-        fields are as for `Fixation`.
-
-        Raises
-        ------
-        LearnerError
-            If a straight pass never enters the eye, so that it has no inner opening.
+        The needle then starts some 15 degrees away. Only the outer opening's meridian is found; all other fields are as
+        for `Fixation`. Raises LearnerError if a straight pass never enters the eye, so that it has no inner opening.
         """
         names = [f.name for f in dataclasses.fields(cls) if f.name != "meridian"]
         for name in fields:
@@ -112,10 +104,7 @@ class Fixation:
     def pull(self, length):
         """Pull more haptic out of the eye, or release it back into it (negative) [mm]; only while it is not locked.
 
-        Raises
-        ------
-        LearnerError
-            If the haptic is locked, or not that much is outside.
+        Raises LearnerError if the haptic is locked, or not that much is outside.
         """
         if self.locked:
             raise LearnerError(
@@ -175,17 +164,13 @@ class Passage:
 
 
 @plain_errors
-def needle_pass(eye, fixation):
+def needle_pass(eye, fixation) -> Passage:
     """Follow one needle through the wall of an eye.
 
     Parameters
     ----------
     eye : Eye
     fixation : Fixation
-
-    Returns
-    -------
-    Passage
 
     Notes
     -----

@@ -10,7 +10,7 @@ from ..eye.frames import rotation_of, whole_degrees, wrap
 
 @quantities
 class Pose:
-    """Pose of an optic in the eye, or an array of poses.
+    """Pose of an optic in the eye, or an array of poses. Raises LearnerError if a value is out of its sensible range.
 
     Parameters
     ----------
@@ -24,11 +24,6 @@ class Pose:
         Meridian towards which that normal leans; that edge of the optic lies further back.
     roll : float or array [deg]
         Turn about the optic's own normal.
-
-    Raises
-    ------
-    LearnerError
-        If a value is out of its sensible range.
     """
 
     x: float = quantity(0.0, -8.0, 8.0, "mm", "optic centre to the observer's right")

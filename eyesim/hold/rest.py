@@ -87,6 +87,7 @@ def haptic_curves(pose, points=49):
     """Centrelines (2, points, 3) [mm] of both haptics of a single settled case, from root to opening.
 
     `points` is one more than a multiple of six: each of the solver's six segments is followed from its own joint.
+    Raises LearnerError if `pose` is not a single settled case, or `points` does not fit.
 
     Parameters
     ----------
@@ -94,11 +95,6 @@ def haptic_curves(pose, points=49):
         A single one.
     points : int
         On each haptic.
-
-    Raises
-    ------
-    LearnerError
-        If `pose` is not a single settled case, or `points` does not fit.
     """
     from .rod import SEGMENTS, follow
 

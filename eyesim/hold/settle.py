@@ -25,6 +25,8 @@ _ALONE = 24  # so few cases are each carried from their own unstressed lens
 def settle(eye, lens, first, second, *, on_failure=None, pilot=None):
     """Find where a lens comes to rest.
 
+    Raises LearnerError if shapes do not fit; if a case has no pose and `on_failure` says so.
+
     Parameters
     ----------
     eye : Eye
@@ -43,11 +45,6 @@ def settle(eye, lens, first, second, *, on_failure=None, pilot=None):
     -------
     Settled
         In the broadcast shape.
-
-    Raises
-    ------
-    LearnerError
-        If shapes do not fit; if a case has no pose and `on_failure` says so.
     """
     for name, value, kind in (
         ("eye", eye, Eye),

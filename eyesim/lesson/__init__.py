@@ -73,13 +73,7 @@ def ids(lesson=None, kind=None):
 
 
 def question(id):
-    """Question of an id, whichever kind.
-
-    Raises
-    ------
-    LearnerError
-        If there is none; suggests the nearest.
-    """
+    """Question of an id, whichever kind. Raises LearnerError if there is none; suggests the nearest."""
     if not isinstance(id, str):
         raise LearnerError(f"An id is a text such as 'marks.which-way'; a {type(id).__name__} was given.")
     known_name("The course", id, ids())

@@ -16,6 +16,7 @@ from ..eye.frames import direction_words
 from ..eye.globe import Eye
 from ..eye.lens import Lens
 from ..hold.needle import Fixation
+from ..hold.rest import Settled
 from ..hold.settle import settle
 from ..study.causes import WORDS
 from ..study.verdict import DECENTRATION_LIMIT, TILT_LIMIT
@@ -38,7 +39,7 @@ CLEAR = 0.12
 """Share of a limit by which a result has to miss it, so that there is no doubt on which side it lies."""
 
 
-def pose_of(first=None, second=None, eye=EYE, lens=LENS, on_failure=None):
+def pose_of(first=None, second=None, eye=EYE, lens=LENS, on_failure=None) -> Settled:
     """Pose of the usual lens in the usual eye, one or both passes changed.
 
     Parameters
@@ -49,10 +50,6 @@ def pose_of(first=None, second=None, eye=EYE, lens=LENS, on_failure=None):
     lens : Lens
     on_failure : "raise", "flag" or None
         As for `settle`.
-
-    Returns
-    -------
-    Settled
     """
     passes = FIRST.but(**(first or {})), SECOND.but(**(second or {}))
     return settle(eye, lens, *passes, on_failure=on_failure, pilot=planned())
@@ -171,7 +168,7 @@ def is_clear(pose):
 
 
 def read_plan(answer, names, units, example):
-    """Read a plan of numbers by name, all of them, as a list of floats.
+    """Read a plan of numbers by name, all of them, as a list of floats. Raises LearnerError if it is no such plan.
 
     Parameters
     ----------
@@ -180,11 +177,6 @@ def read_plan(answer, names, units, example):
     names, units : sequence of str
     example : str
         Shown where something is missing.
-
-    Raises
-    ------
-    LearnerError
-        If it is no such plan.
     """
     given = read_dict(answer, list(names), example)
     missing = [name for name in names if name not in given]

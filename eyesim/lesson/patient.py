@@ -64,8 +64,8 @@ def chosen_lens(lens=SPHERICAL, eye=EYE, pose=None):
     return lens.with_power(on_the_shelf(power_for(eye, lens, pose)))
 
 
-def moved(pose, *, deeper=0.0, **changes):
-    """Pose of a lens that came to lie elsewhere.
+def moved(pose, *, deeper=0.0, **changes) -> Pose:
+    """Pose of a lens that came to lie elsewhere. Raises LearnerError if it is no pose, or a change is none.
 
     Parameters
     ----------
@@ -76,15 +76,6 @@ def moved(pose, *, deeper=0.0, **changes):
     **changes
         Fields of `Pose` that are other than planned: x, y [mm], tilt, tilt_meridian, roll [deg]. A lens that was flat
         leans towards 0 deg unless a meridian is given.
-
-    Returns
-    -------
-    Pose
-
-    Raises
-    ------
-    LearnerError
-        If it is no pose, or a change is none.
     """
     if not isinstance(pose, Pose):
         raise LearnerError(f"moved takes a Pose, such as es.settle(...) gives it, first; {short(pose)} was given.")

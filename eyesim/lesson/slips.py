@@ -9,6 +9,7 @@ from collections.abc import Callable
 import numpy as np
 
 from ..eye.frames import direction_words
+from ..hold.rest import Settled
 from .build import FIRST, build, pick, planned, pose_of, pose_words
 
 _APART = 3.0  # between what two slips leave, as `_nearest` counts; chosen for teaching
@@ -104,16 +105,12 @@ def is_recognisable(slips, slip, size):
 
 
 @functools.cache
-def shifted_lens(x, y):
+def shifted_lens(x, y) -> Settled:
     """Pose of a lens that came to lie off centre, nearly flat, after errors of a mark and of externalised lengths.
 
     Parameters
     ----------
     x, y : float [mm]
-
-    Returns
-    -------
-    Settled
     """
     from scipy.optimize import fsolve
 

@@ -124,10 +124,7 @@ class Training:
     def read(self, answer):
         """Points of an answer, one number for each kind; what is not named gets none.
 
-        Raises
-        ------
-        LearnerError
-            If a name is unknown, or they are not whole points, `POINTS` at most.
+        Raises LearnerError if a name is unknown, or they are not whole points, `POINTS` at most.
         """
         given = read_dict(answer, list(self.kinds), self.example)
         points = [read_number(given.get(name, 0), "") for name in self.kinds]

@@ -159,6 +159,8 @@ def _clue(most, left, more):
 def random_case(rng):
     """Draw a case to solve, which a session on the sliders' own steps can solve.
 
+    Raises LearnerError if rng is no generator.
+
     Parameters
     ----------
     rng : numpy Generator
@@ -167,11 +169,6 @@ def random_case(rng):
     -------
     Case
         Its lens has settled, oversteps a limit (`outcome`), and can be seen through.
-
-    Raises
-    ------
-    LearnerError
-        If rng is no generator.
     """
     if not isinstance(rng, np.random.Generator):
         raise LearnerError(f"random_case takes a numpy Generator, such as default_rng(17); {short(rng)} was given.")

@@ -78,18 +78,13 @@ KEYS = MappingProxyType({key: what for what in PARAMETERS for key in keys_of(wha
 
 
 def check_value(key, value):
-    """Check a value by its key; return it.
+    """Check a value by its key; return it. Raises LearnerError if it makes no sense.
 
     Parameters
     ----------
     key : str
         Of `KEYS`.
     value : float [unit of its quantity], or one of the options of its setting
-
-    Raises
-    ------
-    LearnerError
-        If it makes no sense.
     """
     what = KEYS[key]
     words = f"{what.words[0].lower()}{what.words[1:]}"
@@ -102,7 +97,7 @@ def check_value(key, value):
 
 
 def check_number(name, value, low, high, unit, words):
-    """Check one number; return it as a float.
+    """Check one number; return it as a float. Raises LearnerError if it is none, or out of range.
 
     Parameters
     ----------
@@ -110,11 +105,6 @@ def check_number(name, value, low, high, unit, words):
         What messages call it, and what it is.
     value, low, high : float [unit]
     unit : str
-
-    Raises
-    ------
-    LearnerError
-        If it is none, or out of range.
     """
     value = number("", name, value, low, high, unit, words)
     if not isinstance(value, float):

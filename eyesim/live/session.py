@@ -150,15 +150,12 @@ class Session:
     def with_free_length(self, side, value):
         """Session in which this much of a haptic is free between optic and inner opening; its tunnel stays.
 
+        Raises LearnerError if that needle never enters the eye, or so much or so little cannot be externalised.
+
         Parameters
         ----------
         side : "first" or "second"
         value : float [mm]
-
-        Raises
-        ------
-        LearnerError
-            If that needle never enters the eye, or so much or so little cannot be externalised.
         """
         outside, what = self[f"outside_{side}"], KEYS[f"outside_{side}"]
         free = self.free_length[side]

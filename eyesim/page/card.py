@@ -42,6 +42,8 @@ _STEPS = (
 def card(plan, sheet="A4", seat="front"):
     """Draw the card of a plan.
 
+    Raises LearnerError if there is no such sheet or seat, or a needle of the plan never enters the eye.
+
     Parameters
     ----------
     plan : eyesim.study.plan.Plan
@@ -55,11 +57,6 @@ def card(plan, sheet="A4", seat="front"):
     -------
     str
         SVG text, as large as the sheet, in millimetres.
-
-    Raises
-    ------
-    LearnerError
-        If there is no such sheet or seat, or a needle of the plan never enters the eye.
     """
     _known_seat(seat)
     wide, high = (v * 25.4 / 72.0 for v in size_of(sheet))
@@ -87,6 +84,9 @@ def card(plan, sheet="A4", seat="front"):
 def write_card(plan_path, folder, sheet="A4", force=False, seat="front"):
     """Write the card of a plan as a PDF and an SVG.
 
+    Raises LearnerError if the plan cannot be read or drawn, the folder cannot be written to, or holds such a card
+    already.
+
     Parameters
     ----------
     plan_path : str, Path or None
@@ -104,11 +104,6 @@ def write_card(plan_path, folder, sheet="A4", force=False, seat="front"):
     -------
     list of str
         Names of the files written.
-
-    Raises
-    ------
-    LearnerError
-        If the plan cannot be read or drawn, the folder cannot be written to, or holds such a card already.
     """
     size_of(sheet)
     _known_seat(seat)

@@ -81,7 +81,7 @@ class Aim:
 
 
 def aim_of(eye, k, fixation):
-    """Work out the `Aim` of a haptic.
+    """Work out the `Aim` of a haptic. Raises LearnerError if the needle never enters the eye.
 
     Parameters
     ----------
@@ -89,11 +89,6 @@ def aim_of(eye, k, fixation):
     k : int
         0 or 1.
     fixation : Fixation
-
-    Raises
-    ------
-    LearnerError
-        If the needle never enters the eye.
     """
     passage = needle_pass(eye, fixation)
     if not passage.enters:

@@ -11,7 +11,7 @@ _HARD = 0.5  # mean share of the points below which a question is worth teaching
 _BLIND = 0.2  # discrimination below which a question may be at fault itself; chosen for teaching
 
 
-def class_page(assignment, everybody, statistics, remarks, items=None):
+def class_page(assignment, everybody, statistics, remarks, items=None) -> str:
     """HTML page for the director.
 
     Parameters
@@ -23,10 +23,6 @@ def class_page(assignment, everybody, statistics, remarks, items=None):
     remarks : iterable of Remark
     items : dict or None
         Objective and level of a question by its name, in the director's own words; by default those of the bank.
-
-    Returns
-    -------
-    str
     """
     aims = {entry.name: entry.aim for entry in assignment.entries} | (items or {})
     states = {state: sum(one.state == state for one in everybody) for state in ("handed in", "late", "missing")}

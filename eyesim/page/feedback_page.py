@@ -37,17 +37,13 @@ def feedback_pdf(assignment, marked, *, sheet="A4"):
     return document(f"{assignment.title}: {marked.person.called}", parts, sheet=sheet)
 
 
-def feedback_page(assignment, marked):
+def feedback_page(assignment, marked) -> str:
     """HTML page for one person.
 
     Parameters
     ----------
     assignment : Assignment
     marked : Result
-
-    Returns
-    -------
-    str
     """
     person = marked.person
     parts = []

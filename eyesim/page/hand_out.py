@@ -28,7 +28,7 @@ _HONEST = (
 
 
 def hand_out(assignment, roster, folder):
-    """Write a folder for each person, and the preview.
+    """Write a folder for each person, and the preview. Raises LearnerError if a folder cannot be written to.
 
     Parameters
     ----------
@@ -40,11 +40,6 @@ def hand_out(assignment, roster, folder):
     -------
     list of str
         What was left as it is, since it had been changed.
-
-    Raises
-    ------
-    LearnerError
-        If a folder cannot be written to.
     """
     kept = []
     try:
@@ -72,10 +67,7 @@ def items(assignment):
 def read_items(path):
     """Objective and level of each question, from the table as it was edited.
 
-    Raises
-    ------
-    LearnerError
-        If it cannot be read or has lost a column.
+    Raises LearnerError if it cannot be read or has lost a column.
     """
     table = parse_table(read_text(path, "table"), f"table {path.name}")
     for name in table.missing("question", "objective", "level"):

@@ -27,7 +27,7 @@ td.number { text-align: right; font-variant-numeric: tabular-nums; }
 """
 
 
-def html_page(title, body, *, heading=None, style=STYLE):
+def html_page(title, body, *, heading=None, style=STYLE) -> str:
     """Page with its heading and the caution.
 
     Parameters
@@ -40,10 +40,6 @@ def html_page(title, body, *, heading=None, style=STYLE):
         As it stands above; by default the title.
     style : str
         CSS; the caution is of the class "caution".
-
-    Returns
-    -------
-    str
     """
     head = (
         f'<meta charset="utf-8"><title>{escape(title)}</title>'

@@ -43,8 +43,10 @@ class Measurement:
         return self.words
 
 
-def measure_files(photo, table, known, *, front="up", meridian=None):
+def measure_files(photo, table, known, *, front="up", meridian=None) -> Measurement:
     """Measure what is seen in a photograph, by the points in a table, and draw it into the photograph.
+
+    Raises LearnerError if either cannot be read, a point lies outside the photograph, or they cannot be measured.
 
     Parameters
     ----------
@@ -55,15 +57,6 @@ def measure_files(photo, table, known, *, front="up", meridian=None):
         From the side: where the front of the eye is, as in `measure_side`.
     meridian : float or None [deg]
         From the side: of the picture's right side.
-
-    Returns
-    -------
-    Measurement
-
-    Raises
-    ------
-    LearnerError
-        If either cannot be read, a point lies outside the photograph, or they cannot be measured.
     """
     picture, points = read_photograph(photo), read_points(table)
     picture.check(points)

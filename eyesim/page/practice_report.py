@@ -24,22 +24,13 @@ _COLUMNS = (
 )
 
 
-def practice_page(log, rates=None):
-    """Page (HTML text) of a practice log, which needs nothing else.
+def practice_page(log, rates=None) -> str:
+    """Page (HTML text) of a practice log, which needs nothing else. Raises LearnerError if the log holds no attempts.
 
     Parameters
     ----------
     log : Log
     rates : practice.cusum.Rates or None
-
-    Returns
-    -------
-    str
-
-    Raises
-    ------
-    LearnerError
-        If the log holds no attempts.
     """
     curve = curve_of(log, rates)
     parts = [_paragraph(log), "<h2>How hands miss</h2>", miss_chart(log).html]
@@ -57,6 +48,9 @@ def practice_page(log, rates=None):
 def write_practice(log, folder, *, overwrite=False, rates=None):
     """Write page and table of a practice log into a folder, each whole or not at all.
 
+    Raises LearnerError if earlier results are there and are not to be overwritten, nothing can be written, or the log
+    is empty.
+
     Parameters
     ----------
     log : Log
@@ -69,11 +63,6 @@ def write_practice(log, folder, *, overwrite=False, rates=None):
     -------
     tuple of str
         Names of the files.
-
-    Raises
-    ------
-    LearnerError
-        If earlier results are there and are not to be overwritten, nothing can be written, or the log is empty.
     """
     folder = Path(folder)
     if not overwrite:

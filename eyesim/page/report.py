@@ -103,18 +103,13 @@ FILES = (
 
 
 def report_on(plan, progress=None) -> Report:
-    """Operate a plan and say what came of it.
+    """Operate a plan and say what came of it. Raises LearnerError if the plan asks for what cannot be.
 
     Parameters
     ----------
     plan : eyesim.study.Plan
     progress : bool or None
         As for `eyesim.operate`.
-
-    Raises
-    ------
-    LearnerError
-        If the plan asks for what cannot be.
     """
     outcomes = plan.operate(progress)
     many, aimed = isinstance(plan.eye, Population), outcomes.planned
@@ -170,15 +165,12 @@ def _lead(outcomes, summary):
 def check_folder(folder: Path, *, overwrite: bool) -> None:
     """See that a folder can take a report, before the work is done.
 
+    Raises LearnerError if it cannot be made or written to, or holds results that are not to be overwritten.
+
     Parameters
     ----------
     folder : Path
     overwrite : bool
-
-    Raises
-    ------
-    LearnerError
-        If it cannot be made or written to, or holds results that are not to be overwritten.
     """
     try:
         if not overwrite:
@@ -193,6 +185,8 @@ def check_folder(folder: Path, *, overwrite: bool) -> None:
 def write_report(report: Report, source: Path, folder: Path) -> list[str]:
     """Write a report into a folder, every file whole or not at all.
 
+    Raises LearnerError if the folder cannot be written to.
+
     Parameters
     ----------
     report : Report
@@ -204,11 +198,6 @@ def write_report(report: Report, source: Path, folder: Path) -> list[str]:
     -------
     list of str
         Names of the files written.
-
-    Raises
-    ------
-    LearnerError
-        If the folder cannot be written to.
     """
     plan = source.read_bytes()
     content = {

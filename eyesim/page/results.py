@@ -46,7 +46,7 @@ class Results:
 
 
 def mark_class(assignment, roster, folder, *, given=None):
-    """Collect the hand-ins of a folder and mark them.
+    """Collect the hand-ins of a folder and mark them. Raises LearnerError if there is no such folder.
 
     Parameters
     ----------
@@ -59,11 +59,6 @@ def mark_class(assignment, roster, folder, *, given=None):
     Returns
     -------
     Results
-
-    Raises
-    ------
-    LearnerError
-        If there is no such folder.
     """
     collected = collect(folder, assignment, roster)
     handed = [(person, collected.by_person.get(person.id)) for person in roster.people]
@@ -101,7 +96,7 @@ def _perhaps(one, remarks):
 
 
 def write_results(assignment, results, folder, *, items=None):
-    """Write all results into a folder; return the names of the files.
+    """Write all results into a folder; return the names of the files. Raises LearnerError if they cannot be written.
 
     Parameters
     ----------
@@ -110,11 +105,6 @@ def write_results(assignment, results, folder, *, items=None):
     folder : str or Path
     items : dict or None
         As in `class_page`.
-
-    Raises
-    ------
-    LearnerError
-        If they cannot be written.
     """
     folder, names = Path(folder), []
 
@@ -141,6 +131,8 @@ def write_results(assignment, results, folder, *, items=None):
 def check_folder(folder, handed, *, overwrite=False):
     """See that a folder may take results: it is new, empty, or holds results already.
 
+    Raises LearnerError if results would fall among the hand-ins, or over files that are not of an earlier run.
+
     Parameters
     ----------
     folder : Path
@@ -148,11 +140,6 @@ def check_folder(folder, handed, *, overwrite=False):
         Folder of the hand-ins.
     overwrite : bool
         Take a folder that holds other things too; files of the same names are replaced then.
-
-    Raises
-    ------
-    LearnerError
-        If results would fall among the hand-ins, or over files that are not of an earlier run.
     """
     here, there = folder.resolve(), handed.resolve()
     if here == there or here.is_relative_to(there) or there.is_relative_to(here):

@@ -71,22 +71,13 @@ class Acuity:
 
 
 @plain_errors
-def acuity(spread):
-    """Estimate the smallest row an eye reads.
+def acuity(spread) -> Acuity:
+    """Estimate the smallest row an eye reads. Raises LearnerError if it is neither, or several eyes.
 
     Parameters
     ----------
     spread : PointSpread or Sight
         What is seen; of a single eye. A sight is read without glasses, by white light.
-
-    Returns
-    -------
-    Acuity
-
-    Raises
-    ------
-    LearnerError
-        If it is neither, or several eyes.
 
     Notes
     -----

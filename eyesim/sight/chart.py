@@ -102,11 +102,6 @@ def letter_chart(spread=None, scale=SCALE):
     light : (height, width) array [1]
         Luminance, 1 for white paper and 0 for ink; first axis downwards, as the patient sees it. For a screen it
         wants the screen's own curve (sRGB).
-
-    Raises
-    ------
-    LearnerError
-        If something given is not what it should be.
     """
     scale = number("letter_chart", "scale", scale, 0.1, 2.0, "arcmin", "size of a pixel")
     drawn = _drawn(scale)

@@ -10,6 +10,7 @@ import numpy as np
 
 from ..eye.checks import LearnerError, common_shape, number, plain_errors
 from ..eye.frames import wrap
+from ..eye.lens import Lens
 from .refract import refract
 
 _ROUNDS = 12
@@ -28,6 +29,9 @@ _NOTHING = 1e-6  # [D] of cylinder at the lens
 def power_for(eye, lens, pose, target=0.0, pupil=3.0):
     """Power [D] of a lens of this shape that leaves the eye at the target with the lens where it sits.
 
+    Raises LearnerError if a value is out of range, an eye does not see through its lens, no lens of this shape has that
+    power, or none is found.
+
     Parameters
     ----------
     eye : Eye
@@ -45,12 +49,6 @@ def power_for(eye, lens, pose, target=0.0, pupil=3.0):
     -------
     power : float or array [D]
         To a millionth; real lenses come in steps of half a dioptre.
-
-    Raises
-    ------
-    LearnerError
-        If a value is out of range, an eye does not see through its lens, no lens of this shape has that power, or
-        none is found.
     """
     target = number("power_for", "target", target, -12.0, 12.0, "D", "refraction that is wanted")
     seen = refract(eye, lens, pose, pupil, on_failure="raise").M  # tells what is wrong with any of them
@@ -106,22 +104,16 @@ def secants(miss_at, power, miss, nearest):
 
 
 @plain_errors
-def toric_for(eye, lens, pose, pupil=3.0):
+def toric_for(eye, lens, pose, pupil=3.0) -> Lens:
     """Lens with the toric cylinder and marks that leave this eye no cylinder with the lens where it sits.
+
+    Raises LearnerError if an eye does not see through its lens, would need more than 20 D of toric cylinder, or no lens
+    is found.
 
     Parameters
     ----------
     eye, lens, pose, pupil
         As for `power_for`. Cylinder that the lens already has is replaced; its mean power is kept.
-
-    Returns
-    -------
-    Lens
-
-    Raises
-    ------
-    LearnerError
-        If an eye does not see through its lens, would need more than 20 D of toric cylinder, or no lens is found.
 
     Notes
     -----

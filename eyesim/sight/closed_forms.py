@@ -236,7 +236,7 @@ def shifted_spherical_aberration(spherical_aberration, shift, pupil):
     return 2.0 * np.sqrt(10.0) * c40 * _share(shift, pupil)
 
 
-def shifted_coma(coma, shift, pupil):
+def shifted_coma(coma, shift, pupil) -> Refraction:
     """Change of the correction when a wavefront with coma is off centre in the pupil, along the coma.
 
     Parameters
@@ -247,10 +247,6 @@ def shifted_coma(coma, shift, pupil):
         How far the pupil looks beside the wavefront's middle, to the observer's right.
     pupil : float or array [mm]
         Diameter.
-
-    Returns
-    -------
-    Refraction
 
     Notes
     -----

@@ -80,6 +80,8 @@ LETTERS = {
 def ink(letter, cells, fine=8):
     """Draw one letter: share of ink (cells, cells) in each cell of its square, first axis upwards.
 
+    Raises LearnerError if the letter is not on the chart.
+
     Parameters
     ----------
     letter : str
@@ -88,11 +90,6 @@ def ink(letter, cells, fine=8):
         Cells across the letter.
     fine : int
         Points across a cell.
-
-    Raises
-    ------
-    LearnerError
-        If the letter is not on the chart.
     """
     if letter not in LETTERS:
         raise LearnerError(f"The chart has the letters {' '.join(LETTERS)}; {letter!r} was given.")

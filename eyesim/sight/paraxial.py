@@ -133,7 +133,7 @@ class Image:
 
 
 def system(curvatures, thicknesses, indices):
-    """Put surfaces together.
+    """Put surfaces together. Raises LearnerError if the counts do not go together.
 
     Parameters
     ----------
@@ -147,11 +147,6 @@ def system(curvatures, thicknesses, indices):
     Returns
     -------
     System
-
-    Raises
-    ------
-    LearnerError
-        If the counts do not go together.
     """
     if not len(curvatures) == len(thicknesses) + 1 == len(indices) - 1:
         raise LearnerError(

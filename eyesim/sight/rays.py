@@ -64,7 +64,7 @@ class Rays:
 
 
 def trace(surfaces, points, directions, index=1.0):
-    """Trace rays through surfaces in their order.
+    """Trace rays through surfaces in their order. Raises LearnerError if a shape does not fit.
 
     Parameters
     ----------
@@ -78,11 +78,6 @@ def trace(surfaces, points, directions, index=1.0):
     Returns
     -------
     Rays
-
-    Raises
-    ------
-    LearnerError
-        If a shape does not fit.
     """
     from .kernels import trace_all
 

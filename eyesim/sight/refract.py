@@ -50,6 +50,9 @@ _GLANCE = 0.01  # [deg] by which two rays glance off the axis, to see how far on
 def refract(eye, lens, pose, pupil=3.0, *, physical_pupil=None, on_failure=None):
     """Trace what a patient sees with the lens as it lies.
 
+    Raises LearnerError if something given is not what it should be, shapes do not fit, or a face of the optic cannot
+    be; if an eye has no refraction and `on_failure` says so.
+
     Parameters
     ----------
     eye : Eye
@@ -68,12 +71,6 @@ def refract(eye, lens, pose, pupil=3.0, *, physical_pupil=None, on_failure=None)
     -------
     Sight
         In the broadcast shape.
-
-    Raises
-    ------
-    LearnerError
-        If something given is not what it should be, shapes do not fit, or a face of the optic cannot be; if
-        an eye has no refraction and `on_failure` says so.
 
     Notes
     -----

@@ -17,17 +17,14 @@ _BY_SPHERE = "From sphere, cylinder and axis: Refraction.of(-1.0, -0.5, 90)."
 class Refraction:
     """Correction that an eye needs, or an array of them: a thin lens before the eye, as a power vector.
 
+    Raises LearnerError if one is no number. NaN is kept: it stands for an eye without a refraction.
+
     Attributes
     ----------
     M : float or array [D]
         Spherical equivalent; negative for a myopic eye.
     J0, J45 : float or array [D]
         Half the cylinder, as cross cylinders at 0 and 45 degrees.
-
-    Raises
-    ------
-    LearnerError
-        If one is no number. NaN is kept: it stands for an eye without a refraction.
 
     Notes
     -----
@@ -58,10 +55,7 @@ class Refraction:
     def of(cls, sphere, cylinder=0.0, axis=180.0):
         """Make one of sphere [D], cylinder [D] and axis [deg], either sign of cylinder.
 
-        Raises
-        ------
-        LearnerError
-            If a value is out of its sensible range.
+        Raises LearnerError if a value is out of its sensible range.
         """
         sphere = number("", "sphere", sphere, -40.0, 40.0, "D", "sphere of the glasses")
         cylinder = number("", "cylinder", cylinder, -30.0, 30.0, "D", "cylinder of the glasses")
@@ -100,13 +94,9 @@ class Refraction:
     def at_spectacles(self, vertex_distance=12.0):
         """Return the correction that does the same from `vertex_distance` [mm] before the place where this one holds.
 
-        Each principal power F becomes F / (1 + d F), by vergence (`paraxial.moved`).
-
-        Raises
-        ------
-        LearnerError
-            If the distance is out of range, or the glasses would have to stand beyond the far point of a single eye;
-            in arrays such an eye gets NaN.
+        Each principal power F becomes F / (1 + d F), by vergence (`paraxial.moved`). Raises LearnerError if the
+        distance is out of range, or the glasses would have to stand beyond the far point of a single eye; in arrays
+        such an eye gets NaN.
         """
         d = np.asarray(distance(vertex_distance, -25.0, 30.0))
         strong, weak = np.asarray(self.sphere, float), np.asarray(self.sphere, float) + self.cylinder
@@ -129,17 +119,12 @@ Refraction.__init__ = plain_errors(Refraction.__init__, "Refraction", f" {_BY_SP
 
 
 def distance(value, low, high):
-    """Check the distance [mm] of glasses.
+    """Check the distance [mm] of glasses. Raises LearnerError if it is out of range, or looks like metres.
 
     Parameters
     ----------
     value, low, high : float or array [mm]
         What was given, and the sensible range.
-
-    Raises
-    ------
-    LearnerError
-        If it is out of range, or looks like metres.
     """
     value = number("", "vertex_distance", value, low, high, "mm", "glasses before the eye")
     if np.any((value != 0.0) & (np.abs(value) < 0.1)):

@@ -150,6 +150,8 @@ class SchematicEye:
 def schematic_eye(name):
     """Take an eye of the handbooks by its name.
 
+    Raises LearnerError if there is none of that name (the nearest is offered), or the table cannot be read.
+
     Parameters
     ----------
     name : str
@@ -158,11 +160,6 @@ def schematic_eye(name):
     Returns
     -------
     SchematicEye
-
-    Raises
-    ------
-    LearnerError
-        If there is none of that name (the nearest is offered), or the table cannot be read.
     """
     eyes = _eyes()
     known_name("The table of schematic eyes", name, list(eyes))

@@ -128,6 +128,8 @@ class Sight(Refraction):
     def rays(self, x, y):
         """Trace further rays of a single eye.
 
+        Raises LearnerError if this is no single eye that has a refraction, or x and y do not go together.
+
         Parameters
         ----------
         x, y : array [1]
@@ -136,11 +138,6 @@ class Sight(Refraction):
         Returns
         -------
         Traced
-
-        Raises
-        ------
-        LearnerError
-            If this is no single eye that has a refraction, or x and y do not go together.
         """
         if self.shape or not self.seen:
             raise LearnerError("Further rays can be traced for a single eye that sees through its lens.")
@@ -155,13 +152,7 @@ class Sight(Refraction):
         return Traced(wave, rays.points[1:].reshape(*x.shape, 3), through, missed)
 
     def __getitem__(self, place):
-        """Take one eye of many, or some.
-
-        Raises
-        ------
-        LearnerError
-            If there is a single eye only, or none at that place.
-        """
+        """Take one eye of many, or some. Raises LearnerError if there is a single eye only, or none at that place."""
         if not self.shape:
             raise LearnerError("This is the sight of a single eye already.")
         values = {field.name: getattr(self, field.name) for field in dataclasses.fields(self)}

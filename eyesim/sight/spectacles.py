@@ -49,6 +49,8 @@ _GAIN = 0.02
 def best_spectacles(sight, *, vertex_distance=VERTEX):
     """Find the glasses with which an eye sees best.
 
+    Raises LearnerError if it is not a single eye that sees, or no glasses at that distance could correct it.
+
     Parameters
     ----------
     sight : Sight
@@ -61,11 +63,6 @@ def best_spectacles(sight, *, vertex_distance=VERTEX):
     Refraction
         Of the glasses, sphere and cylinder in quarter dioptres and axis in whole degrees; none at all (0 D) where
         glasses do not help this eye to read.
-
-    Raises
-    ------
-    LearnerError
-        If it is not a single eye that sees, or no glasses at that distance could correct it.
     """
     return fit_glasses(sight, vertex_distance=vertex_distance).glasses
 

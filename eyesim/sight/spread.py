@@ -174,8 +174,8 @@ class PointSpread:
 
 
 @plain_errors
-def point_spread(sight, *, spectacles=None, vertex_distance=12.0, light="white", method=None):
-    """Find how an eye sees a point.
+def point_spread(sight, *, spectacles=None, vertex_distance=12.0, light="white", method=None) -> PointSpread:
+    """Find how an eye sees a point. Raises LearnerError if it is not a single eye that sees, or a setting is not known.
 
     Parameters
     ----------
@@ -188,15 +188,6 @@ def point_spread(sight, *, spectacles=None, vertex_distance=12.0, light="white",
     light : "white" or float [nm]
     method : "diffraction", "geometric" or None
         None chooses.
-
-    Returns
-    -------
-    PointSpread
-
-    Raises
-    ------
-    LearnerError
-        If it is not a single eye that sees, or a setting is not known.
     """
     zernike = single(sight)
     worn = _at_pupil(spectacles, gap_of(sight, vertex_distance))
@@ -206,8 +197,8 @@ def point_spread(sight, *, spectacles=None, vertex_distance=12.0, light="white",
 
 
 @single_core
-def spread_of(zernike, pupil, worn=None, *, light="white", method=None, traced=None, haze=0.0):
-    """Find the spread of a wavefront.
+def spread_of(zernike, pupil, worn=None, *, light="white", method=None, traced=None, haze=0.0) -> PointSpread:
+    """Find the spread of a wavefront. Raises LearnerError if a setting is not known, or no light comes through.
 
     Parameters
     ----------
@@ -222,15 +213,6 @@ def spread_of(zernike, pupil, worn=None, *, light="white", method=None, traced=N
         Used instead of `zernike` where part of the pupil is closed; x, y in units of its radius.
     haze : float [1]
         Share of the light that is not through.
-
-    Returns
-    -------
-    PointSpread
-
-    Raises
-    ------
-    LearnerError
-        If a setting is not known, or no light comes through.
     """
     zernike, pupil = np.asarray(zernike, float), number("point spread", "pupil", pupil, 0.2, 10.0, "mm", "beam")
     if zernike.shape != (NUMBER,) or not np.all(np.isfinite(zernike)):
@@ -260,10 +242,7 @@ def spread_of(zernike, pupil, worn=None, *, light="white", method=None, traced=N
 def single(sight):
     """Return the coefficients (28,) of one eye that sees.
 
-    Raises
-    ------
-    LearnerError
-        If it is no Sight, there are several, or it does not see.
+    Raises LearnerError if it is no Sight, there are several, or it does not see.
     """
     if not isinstance(sight, Sight):
         raise LearnerError(f"This needs a Sight, as es.refract(...) gives it; {short(sight)} was given.")
@@ -276,13 +255,7 @@ def single(sight):
 
 
 def _at_pupil(spectacles, gap):
-    """Power vector at the pupil of glasses worn before it, or None.
-
-    Raises
-    ------
-    LearnerError
-        If it is not one refraction.
-    """
+    """Power vector at the pupil of glasses worn before it, or None. Raises LearnerError if it is not one refraction."""
     if spectacles is None:
         return None
     if not isinstance(spectacles, Refraction) or np.ndim(spectacles.M):
