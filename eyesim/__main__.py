@@ -116,7 +116,7 @@ def _welcome(args):
 )
 def _open(args):
     """Open the workbook in a folder of your own; nothing that you changed in it is ever overwritten."""
-    from .machine import lab, workbook
+    from .machine import jupyterlab, workbook
 
     for lesson in workbook.copy_lessons(workbook.shipped_lessons(), args.folder):
         if lesson.state == "beside":
@@ -124,7 +124,7 @@ def _open(args):
         elif lesson.state == "renewed":
             print(f"{lesson.name!r} has been renewed; you had not changed yours.")
     print(f"Your workbook: {args.folder.resolve()}")
-    return lab.open_lab(args.folder, workbook.START, port=args.port, browser=not args.no_browser)
+    return jupyterlab.open_lab(args.folder, workbook.START, port=args.port, browser=not args.no_browser)
 
 
 @_command(
@@ -193,7 +193,7 @@ def _assign(args):
 )
 def _answer(args):
     """Open an assignment that you were given, in JupyterLab: answer in its notebook, and make the file to hand in."""
-    from .machine import lab
+    from .machine import jupyterlab
     from .page import hand_out
 
     if not (args.folder / hand_out.NOTEBOOK).is_file():
@@ -202,7 +202,7 @@ def _answer(args):
             f"{hand_out.PAGE} in it."
         )
     print("Once it is open: menu Run, Run All Cells. Then answer; each answer is saved as you write.")
-    return lab.open_lab(args.folder, hand_out.NOTEBOOK, port=args.port, browser=not args.no_browser)
+    return jupyterlab.open_lab(args.folder, hand_out.NOTEBOOK, port=args.port, browser=not args.no_browser)
 
 
 @_command(

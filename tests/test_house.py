@@ -67,7 +67,7 @@ BRANCHES = (ast.For, ast.While, ast.If, ast.IfExp, ast.ExceptHandler, ast.compre
 LONG = {
     "eyesim/hold/balance.py:derivatives": "one compiled loop over cases that stay in registers",
     "eyesim/hold/balance.py:solve": "one compiled loop: Newton steps, each with its own way out",
-    "eyesim/hold/branch.py:carry_all": "one compiled loop over strides, in which a case may leave at any of them",
+    "eyesim/hold/continuation.py:carry_all": "one compiled loop over strides, in which a case may leave at any of them",
 }
 """Functions that are longer than a paragraph, and why."""
 SKIPPED = 115

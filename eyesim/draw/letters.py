@@ -13,8 +13,8 @@ import zlib
 import numpy as np
 
 from ..eye.checks import LearnerError, plain_errors, short
-from ..sight.chart import SCALE, WIDTH, chart_height, rows
-from ..sight.chart import letter_chart as drawn_chart
+from ..sight.eye_chart import SCALE, WIDTH, chart_height, rows
+from ..sight.eye_chart import letter_chart as drawn_chart
 from ..sight.letters import size_names
 from ..sight.refraction import in_words, signed
 from ..sight.spectacles import STEP, fit_glasses

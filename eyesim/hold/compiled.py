@@ -59,4 +59,4 @@ def _cache_folder(room, names) -> str:
     return str(Path(user) / "eyesim" / name)
 
 
-jit = compiler(Path(__file__).parent, "rod.py", "balance.py", "branch.py")
+jit = compiler(Path(__file__).parent, "rod.py", "balance.py", "continuation.py")

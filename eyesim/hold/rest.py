@@ -39,7 +39,7 @@ class Settled(Pose):
 
     def __init__(self, setting, passages, free_length, code, state, residual):
         eye, lens, first, second = setting
-        joints = state[18:] if code.shape == () else None  # for drawing a single lens; see `branch`
+        joints = state[18:] if code.shape == () else None  # for drawing a single lens; see `continuation`
         state = state[..., :18].copy()  # not a view: many lenses would keep their joints in memory
         tilt, meridian, roll = tilt_of(state[..., 3:12].reshape(*code.shape, 3, 3))
         with np.errstate(invalid="ignore"):

@@ -1,8 +1,8 @@
 """Where the lens comes to rest between its two fixations.
 
-`settle` is the call that everything else is built on. The equations and the way they are solved are in
-`balance` and `branch`; here a lens, an eye and two fixations are put into them, many at once, and every case comes
-back settled or with a reason.
+`settle` is the call that everything else is built on. The equations and the way they are solved are in `balance` and
+`continuation`; here a lens, an eye and two fixations are put into them, many at once, and every case comes back
+settled or with a reason.
 """
 
 from __future__ import annotations
@@ -109,7 +109,7 @@ def _solve(sides, code, pilot, with_loops):
     those which that does not reach, and all others, are carried from their own unstressed lens with exact ones,
     in as many strides as it takes.
     """
-    from . import branch as b
+    from . import continuation as b
 
     state, found = np.full((len(sides), b.STATE), np.nan), np.full(len(sides), b.NOT_CONVERGED)
     residual = np.full(len(sides), np.nan)
@@ -146,7 +146,7 @@ def _solve(sides, code, pilot, with_loops):
 
 def _carry(starts, begins, signs, goals, exact, state, found, cases):
     """`carry_all` into the rows of these cases; cheap sensitivities give up early."""
-    from . import branch as b
+    from . import continuation as b
 
     got, report = np.empty((len(cases), b.STATE)), np.empty((len(cases), 3))
     codes = np.empty(len(cases), np.int64)
@@ -166,7 +166,7 @@ def _lead_of(pilot):
 
 def _lead(goal):
     """Return setting, state and determinant's sign of a case carried from the unstressed lens; None if it fails."""
-    from . import branch as b
+    from . import continuation as b
 
     goals = goal[None]
     starts, begins = np.empty((1, 2, b.FIELDS)), np.empty((1, b.STATE))

@@ -23,7 +23,7 @@ import dataclasses
 import numpy as np
 
 from ..eye.checks import LearnerError, quantities, quantity
-from .draws import contains_origin
+from .uncertainty import contains_origin
 
 
 @quantities

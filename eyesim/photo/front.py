@@ -18,9 +18,9 @@ from ..eye.checks import LearnerError, must_be, plain_errors
 from ..eye.frames import whole_degrees
 from ..study.estimates import Estimate
 from .camera import Known, estimate_camera
-from .draws import Chance, angle_interval, contains_origin, interval, size_and_meridian
 from .ellipse import fit_ellipse, line_direction
 from .points import Points, make_points
+from .uncertainty import Chance, angle_interval, contains_origin, interval, size_and_meridian
 
 TOO_OBLIQUE = 45.0
 """[deg] Chosen for teaching: a photograph more oblique than this is not measured."""

@@ -19,10 +19,10 @@ from ..eye.checks import LearnerError, must_be, number, plain_errors
 from ..eye.frames import whole_degrees
 from ..study.estimates import Estimate, holds_zero
 from .camera import Known
-from .draws import Chance, interval
 from .ellipse import line_direction
 from .front import y_up
 from .points import Points, make_points
+from .uncertainty import Chance, interval
 
 _TO_UP = {"up": (1.0, 0.0), "left": (0.0, -1.0), "right": (0.0, 1.0), "down": (-1.0, 0.0)}
 _ENOUGH = 6  # points from which the spread of the hand can be estimated

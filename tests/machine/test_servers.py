@@ -15,7 +15,7 @@ import urllib.request
 import pytest
 
 import eyesim as es
-from eyesim.machine import lab, live_page, warm, workbook
+from eyesim.machine import jupyterlab, live_page, warm, workbook
 
 
 def test_a_port_that_is_taken_is_refused(tmp_path):
@@ -23,7 +23,7 @@ def test_a_port_that_is_taken_is_refused(tmp_path):
         taken.bind(("127.0.0.1", 0))
         taken.listen()
         with pytest.raises(es.LearnerError, match="taken"):
-            lab.open_lab(tmp_path, workbook.START, port=taken.getsockname()[1], browser=False)
+            jupyterlab.open_lab(tmp_path, workbook.START, port=taken.getsockname()[1], browser=False)
 
 
 def test_the_live_page_says_what_it_lacks(monkeypatch):

@@ -6,7 +6,7 @@ import nbformat
 import pytest
 
 from eyesim.__main__ import main
-from eyesim.machine import lab, workbook
+from eyesim.machine import jupyterlab, workbook
 
 
 def lesson(words, name=workbook.START):
@@ -82,7 +82,7 @@ def test_a_folder_without_memory_is_taken_as_the_learners_own(shipped, tmp_path,
 
 def test_a_renewed_lesson_is_announced(shipped, tmp_path, capsys, monkeypatch):
     monkeypatch.setattr(workbook, "shipped_lessons", lambda: shipped)
-    monkeypatch.setattr(lab, "open_lab", lambda *given, **also: 0)
+    monkeypatch.setattr(jupyterlab, "open_lab", lambda *given, **also: 0)
     mine = tmp_path / "mine"
     assert main(["open", "--folder", str(mine)]) == 0
     (mine / "Aim.ipynb").write_bytes(lesson("Mine")[1])

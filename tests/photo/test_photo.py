@@ -21,12 +21,12 @@ from eyesim.page.measurement import measure_files, measurement_words
 from eyesim.panel.photo import KINDS, photo_panel
 from eyesim.photo import ellipse, photograph
 from eyesim.photo.camera import Known
-from eyesim.photo.draws import angle_interval
 from eyesim.photo.ellipse import distances, fit_ellipse
 from eyesim.photo.front import measure_front, meridian_words
 from eyesim.photo.photograph import decode_photograph, read_photograph
 from eyesim.photo.points import make_points, parse_points, points_bytes, read_points
 from eyesim.photo.side import measure_side
+from eyesim.photo.uncertainty import angle_interval
 
 DEMO = data_folder() / "demo"
 WIDTH = Known(white_to_white=11.8)

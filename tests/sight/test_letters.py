@@ -13,7 +13,7 @@ from eyesim.draw.letters import letter_chart as chart_picture
 from eyesim.draw.letters import png, spread_picture
 from eyesim.draw.pupil_view import optic_edge, pupil_picture
 from eyesim.sight.acuity import Acuity, acuity, letter_shares, letters_right
-from eyesim.sight.chart import SCALE, WIDTH, chart_height, letter_chart, rows
+from eyesim.sight.eye_chart import SCALE, WIDTH, chart_height, letter_chart, rows
 from eyesim.sight.letters import LETTERS, ink, size_names
 from eyesim.sight.refract import refract
 from eyesim.sight.spectacles import fit_glasses
