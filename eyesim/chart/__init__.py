@@ -7,21 +7,3 @@ from .practice import curve_chart, doubt_chart, miss_chart
 from .refraction import refractions
 from .steps import steps_chart
 from .sweep import series, sweep
-
-__all__ = [
-    "blame_chart",
-    "causes_chart",
-    "cloud",
-    "curve_chart",
-    "doubt_chart",
-    "gain_chart",
-    "histograms",
-    "miss_chart",
-    "plans_chart",
-    "refractions",
-    "series",
-    "steps_chart",
-    "sweep",
-    "tilt_rose",
-    "trade_off",
-]

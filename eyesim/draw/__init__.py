@@ -4,14 +4,3 @@ from .letters import letter_chart, spread_picture
 from .picture import Chart, Picture
 from .pupil_view import pupil_picture
 from .views import both_views, front_view, side_view
-
-__all__ = [
-    "Chart",
-    "Picture",
-    "both_views",
-    "front_view",
-    "letter_chart",
-    "pupil_picture",
-    "side_view",
-    "spread_picture",
-]

@@ -72,11 +72,8 @@ class Picture(_Shown):
 
     Attributes
     ----------
-    svg : str
-    drawing : Drawing or None
     sentence : str
         What it shows, with the numbers; also the repr and the SVG's aria-label.
-    html : str
     """
 
     def __init__(self, svg, sentence, drawing=None):
@@ -111,7 +108,6 @@ class Chart(_Shown):
     png : bytes
     sentence : str
         What it shows, with the numbers; also the repr and the image's alternative text.
-    html : str
     figure : matplotlib.figure.Figure
     """
 

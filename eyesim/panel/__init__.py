@@ -14,19 +14,3 @@ from .question import ask
 from .sight import sight_panel
 
 speak_plainly()
-
-__all__ = [
-    "answer_panel",
-    "ask",
-    "demonstration_photo",
-    "demonstration_section",
-    "hand_in_panel",
-    "hand_panel",
-    "live_panel",
-    "log_panel",
-    "marks_panel",
-    "needle_panel",
-    "photo_panel",
-    "sight_panel",
-    "tunnel_panel",
-]

@@ -61,17 +61,17 @@ class PassPanel(SliderPanel):
         From the eye and values of all quantities to `Eye`, `Lens` and two `Fixation`.
     say : callable
         From values and a settled lens to a sentence.
+    eye : Eye
+    limits : pair of float [mm], [deg]
+        Of decentration and tilt.
     extra : callable or None
         From values and lens to HTML below the picture.
-    eye : Eye
-    decentration, tilt : float [mm], [deg]
-        Limits.
     """
 
-    def __init__(self, name, quantities, seen, presets, build, say, *, extra=None, eye, decentration, tilt):
+    def __init__(self, name, quantities, seen, presets, build, say, eye, limits, extra=None):
         self._build, self._say, self._extra, self._eye = build, say, extra, eye
         self._settled_at = functools.lru_cache(maxsize=4)(self._settle)  # words, picture and verdict ask for one
-        self._limits = dict(zip(("decentration", "tilt"), checked_limits(decentration, tilt), strict=True))
+        self._limits = dict(zip(("decentration", "tilt"), checked_limits(*limits), strict=True))
         super().__init__(name, quantities, seen, presets)
         self._options |= {"seat": "front", "eye": eye.side}
         planned = self._result(self._values)
@@ -206,7 +206,7 @@ def marks_panel(eye=None, lens=None, *, decentration=DECENTRATION_LIMIT, tilt=TI
             f"{_from_opposite(pose):.1f} deg from opposite{ring}. {_parts(pose)}"
         )
 
-    return PassPanel("Marks", quantities, ("mark",), presets, build, say, eye=eye, decentration=decentration, tilt=tilt)
+    return PassPanel("Marks", quantities, ("mark",), presets, build, say, eye, (decentration, tilt))
 
 
 def needle_panel(eye=None, lens=None, *, decentration=DECENTRATION_LIMIT, tilt=TILT_LIMIT):
@@ -266,16 +266,7 @@ def needle_panel(eye=None, lens=None, *, decentration=DECENTRATION_LIMIT, tilt=T
         )
 
     return PassPanel(
-        "Needles",
-        quantities,
-        ("dip", "straight"),
-        presets,
-        build,
-        say,
-        extra=dip_plot,
-        eye=eye,
-        decentration=decentration,
-        tilt=tilt,
+        "Needles", quantities, ("dip", "straight"), presets, build, say, eye, (decentration, tilt), dip_plot
     )
 
 
@@ -320,9 +311,7 @@ def tunnel_panel(eye=None, lens=None, *, decentration=DECENTRATION_LIMIT, tilt=T
             f"mm deep. {_parts(pose)}"
         )
 
-    return PassPanel(
-        "Tunnels", quantities, ("outside",), presets, build, say, eye=eye, decentration=decentration, tilt=tilt
-    )
+    return PassPanel("Tunnels", quantities, ("outside",), presets, build, say, eye, (decentration, tilt))
 
 
 def _parts(pose):

@@ -2,5 +2,3 @@
 
 from .log import add, demonstration, read_log
 from .summary import curve_of, hands_of, misses, raters, summarize
-
-__all__ = ["add", "curve_of", "demonstration", "hands_of", "misses", "raters", "read_log", "summarize"]

@@ -2,5 +2,3 @@
 
 from . import layout
 from .board import Board
-
-__all__ = ["Board", "layout"]
