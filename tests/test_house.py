@@ -60,7 +60,7 @@ WRITES = {"write_text", "write_bytes", "mkdir", "unlink", "rmdir", "rmtree", "to
 ROOMS = list(MAY)
 MODULES = sorted(PACKAGE.rglob("*.py"))
 PICTURES = {"matplotlib", "ipywidgets", "anywidget"}
-PARAMETERS_IN = set(ROOMS) - {"lesson"}
+PARAMETERS_IN = set(ROOMS)
 """Rooms in which every public function with two or more parameters describes each of them."""
 NESTING = (ast.For, ast.While, ast.If, ast.With, ast.Try)
 BRANCHES = (ast.For, ast.While, ast.If, ast.IfExp, ast.ExceptHandler, ast.comprehension)

@@ -17,7 +17,14 @@ _FINDINGS_EYE = EYE.but(axial_length=21.0)  # a strong lens makes tilt and shift
 
 
 def finding(eye=_FINDINGS_EYE, **changes):
-    """Trace the eye of the findings, its lens moved as `moved` says; in its place if nothing is said."""
+    """Trace the eye of the findings.
+
+    Parameters
+    ----------
+    eye : Eye
+    **changes
+        How its lens lies otherwise than planned, as for `moved`.
+    """
     return patient(chosen_lens(eye=_FINDINGS_EYE), FINDINGS_PUPIL, eye, **changes)
 
 
@@ -119,7 +126,14 @@ def _judge_findings(answer):
 
 
 def verdict(id, axial_length, by, tilt, x):
-    """Ask whether glasses are needed, help, or do not."""
+    """Ask whether glasses are needed, help, or do not.
+
+    Parameters
+    ----------
+    id : str
+    axial_length, by, tilt, x : float [mm], [mm], [deg], [mm]
+        Of the eye; and how much deeper, tilted and off centre its lens lies.
+    """
     sight = with_exact_lens(axial_length, by, tilt, x)
     judged = judge_sight(sight, with_exact_lens(axial_length))
     outcome = f"{in_words(sight)}; {judged}"
@@ -149,7 +163,13 @@ def _what_helps(judged):
 
 @functools.lru_cache(maxsize=256)
 def is_plain_error(axial_length, by, tilt, x):
-    """Whether the verdict on a single error would be the same a little further off, and a little less."""
+    """Whether the verdict on a single error would be the same a little further off, and a little less.
+
+    Parameters
+    ----------
+    axial_length, by, tilt, x
+        As for `verdict`.
+    """
     if sum(bool(error) for error in (by, tilt, x)) != 1:
         return False
     plain = with_exact_lens(axial_length)

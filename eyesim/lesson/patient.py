@@ -110,7 +110,12 @@ def patient(lens=None, pupil=DAY, eye=EYE, **changes):
 
 @functools.cache
 def eye_of(axial_length, corneal_radius=EYE.corneal_radius):
-    """Usual `Eye` of another length and cornea, both [mm]."""
+    """Usual `Eye` of another length and cornea.
+
+    Parameters
+    ----------
+    axial_length, corneal_radius : float [mm]
+    """
     return EYE.but(axial_length=axial_length, corneal_radius=corneal_radius)
 
 

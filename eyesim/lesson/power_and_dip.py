@@ -32,7 +32,13 @@ _EXAMPLE = "{'power': 30, 'iris_angle': 20}"
 
 
 def plan(id, axial_length, corneal_radius):
-    """Ask for power and dip with which most eyes end near what was meant."""
+    """Ask for power and iris angle with which most eyes end near what was meant.
+
+    Parameters
+    ----------
+    id : str
+    axial_length, corneal_radius : float [mm]
+    """
     eye = EYE.but(axial_length=axial_length, corneal_radius=corneal_radius)
     (power, dip), best = best_plan(eye)
     form = Plan(

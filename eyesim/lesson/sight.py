@@ -38,7 +38,7 @@ from .question import Misconception, Scene
 _STEPS = f"computed by the simulation; lenses in steps of {SHELF:g} D: common practice, no source"
 
 
-def which_one(id, tilt, off, deeper):
+def _which_one(id, tilt, off, deeper):
     """Ask which of three patients notices: tilted, off centre, or too deep."""
     seen = {"tilted": patient(tilt=tilt, tilt_meridian=90.0), "off": patient(x=off), "deep": patient(deeper=deeper)}
     plain = patient()
@@ -69,7 +69,7 @@ def which_one(id, tilt, off, deeper):
     return build(id, text, form, None, outcome, scenes=scenes, matters=judge_sight(seen[form.right], plain))
 
 
-def forward(id, by):
+def _forward(id, by):
     """Ask what a lens does that lies nearer to the iris."""
     sight, plain = patient(deeper=-by), patient()
     change = sight.M - plain.M
@@ -96,7 +96,7 @@ def forward(id, by):
     return build(id, text, form, sight, f"{outcome}.", scenes=scenes, matters=judge_sight(sight, plain))
 
 
-def short_and_long(id, short, long, deeper):
+def _short_and_long(id, short, long, deeper):
     """Ask about the same depth error in a short and in a long eye."""
     plain, seen = {}, {}
     for length in (short, long):
@@ -131,7 +131,7 @@ def short_and_long(id, short, long, deeper):
     return build(id, text, form, None, f"{outcome}.", scenes=scenes, matters=judge_sight(seen[short], plain[short]))
 
 
-def at_night(id, pupil):
+def _at_night(id, pupil):
     """Ask what a wide pupil does while nothing moves."""
     day, night = patient(), patient(pupil=pupil)
     change = float(night.M - day.M)
@@ -164,7 +164,7 @@ def at_night(id, pupil):
     return build(id, text, form, night, f"{outcome}.", scenes=(Scene("By day", day),), matters=matters)
 
 
-def aspheric_off(id, off):
+def _aspheric_off(id, off):
     """Ask whether a spherical or an aspheric optic loses more when it lies off centre."""
     lenses = {"spherical": chosen_lens(SPHERICAL), "aspheric": chosen_lens(ASPHERIC)}
     place = {name: patient(lens, NIGHT) for name, lens in lenses.items()}
@@ -211,7 +211,7 @@ def toric_case():
     return eye, toric_for(eye, chosen_lens(), planned_pose())
 
 
-def toric_turned(id, turn):
+def _toric_turned(id, turn):
     """Ask how much cylinder a toric lens leaves when it is turned."""
     eye, toric = toric_case()
     bare, place = patient(eye=eye), patient(toric, eye=eye)
@@ -239,7 +239,7 @@ def toric_turned(id, turn):
     return build(id, text, form, turned, f"{outcome}.", scenes=scenes, matters=judge_sight(turned, place))
 
 
-def deeper(id, axial_length, by):
+def _deeper(id, axial_length, by):
     """Ask what an eye needs whose lens lies deeper or less deep."""
     sight, lens = with_exact_lens(axial_length, deeper=by), exact_lens(axial_length)
     value, usual = float(sight.M), float(with_exact_lens(EYE.axial_length, deeper=by).M)
@@ -269,7 +269,7 @@ def deeper(id, axial_length, by):
     return build(id, text, number(value, 0.09, "D", -3.0, 3.0, because, *wrong), sight, reasoning)
 
 
-def cylinder(id, axial_length, tilt):
+def _cylinder(id, axial_length, tilt):
     """Ask for the cylinder that a large tilt leaves."""
     sight, small = with_exact_lens(axial_length, tilt=tilt), with_exact_lens(axial_length, tilt=5.0)
     value, at_five = abs(float(sight.cylinder)), abs(float(small.cylinder))
@@ -295,7 +295,7 @@ def _settled(eye, dip):
     return settle(eye, LENS, first, first.opposite())
 
 
-def power(id, axial_length, corneal_radius, dip):
+def _power(id, axial_length, corneal_radius, dip):
     """Ask for the power from the shelf that fits a plan."""
     eye, usual_dip, tolerance = eye_of(axial_length, corneal_radius), Fixation().iris_angle, 0.6 * SHELF
     pose, bag = _settled(eye, dip), float(power_for(eye, LENS, capsule_pose(eye)))
@@ -325,7 +325,7 @@ def power(id, axial_length, corneal_radius, dip):
     return build(id, text, form, sight, reasoning, answer=float(on_the_shelf(value)))
 
 
-def toric_marks(id, steep):
+def _toric_marks(id, steep):
     """Ask where the marks of a toric optic have to stand for a steep meridian and a planned resting place."""
     eye, pose = EYE.but(corneal_cylinder=2.0, corneal_steep_meridian=steep), planned_pose()
     lens = toric_for(eye, chosen_lens(), pose)
@@ -367,7 +367,7 @@ def _by_cause(axial_length, size):
     return {key: with_exact_lens(axial_length, **{_CAUSES[key][0]: _CAUSES[key][1] * size}) for key in _CAUSES}
 
 
-def cause(id, axial_length, slip, size):
+def _cause(id, axial_length, slip, size):
     """Ask what lies behind a refraction."""
     seen = _by_cause(axial_length, size)
     choices = [
@@ -390,29 +390,29 @@ def _is_unlike(axial_length, slip, size):
 
 ITEMS = (
     Item("sight.which-one", "choice", "tell what a patient notices from what the slit lamp shows", "foretell", (),
-         which_one, SIMULATED, shown={"tilt": 5.0, "off": 0.5, "deeper": 0.5}, predicts=True),
-    Item("sight.forward", "choice", "foretell the sign of what a wrong depth does", "foretell", (), forward, SIMULATED,
+         _which_one, SIMULATED, shown={"tilt": 5.0, "off": 0.5, "deeper": 0.5}, predicts=True),
+    Item("sight.forward", "choice", "foretell the sign of what a wrong depth does", "foretell", (), _forward, SIMULATED,
          shown={"by": 0.5}, predicts=True),
     Item("sight.short-and-long", "choice", "foretell in which eye a wrong depth costs more", "foretell", (),
-         short_and_long, SIMULATED, shown={"short": 21.0, "long": 29.0, "deeper": 0.5}, predicts=True),
+         _short_and_long, SIMULATED, shown={"short": 21.0, "long": 29.0, "deeper": 0.5}, predicts=True),
     Item("sight.at-night", "choice", "tell what a wide pupil did from what the place of the lens did", "foretell", (),
-         at_night, SIMULATED, shown={"pupil": NIGHT}, predicts=True),
+         _at_night, SIMULATED, shown={"pupil": NIGHT}, predicts=True),
     Item("sight.aspheric-off", "choice", "foretell what a shift costs two kinds of optic", "foretell", (),
-         aspheric_off, SIMULATED, shown={"off": 0.4}, predicts=True),
-    Item("sight.toric-turned", "choice", "foretell what a rotated toric lens leaves", "foretell", (), toric_turned,
+         _aspheric_off, SIMULATED, shown={"off": 0.4}, predicts=True),
+    Item("sight.toric-turned", "choice", "foretell what a rotated toric lens leaves", "foretell", (), _toric_turned,
          SIMULATED, shown={"turn": 10.0}, predicts=True),
     Item("sight.deeper", "number", "foretell what a wrong depth costs", "foretell",
          (Span("axial_length", "mm", (21.0, 21.5, 22.0, 22.5, 25.0, 25.5, 26.0)),
-          Span("by", "mm", (-0.6, -0.5, -0.4, 0.4, 0.5, 0.6))), deeper, SIMULATED,
+          Span("by", "mm", (-0.6, -0.5, -0.4, 0.4, 0.5, 0.6))), _deeper, SIMULATED,
          lambda axial_length, by: abs(with_exact_lens(axial_length, deeper=by).M) > 0.2,
          lambda question: are_apart(question, 1.5), shown={"axial_length": 22.0, "by": 0.5}),
     Item("sight.power", "number", "find the power that fits a plan", "foretell",
          (Span("axial_length", "mm", (22.5, 24.5, 25.0, 25.5)), Span("corneal_radius", "mm", (7.6, 7.7, 7.9, 8.0)),
-          Span("dip", "deg", (5.0, 10.0, 15.0))), power, _STEPS, clear=are_apart,
+          Span("dip", "deg", (5.0, 10.0, 15.0))), _power, _STEPS, clear=are_apart,
          shown={"axial_length": 25.0, "corneal_radius": 7.9, "dip": 15.0}),
     Item("sight.glasses-fix", "plan", "tell what glasses put right from what they do not", "recognise", (), glasses_fix,
          SIMULATED, shown={}),
-    Item("sight.toric-marks", "number", "find where the marks of a toric optic belong", "foretell", (), toric_marks,
+    Item("sight.toric-marks", "number", "find where the marks of a toric optic belong", "foretell", (), _toric_marks,
          SIMULATED, shown={"steep": 25.0}),
     Item("sight.plan", "plan", "fit power and iris angle to each other for hands that spread", "design",
          (Span("axial_length", "mm", (23.0, 24.0, 25.0)), Span("corneal_radius", "mm", (7.7, 7.8, 7.9))), plan, _STEPS,
@@ -423,8 +423,8 @@ ITEMS = (
          "computed by the simulation; two lines and 20/25: chosen for teaching", is_plain_error),
     Item("sight.cylinder", "number", "foretell the cylinder of a large tilt", "foretell",
          (Span("axial_length", "mm", (21.0, 21.5, 22.0, 22.5)), Span("tilt", "deg", (14.0, 15.0, 16.0, 17.0, 18.0))),
-         cylinder, SIMULATED, clear=are_apart),
+         _cylinder, SIMULATED, clear=are_apart),
     Item("sight.cause", "cause", "read from a refraction what lies behind it", "recognise",
          (Span("axial_length", "mm", (21.0, 21.5, 22.0, 22.5, 23.0)), Span("slip", "", tuple(_CAUSES)),
-          Span("size", "", (0.9, 1.0, 1.1))), cause, SIMULATED, _is_unlike),
+          Span("size", "", (0.9, 1.0, 1.1))), _cause, SIMULATED, _is_unlike),
 )  # fmt: skip

@@ -90,13 +90,13 @@ def test_a_depth_error_costs_many_times_more_in_a_short_eye():
 
 def test_right_choice_is_derived_not_typed():
     """Were the third lens hardly deeper, another patient would notice first, and her chart would be drawn first."""
-    question = sight.which_one("sight.which-one", tilt=5.0, off=0.5, deeper=0.02)
+    question = sight._which_one("sight.which-one", tilt=5.0, off=0.5, deeper=0.02)
     assert question.form.right == "tilted"
     assert question.scenes[0].label == "The first: tilted"
-    assert sight.forward("sight.forward", by=-0.5).form.right == "hyperopic"
-    assert sight.short_and_long("sight.short-and-long", short=22.0, long=24.0, deeper=0.5).form.right == "short-little"
-    assert sight.at_night("sight.at-night", pupil=3.2).form.right == "nothing"
-    assert sight.toric_turned("sight.toric-turned", turn=30.0).form.right == "all"
+    assert sight._forward("sight.forward", by=-0.5).form.right == "hyperopic"
+    assert sight._short_and_long("sight.short-and-long", short=22.0, long=24.0, deeper=0.5).form.right == "short-little"
+    assert sight._at_night("sight.at-night", pupil=3.2).form.right == "nothing"
+    assert sight._toric_turned("sight.toric-turned", turn=30.0).form.right == "all"
 
 
 def test_a_turned_toric_lens_leaves_what_crossed_cylinders_leave():
