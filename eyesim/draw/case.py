@@ -6,7 +6,7 @@ import dataclasses
 
 import numpy as np
 
-from ..eye.checks import LearnerError
+from ..eye.checks import LearnerError, number
 from ..eye.globe import Eye
 from ..eye.lens import Lens
 from ..hold.needle import Fixation, Passage
@@ -24,7 +24,17 @@ the rest is drawn as it lies.
 
 @dataclasses.dataclass
 class Case:
-    """A single pose with what it was settled from, checked and ready to draw."""
+    """A single pose with what it was settled from, checked and ready to draw.
+
+    Attributes
+    ----------
+    compared : Case or None
+        Drawn in dashes underneath.
+    hidden : bool or str
+        Eye, marks and needles alone are drawn; a text stands where the numbers would.
+    pupil : float [mm]
+        Diameter of the drawn pupil.
+    """
 
     pose: Pose
     eye: Eye
@@ -32,6 +42,9 @@ class Case:
     settled: bool
     passages: tuple[Passage, Passage] | None = None
     fixations: tuple[Fixation, Fixation] | None = None
+    compared: Case | None = None
+    hidden: bool | str = False
+    pupil: float = 3.5
     _curves: np.ndarray | None = None
 
     def curves(self):
@@ -59,8 +72,8 @@ class Case:
         return np.array([self.pose.x, self.pose.y, self.pose.z], float)
 
 
-def shown_case(where, pose, eye=None, lens=None, hidden=False):
-    """Check that there is one case to draw.
+def shown_case(where, pose, eye=None, lens=None, hidden=False, compare=None, pupil=3.5):
+    """Check that there is one case to draw; a plain pose that it is compared with takes its eye and lens.
 
     Raises LearnerError if it is no pose, an array of poses, a case that did not settle, or has no eye and lens.
 
@@ -68,9 +81,16 @@ def shown_case(where, pose, eye=None, lens=None, hidden=False):
     ----------
     where : str
         Name of the picture, for the words of an error.
-    pose, eye, lens, hidden
+    pose, eye, lens, hidden, compare, pupil
         As in `front_view`.
     """
+    case = _checked(where, pose, eye, lens, hidden)
+    case.pupil = number(where, "pupil", pupil, 0.5, 9.0, "mm", "diameter of the drawn pupil")
+    case.compared = None if compare is None else _checked("compare", compare, case.eye, case.lens, hidden)
+    return case
+
+
+def _checked(where, pose, eye, lens, hidden):
     if not isinstance(pose, Pose):
         raise LearnerError(f"{where} draws a pose, from es.settle or es.Pose; a {type(pose).__name__} was given.")
     if pose.shape:
@@ -78,23 +98,15 @@ def shown_case(where, pose, eye=None, lens=None, hidden=False):
     if not isinstance(pose, Settled):
         if not isinstance(eye, Eye) or not isinstance(lens, Lens):
             raise LearnerError(f"{where}: a measured pose needs its eye and lens, as eye=es.Eye(), lens=es.Lens().")
-        _single(where, eye, lens)
-        return Case(pose, eye, lens, settled=False)
+        for thing in (eye, lens):
+            if thing.shape:
+                kind = type(thing).__name__
+                raise LearnerError(f"{where}: one case is drawn at a time; an array of {kind} was given.")
+        return Case(pose, eye, lens, settled=False, hidden=hidden)
     if not pose.settled and not hidden:
         raise LearnerError(f"{where}: this lens has not settled ({pose.reason}); there is nothing to draw.")
-    return Case(pose, pose.eye, pose.lens, bool(pose.settled), pose.passages, (pose.first, pose.second))
-
-
-def compared_case(case, compare, hidden):
-    """Check a case to be compared with another; a plain pose takes that one's eye and lens.
-
-    Parameters
-    ----------
-    case : Case
-    compare : Settled, Pose or None
-    hidden : bool or str
-    """
-    return None if compare is None else shown_case("compare", compare, case.eye, case.lens, hidden)
+    fixations = pose.first, pose.second
+    return Case(pose, pose.eye, pose.lens, bool(pose.settled), pose.passages, fixations, hidden=hidden)
 
 
 def flange_diameter(case, k):
@@ -191,10 +203,3 @@ def heading(sheet, left, width, title, eye, hint):
     sheet.text(left + 18, 27, title, size=16, bold=True)
     sheet.text(left + width - 18, 27, f"{eye.side} eye", size=14, colour=palette.QUIET, anchor="end")
     sheet.text(left + 18, 45, hint, size=13, colour=palette.QUIET)
-
-
-def _single(where, *things):
-    for thing in things:
-        if thing.shape:
-            kind = type(thing).__name__
-            raise LearnerError(f"{where}: one case is drawn at a time; an array of {kind} was given.")

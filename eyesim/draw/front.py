@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..eye.checks import LearnerError, number
+from ..eye.checks import LearnerError
 from ..eye.frames import clock_words, meridian_to_clock, side_to_meridian, unit_at, wrap
 from ..hold.pose import pose_in_words
 from . import palette
@@ -26,19 +26,19 @@ RIM = 8.4
 """Radius [mm] of the part of the wall that is drawn."""
 
 
-def front_sentence(case, seat, other, hidden):
+def front_sentence(case, seat):
     """Say what the view from in front shows.
 
     Parameters
     ----------
-    case, other : Case, Case or None
-    seat, hidden
+    case : Case
+    seat
         As in `front_view`.
     """
     _known_seat(seat)
     where = f"{SEATS[seat][0]}, {case.eye.side} eye"
-    marks = _marks_in_words(case, hidden)
-    if hidden:
+    marks = _marks_in_words(case)
+    if case.hidden:
         return f"{where}: {marks or 'no marks'}. The outcome is hidden."
     text = f"{where}: {pose_in_words(case.pose)}"
     if case.pose.decentration >= 0.005:
@@ -47,38 +47,37 @@ def front_sentence(case, seat, other, hidden):
         off = float(case.pose.decentration_from(case.eye.pupil_x, case.eye.pupil_y))
         text += f"; {off:.2f} mm from the pupil's centre"
     text += f"; {marks}." if marks else "."
-    if other is not None:
-        text += f" Compared (dashed): {pose_in_words(other.pose)}."
+    if case.compared is not None:
+        text += f" Compared (dashed): {pose_in_words(case.compared.pose)}."
     return text
 
 
-def draw_from_front(sheet, left, case, seat, other, hidden, pupil, title):
+def draw_from_front(sheet, left, case, seat, title=None):
     """Put the view from in front into a column of the sheet.
 
     Parameters
     ----------
     sheet : Sheet
     left : float [px]
-    case, other : Case, Case or None
-    seat, hidden, pupil, title
+    case : Case
+    seat, title
         As in `front_view`.
     """
     _known_seat(seat)
-    pupil = number("front_view", "pupil", pupil, 0.5, 9.0, "mm", "diameter of the drawn pupil")
     turn = turn_of(seat, case.eye.side)
-    rim = _rim(case, other)
+    rim = _rim(case)
     scale = min(SCALE, SCALE * RIM / rim) / (1.0 if sheet.letters == 1.0 else 1.06)  # room for wider words
     plane = sheet.plane(left + 1, TOP, WIDTH - 2, VIEW, scale, turn=turn)
-    _ground(plane, case.eye, rim, pupil)
-    if other is not None and not hidden:
-        _ghost(plane, other)
+    _ground(plane, case.eye, rim, case.pupil)
+    if case.compared is not None and not case.hidden:
+        _ghost(plane, case.compared)
     for k in range(2 if case.passages else 0):
-        _track(plane, case, k, hidden)
-    if not hidden:
+        _track(plane, case, k)
+    if not case.hidden:
         _optic(plane, case)
         for k in range(2 if case.settled else 0):
             draw_haptic(plane, case, k, haptic=0.15, rim=0.16, ball=0.17, pin=(0.2, 0.12))
-        _step_from_centre(plane, case, other)
+        _step_from_centre(plane, case)
     for k in range(2 if case.passages else 0):
         _mark(plane, case, k)
     _cross(plane)
@@ -108,10 +107,10 @@ def turn_of(seat, side):
     return 270.0 - (90.0 if seat == "superior" else side_to_meridian("temporal", side))
 
 
-def _rim(case, other):
+def _rim(case):
     """Room for marks that lie further out than usual, in steps so that the picture does not creep."""
     far = 8.0
-    for shown in (case, other):
+    for shown in (case, case.compared):
         for passage in shown.passages if shown is not None and shown.passages else ():
             far = max(far, float(np.hypot(*passage.outer[:2])))
     return RIM + 0.5 * np.ceil(max(0.0, far - 8.0) / 0.5)
@@ -134,9 +133,9 @@ def _ground(plane, eye, rim, pupil):
     plane.disc(middle, pupil / 2.0, part="pupil", fill=palette.REFLEX, stroke=palette.LIMBUS, width=0.1)
 
 
-def _track(plane, case, k, hidden):
+def _track(plane, case, k):
     """Draw the needle's way from outer to inner opening, wider than the haptic, and which way it ran."""
-    start, end = (point[:2] for point in case.track(k, hidden))
+    start, end = (point[:2] for point in case.track(k, case.hidden))
     plane.path([start, end], part=f"track-{k + 1}", width=0.46, stroke=palette.TRACK, cap="butt")
     plane.path([start, end], width=0.32, stroke=palette.PANEL, cap="butt")
     along = (end - start) / np.hypot(*(end - start))
@@ -172,7 +171,7 @@ def _ghost(plane, other):
     plane.disc((other.pose.x, other.pose.y), 0.12, fill=palette.PANEL, stroke=palette.QUIET, width=0.08)
 
 
-def _step_from_centre(plane, case, other):
+def _step_from_centre(plane, case):
     """Draw the arrow from the limbal centre to the optic's, and its length."""
     x, y, step = case.pose.x, case.pose.y, float(case.pose.decentration)
     plane.disc((x, y), 0.13, part="centre", fill=palette.INK)
@@ -213,7 +212,7 @@ def _dial(plane, side, rim):
             plane.words(at, word, dx=4, dy=-5 if y > 0 else 15, size=13, colour=palette.QUIET)
 
 
-def _marks_in_words(case, hidden):
+def _marks_in_words(case):
     """Say where the marks are and how long the tunnels; of a hidden straight pass not what comes of it."""
     if not case.passages:
         return ""
@@ -221,7 +220,7 @@ def _marks_in_words(case, hidden):
     apart = abs((two - one + 180.0) % 360.0 - 180.0)
     tunnels = []
     for k, passage in enumerate(case.passages):
-        if hidden and case.fixations[k].tunnel_length is None:
+        if case.hidden and case.fixations[k].tunnel_length is None:
             tunnels.append(f"needle {k + 1} makes a single-plane pass")
         elif passage.enters:
             tunnels.append(f"tunnel {k + 1} is {float(passage.tunnel_length):.1f} mm long")

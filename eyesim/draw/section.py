@@ -27,7 +27,7 @@ IRIS_THICKNESS = 0.3
 """Drawn thickness of the iris [mm]; chosen for the picture, the model knows its plane only."""
 
 
-def section_meridian(case, along, hidden):
+def section_meridian(case, along):
     """Return the meridian [deg] at the right of the section; it gives nothing of a hidden outcome away.
 
     Parameters
@@ -35,39 +35,37 @@ def section_meridian(case, along, hidden):
     case : Case
     along : float or None [deg]
         As it was asked for.
-    hidden : bool or str
     """
     if along is not None:
         along = number("side_view", "along", along, -720.0, 1080.0, "deg", "meridian at the right")
         return float(wrap(along))
-    if not hidden and case.pose.tilt > 0.5:
+    if not case.hidden and case.pose.tilt > 0.5:
         return float(wrap(case.pose.tilt_meridian))
     return float(wrap(case.fixations[0].meridian)) if case.fixations else 0.0
 
 
-def side_sentence(case, along, other, hidden):
+def side_sentence(case, along):
     """Say what the view from the side shows.
 
     Parameters
     ----------
-    case, other : Case, Case or None
+    case : Case
     along : float [deg]
-    hidden : bool or str
     """
     cut = cut_in_words(case, along)
     dips = ""
     if case.fixations:
         one, two = (float(f.iris_angle) for f in case.fixations)
         dips = f"needles at {one:.0f} and {two:.0f} deg to the iris plane"
-    if hidden:
+    if case.hidden:
         return f"From the side, {case.eye.side} eye, {cut}: {dips or 'no needles'}. The outcome is hidden."
     text = f"From the side, {case.eye.side} eye, {cut}: {pose_in_words(case.pose)}"
     seen = tilt_in_section(case.pose, along)
     if abs(abs(seen) - case.pose.tilt) > 0.05:
         text += f" ({abs(seen):.1f} deg of the tilt seen in this plane)"
     text += f"; {dips}." if dips else "."
-    if other is not None:
-        text += f" Compared (dashed): {pose_in_words(other.pose)}."
+    if case.compared is not None:
+        text += f" Compared (dashed): {pose_in_words(case.compared.pose)}."
     return text
 
 
@@ -84,21 +82,20 @@ def tilt_in_section(pose, along):
     return float(np.degrees(np.arctan2(normal @ unit_at(along), normal[2])))
 
 
-def draw_from_side(sheet, left, case, along, other, hidden, pupil, title):
+def draw_from_side(sheet, left, case, along, title=None):
     """Put the view from the side into a column of the sheet.
 
     Parameters
     ----------
     sheet : Sheet
     left : float [px]
-    case, other : Case, Case or None
+    case : Case
     along : float [deg]
-    hidden, pupil, title
+    title
         As in `side_view`.
     """
-    pupil = number("side_view", "pupil", pupil, 0.5, 9.0, "mm", "diameter of the drawn pupil")
     plane = sheet.plane(left + 12, TOP, WIDTH - 24, VIEW, ZOOM, centre=(0.0, UP))
-    draw_cut(plane, case, along, other, hidden, pupil)
+    draw_cut(plane, case, along)
     name_parts(plane, case.eye, along)
     _name_ends(plane, case.eye, along)
     _dips(sheet, left, case)
@@ -107,28 +104,26 @@ def draw_from_side(sheet, left, case, along, other, hidden, pupil, title):
     heading(sheet, left, WIDTH, title or "From the side", case.eye, "cut through the axis, front of the eye up")
 
 
-def draw_cut(plane, case, along, other, hidden, pupil, *, whole=True):
+def draw_cut(plane, case, along, *, whole=True):
     """Draw the eye cut open along a meridian.
 
     Parameters
     ----------
     plane : Plane
-    case, other : Case, Case or None
+    case : Case
     along : float [deg]
         Meridian at the right.
-    hidden, pupil
-        As in `side_view`.
     whole : bool
         Say of the tilt in the cut too what it is a part of.
     """
     cut = _Cut(along)
     _globe(plane, case.eye, along)
-    _iris(plane, case.eye, along, pupil)
-    if other is not None and not hidden:
-        draw_ghost(plane, other, optic_outline(other, along), cut)
+    _iris(plane, case.eye, along, case.pupil)
+    if case.compared is not None and not case.hidden:
+        draw_ghost(plane, case.compared, optic_outline(case.compared, along), cut)
     for k in range(2 if case.passages else 0):
-        _needle(plane, cut, case, k, hidden, whole)
-    if not hidden:
+        _needle(plane, cut, case, k, whole)
+    if not case.hidden:
         _optic(plane, cut, case, along)
         for k in range(2 if case.settled else 0):
             draw_haptic(plane, case, k, cut, haptic=0.13, rim=0.12, ball=0.15, pin=(0.18, 0.1))
@@ -219,11 +214,11 @@ def _optic(plane, cut, case, along):
     plane.path(cut(optic_outline(case, along)), part="optic", opacity=0.85, width=0.1, **look)
 
 
-def _needle(plane, cut, case, k, hidden, whole):
+def _needle(plane, cut, case, k, whole):
     """Draw the needle's way as it dips, seen from the side."""
-    start, end = (cut(point) for point in case.track(k, hidden))
-    stuck = not case.passages[k].enters and hidden is not True
-    if abs(start[0]) > _BESIDE and (stuck or (hidden and not whole)):
+    start, end = (cut(point) for point in case.track(k, case.hidden))
+    stuck = not case.passages[k].enters and case.hidden is not True
+    if abs(start[0]) > _BESIDE and (stuck or (case.hidden and not whole)):
         plane.disc(start, 0.19, fill=palette.PANEL, stroke=palette.MARKER_INK, width=0.1)
         return  # it runs towards whoever looks, in a wall that lies deeper there than in this cut
     plane.path([start, end], part=f"track-{k + 1}", width=0.42, stroke=palette.TRACK, cap="butt")

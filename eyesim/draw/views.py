@@ -5,7 +5,7 @@ from __future__ import annotations
 from ..eye.checks import plain_errors
 from ..eye.frames import whole_degrees
 from . import palette
-from .case import compared_case, shown_case
+from .case import shown_case
 from .drawing import Sheet
 from .front import TOP, VIEW, WIDTH, draw_from_front, front_sentence
 from .picture import Picture
@@ -38,12 +38,11 @@ def front_view(
     lens : Lens or None
         For a plain `Pose`.
     """
-    case = shown_case("front_view", pose, eye, lens, hidden)
-    other = compared_case(case, compare, hidden)
-    sentence = front_sentence(case, seat, other, hidden)
-    sheet = _sheet(1, other, hidden)
-    draw_from_front(sheet, 0.0, case, seat, other, hidden, pupil, title)
-    return _with_numbers(sheet, "The eye from in front", sentence, case, other, hidden)
+    case = shown_case("front_view", pose, eye, lens, hidden, compare, pupil)
+    sentence = front_sentence(case, seat)
+    sheet = _sheet(1, case)
+    draw_from_front(sheet, 0.0, case, seat, title)
+    return _with_numbers(sheet, "The eye from in front", sentence, case)
 
 
 @plain_errors
@@ -60,13 +59,12 @@ def side_view(pose, *, along=None, compare=None, hidden=False, pupil=3.5, title=
     pose, compare, hidden, pupil, title, eye, lens
         As in `front_view`.
     """
-    case = shown_case("side_view", pose, eye, lens, hidden)
-    other = compared_case(case, compare, hidden)
-    along = section_meridian(case, along, hidden)
-    sentence = side_sentence(case, along, other, hidden)
-    sheet = _sheet(1, other, hidden)
-    draw_from_side(sheet, 0.0, case, along, other, hidden, pupil, title)
-    return _with_numbers(sheet, "The eye from the side", sentence, case, other, hidden)
+    case = shown_case("side_view", pose, eye, lens, hidden, compare, pupil)
+    along = section_meridian(case, along)
+    sentence = side_sentence(case, along)
+    sheet = _sheet(1, case)
+    draw_from_side(sheet, 0.0, case, along, title)
+    return _with_numbers(sheet, "The eye from the side", sentence, case)
 
 
 @plain_errors
@@ -82,30 +80,29 @@ def both_views(
     pose, seat, along, compare, hidden, pupil, title, eye, lens
         As in `front_view` and `side_view`; the title stands above the view from in front.
     """
-    case = shown_case("both_views", pose, eye, lens, hidden)
-    other = compared_case(case, compare, hidden)
-    along = section_meridian(case, along, hidden)
-    sentence = front_sentence(case, seat, other, hidden)
+    case = shown_case("both_views", pose, eye, lens, hidden, compare, pupil)
+    along = section_meridian(case, along)
+    sentence = front_sentence(case, seat)
     if not hidden:
         sentence += f" From the side, {cut_in_words(case, along)}."
-    sheet = _sheet(2, other, hidden)
-    draw_from_front(sheet, 0.0, case, seat, other, hidden, pupil, title)
-    draw_from_side(sheet, WIDTH, case, along, other, hidden, pupil, None)
-    return _with_numbers(sheet, "The eye from in front and from the side", sentence, case, other, hidden)
+    sheet = _sheet(2, case)
+    draw_from_front(sheet, 0.0, case, seat, title)
+    draw_from_side(sheet, WIDTH, case, along)
+    return _with_numbers(sheet, "The eye from in front and from the side", sentence, case)
 
 
-def _sheet(columns, other, hidden):
-    return Sheet(columns * WIDTH, TOP + VIEW + (94.0 if other is None or hidden else 122.0))
+def _sheet(columns, case):
+    return Sheet(columns * WIDTH, TOP + VIEW + (94.0 if case.compared is None or case.hidden else 122.0))
 
 
-def _with_numbers(sheet, name, sentence, case, other, hidden):
+def _with_numbers(sheet, name, sentence, case):
     """Put the numbers and the caution below the views, and return the picture."""
     wide = min(WIDTH * 1.5, sheet.width)
-    sheet.caution(readout_row(sheet, (sheet.width - wide) / 2, wide, TOP + VIEW + 8.0, case, other, hidden))
+    sheet.caution(readout_row(sheet, (sheet.width - wide) / 2, wide, TOP + VIEW + 8.0, case))
     return sheet.picture(name, sentence, shown=680 if sheet.width == WIDTH else 1280)
 
 
-def readout_row(sheet, left, width, top, case, other, hidden):
+def readout_row(sheet, left, width, top, case):
     """Put decentration, tilt and depth below a view.
 
     Parameters
@@ -113,15 +110,14 @@ def readout_row(sheet, left, width, top, case, other, hidden):
     sheet : Sheet
     left, width, top : float [px]
         Where they have room.
-    case, other : Case, Case or None
-    hidden : bool or str
-        A text stands there instead of the numbers.
+    case : Case
 
     Returns
     -------
     float [px]
         Where the next line of text stands.
     """
+    other, hidden = case.compared, case.hidden
     if hidden:
         look = {"size": 17, "colour": palette.QUIET, "anchor": "middle"}
         sheet.text(left + width / 2, top + 30, hidden if isinstance(hidden, str) else "outcome hidden", **look)

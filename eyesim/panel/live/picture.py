@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from ...draw import palette
-from ...draw.case import compared_case, shown_case
+from ...draw.case import shown_case
 from ...draw.drawing import Sheet
 from ...draw.front import TOP, VIEW, WIDTH, draw_from_front, front_sentence, turn_of
 from ...draw.picture import Picture
@@ -39,20 +39,20 @@ def live_picture(session, seat, compare=None, hidden=False, *, readout=False) ->
     """
     pose = session.settled
     hidden = True if hidden else False if pose.settled else "no outcome"
-    case = shown_case("live_picture", pose, hidden=hidden)
-    other = None if hidden else compared_case(case, compare, hidden)
-    rows = 0.0 if not readout else 96.0 if other is None else 122.0
+    compare = None if hidden else compare
+    case = shown_case("live_picture", pose, hidden=hidden, compare=compare, pupil=session["pupil"])
+    rows = 0.0 if not readout else 96.0 if compare is None else 122.0
     sheet = Sheet(2 * WIDTH, TOP + VIEW + 32.0 + rows, _LETTERS)
-    draw_from_front(sheet, 0.0, case, seat, other, hidden, session["pupil"], None)
+    draw_from_front(sheet, 0.0, case, seat)
     cuts = [_rightwards(meridian, turn_of(seat, case.eye.side)) for meridian in (0.0, 90.0)]
     for top, along in zip(_TOPS, cuts, strict=True):
-        _cut(sheet, top, case, along, other, hidden, session["pupil"])
+        _cut(sheet, top, case, along)
     bottom = TOP + VIEW + 22.0
     if readout:
         _done(sheet, bottom, session)
-        bottom = readout_row(sheet, WIDTH / 4, WIDTH * 1.5, bottom + 6.0, case, other, hidden)
+        bottom = readout_row(sheet, WIDTH / 4, WIDTH * 1.5, bottom + 6.0, case)
     sheet.caution(bottom)
-    sentence = front_sentence(case, seat, other, hidden)
+    sentence = front_sentence(case, seat)
     if not hidden:
         leans = [
             f"{abs(tilt_in_section(pose, m)):.1f} deg in the cut from {_ends_words(m, m + 180.0)}" for m in (0.0, 90.0)
@@ -67,9 +67,9 @@ def _rightwards(meridian, turn):
     return meridian if across > 0.5 or (abs(across) <= 0.5 and up > 0.0) else meridian + 180.0
 
 
-def _cut(sheet, top, case, along, other, hidden, pupil):
+def _cut(sheet, top, case, along):
     plane = sheet.plane(WIDTH + 12, top, WIDTH - 24, _HIGH, ZOOM, centre=(0.0, _MIDDLE))
-    draw_cut(plane, case, along, other, hidden, pupil, whole=False)
+    draw_cut(plane, case, along, whole=False)
     if top == _TOPS[0]:
         name_parts(plane, case.eye, along)
         sheet.scale_bar(WIDTH * 1.5 - ZOOM, top + _HIGH - 8, 2 * ZOOM, "2 mm")
