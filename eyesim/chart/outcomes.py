@@ -61,15 +61,13 @@ def cloud(outcomes, tolerance=DECENTRATION_LIMIT, compare=None, colour=None) -> 
         inside = share(each, each.pose.decentration < tolerance)
         _points(axes, each, tolerance, reach, i, scale)
         name = "" if len(both) == 1 else ("A: ", "B: ")[i]
-        axes.set_title(
-            f"{name}{percent(inside)} within {tolerance:g} mm{refraction.surprise_title(each, scale)}", **bold()
-        )
+        title, told = (scale.title(each), scale.words(each)) if scale else ("", "")
+        axes.set_title(f"{name}{percent(inside)} within {tolerance:g} mm{title}", **bold())
         within = f"{percent_long(inside)} within {tolerance:g} mm of the limbal centre"
-        words.append(
-            f"{name}{each.n} operations, {within}{refraction.surprise_words(each, scale)}{unsettled_words(each)}"
-        )
+        words.append(f"{name}{each.n} operations, {within}{told}{unsettled_words(each)}")
         every.append(axes)
-    refraction.draw_scale(figure, every, scale)
+    if scale:
+        scale.draw(figure, every)
     return finish(figure, "Where the optic's centre lies, seen from in front: " + "; ".join(words) + ".")
 
 
@@ -86,7 +84,7 @@ def _points(axes, outcomes, tolerance, reach, i, scale):
         look = {"s": 13, "alpha": fade, "linewidths": 0, "color": palette.SERIES[i], "marker": palette.MARKERS[i]}
         axes.scatter(x, y, **look)
     else:
-        refraction.draw_points(axes, x, y, outcomes.surprise[chosen], scale)
+        scale.draw_points(axes, x, y, outcomes.surprise[chosen])
     axes.add_patch(Circle((0, 0), tolerance, fill=False, edgecolor=palette.LIMIT, lw=2.0, ls=(0, (5, 2))))
     axes.plot([0], [0], "+", color=palette.INK, ms=13, mew=1.6)
     axes.set(xlim=(-reach, reach), ylim=(-reach, reach), aspect="equal")

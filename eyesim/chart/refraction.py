@@ -27,11 +27,55 @@ SHOWN = 2000
 
 @dataclasses.dataclass(frozen=True)
 class Scale:
-    """Colours of refraction surprise from -reach to reach [D]."""
+    """Colours of refraction surprise, and what a cloud draws and says by them."""
 
-    reach: float
     norm: object
     colours: object
+
+    def draw_points(self, axes, x, y, values):
+        """Draw cases [mm] by their surprise [D], those furthest from what was meant on top."""
+        order = np.argsort(np.abs(values))
+        for shape, size, strength, group in (
+            (_NONE, 22, 0.8, np.isnan(values)),
+            (_DOT, 9, 0.55, np.abs(values) <= _NEAR),
+            (_SHORT, 24, 0.85, values < -_NEAR),
+            (_LONG, 24, 0.85, values > _NEAR),
+        ):
+            chosen = order[group[order]]
+            look = {"s": size, "marker": shape, "linewidths": 0, "alpha": strength}
+            if shape == _NONE:
+                axes.scatter(x[chosen], y[chosen], **look | {"color": palette.INK, "linewidths": 1.2})
+            else:
+                axes.scatter(x[chosen], y[chosen], c=values[chosen], norm=self.norm, cmap=self.colours, **look)
+
+    def title(self, outcomes):
+        """Second line of a cloud's heading."""
+        return f"\n{percent(share(outcomes, np.abs(outcomes.surprise) <= _NEAR))} within {_NEAR:g} D"
+
+    def words(self, outcomes):
+        """Words on surprise for a cloud's sentence."""
+        return f", {_parts(outcomes)}"
+
+    def draw(self, figure, every):
+        """Draw the scale with its words below all these axes, and what the shapes mean."""
+        from matplotlib.cm import ScalarMappable
+        from matplotlib.lines import Line2D
+
+        shape = {"orientation": "horizontal", "fraction": 0.045, "aspect": 34, "extend": "both", "pad": 0.03}
+        bar = figure.colorbar(ScalarMappable(self.norm, self.colours), ax=every, **shape)
+        bar.set_label("myopic  ←   refraction surprise [D]   →  hyperopic", fontsize=TEXT, color=palette.INK)
+        bar.ax.tick_params(labelsize=SMALL, colors=palette.INK)
+        bar.ax.xaxis.set_major_formatter(_signed)
+        for limit in (-_NEAR, _NEAR):
+            bar.ax.axvline(limit, color="#ffffff", lw=2.0)
+        key = (
+            (_SHORT, palette.DIVERGING[1], f"over {_NEAR:g} D myopic"),
+            (_DOT, palette.DIVERGING[2], "nearer than that"),
+            (_LONG, palette.DIVERGING[3], f"over {_NEAR:g} D hyperopic"),
+        )
+        marks = [Line2D([], [], marker=shape, color=colour, ls="none", ms=6, label=name) for shape, colour, name in key]
+        look = {"fontsize": SMALL, "frameon": False, "handletextpad": 0.2, "columnspacing": 0.8}
+        figure.legend(handles=marks, loc="outside upper left", ncols=3, labelcolor=palette.INK, **look)
 
 
 def colour_scale(colour, several):
@@ -54,7 +98,7 @@ def colour_scale(colour, several):
     seen = sizes[np.isfinite(sizes)]
     reach = np.quantile(seen, 0.99) if len(seen) else 0.0
     reach = float(np.clip(np.ceil(2.0 * reach) / 2.0, *_ENDS))
-    return Scale(reach, Normalize(-reach, reach), LinearSegmentedColormap.from_list("surprise", palette.DIVERGING))
+    return Scale(Normalize(-reach, reach), LinearSegmentedColormap.from_list("surprise", palette.DIVERGING))
 
 
 def _surprise(where, outcomes):
@@ -63,57 +107,8 @@ def _surprise(where, outcomes):
     return outcomes.surprise
 
 
-def draw_points(axes, x, y, values, scale):
-    """Draw cases by colour and by shape, those furthest from what was meant on top.
-
-    Parameters
-    ----------
-    axes : Axes
-    x, y, values : (n,) array [mm], [mm], [D]
-        Places and surprises.
-    scale : Scale
-    """
-    order = np.argsort(np.abs(values))
-    for shape, size, strength, group in (
-        (_NONE, 22, 0.8, np.isnan(values)),
-        (_DOT, 9, 0.55, np.abs(values) <= _NEAR),
-        (_SHORT, 24, 0.85, values < -_NEAR),
-        (_LONG, 24, 0.85, values > _NEAR),
-    ):
-        chosen = order[group[order]]
-        look = {"s": size, "marker": shape, "linewidths": 0, "alpha": strength}
-        if shape == _NONE:
-            axes.scatter(x[chosen], y[chosen], **look | {"color": palette.INK, "linewidths": 1.2})
-        else:
-            axes.scatter(x[chosen], y[chosen], c=values[chosen], norm=scale.norm, cmap=scale.colours, **look)
-
-
 def _signed(value, _):
     return f"{value:+g}".replace("-", "\N{MINUS SIGN}") if value else "0"
-
-
-def surprise_title(outcomes, scale):
-    """Second line of a cloud's heading.
-
-    Parameters
-    ----------
-    outcomes : Outcomes
-    scale : Scale or None
-    """
-    if scale is None:
-        return ""
-    return f"\n{percent(share(outcomes, np.abs(outcomes.surprise) <= _NEAR))} within {_NEAR:g} D"
-
-
-def surprise_words(outcomes, scale):
-    """Words on surprise for a cloud's sentence.
-
-    Parameters
-    ----------
-    outcomes : Outcomes
-    scale : Scale or None
-    """
-    return "" if scale is None else f", {_parts(outcomes)}"
 
 
 def _parts(outcomes):
@@ -129,38 +124,6 @@ def _parts(outcomes):
 def _blind(outcomes):
     count = int(np.sum(is_settled(outcomes) & ~outcomes.sight.seen))
     return f", {count} without a refraction" if count else ""
-
-
-def draw_scale(figure, every, scale):
-    """Draw the scale of colours with its words below, and what the shapes mean.
-
-    Parameters
-    ----------
-    figure : Figure
-    every : list of Axes
-        Beside which it stands.
-    scale : Scale or None
-    """
-    if scale is None:
-        return
-    from matplotlib.cm import ScalarMappable
-    from matplotlib.lines import Line2D
-
-    shape = {"orientation": "horizontal", "fraction": 0.045, "aspect": 34, "extend": "both", "pad": 0.03}
-    bar = figure.colorbar(ScalarMappable(scale.norm, scale.colours), ax=every, **shape)
-    bar.set_label("myopic  ←   refraction surprise [D]   →  hyperopic", fontsize=TEXT, color=palette.INK)
-    bar.ax.tick_params(labelsize=SMALL, colors=palette.INK)
-    bar.ax.xaxis.set_major_formatter(_signed)
-    for limit in (-_NEAR, _NEAR):
-        bar.ax.axvline(limit, color="#ffffff", lw=2.0)
-    key = (
-        (_SHORT, palette.DIVERGING[1], f"over {_NEAR:g} D myopic"),
-        (_DOT, palette.DIVERGING[2], "nearer than that"),
-        (_LONG, palette.DIVERGING[3], f"over {_NEAR:g} D hyperopic"),
-    )
-    marks = [Line2D([], [], marker=shape, color=colour, ls="none", ms=6, label=name) for shape, colour, name in key]
-    look = {"fontsize": SMALL, "frameon": False, "handletextpad": 0.2, "columnspacing": 0.8, "labelcolor": palette.INK}
-    figure.legend(handles=marks, loc="outside upper left", ncols=3, **look)
 
 
 @plain_errors

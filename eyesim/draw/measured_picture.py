@@ -63,9 +63,10 @@ class _Pen:
         self.plane.path(points, closed=closed, stroke=_DARK, width=3.6 * self.one)
         self.plane.path(points, closed=closed, stroke=colour, width=1.6 * self.one, dash=dash)
 
-    def dot(self, point, colour, size=3.0):
-        """Draw a small disc."""
-        self.plane.disc(np.asarray(point) * [1.0, -1.0], size * self.one, fill=colour, stroke=_DARK, width=self.one)
+    def dots(self, points, colour):
+        """Draw small discs at points (..., 2)."""
+        for point in np.reshape(points, (-1, 2)) * [1.0, -1.0]:
+            self.plane.disc(point, 3.0 * self.one, fill=colour, stroke=_DARK, width=self.one)
 
     def cross(self, point, colour, size=8.0):
         """Draw a cross: a centre."""
@@ -97,13 +98,13 @@ def _front(pen, points, result):
     for one in result.marks:
         spot = points.of[one.name].mean(axis=0)
         pen.line([limbus.centre, spot], _LIGHT, dash=_DASHES)
-        pen.dot(spot, _LIGHT)
+        pen.dots(spot, _LIGHT)
         text = f"{one.name}: {whole_degrees(one.meridian.value)}\N{DEGREE SIGN}"
         pen.words(spot, text, spot[0] > limbus.centre[0], -14.0, _LIGHT)
     for one in result.lines:
         start, end = points.of[one.name][[0, -1]]
         pen.line([start, end], _LIGHT)
-        pen.dot(start, _LIGHT)
+        pen.dots(start, _LIGHT)
         text = f"{one.name}: {one.limbus_angle.value:.0f}\N{DEGREE SIGN}"
         pen.words(end, text, end[0] > limbus.centre[0], 14.0 if end[1] > start[1] else -14.0, _LIGHT)
     _ruler(pen, points)
@@ -112,8 +113,7 @@ def _front(pen, points, result):
 def _points(pen, points, _):
     """Draw the points as they were set, and nothing else."""
     for name, places in points.of.items():
-        for point in places:
-            pen.dot(point, _LIMBUS if name == "limbus" else _LIGHT)
+        pen.dots(places, _LIMBUS if name == "limbus" else _LIGHT)
 
 
 def _edge(pen, points, name, colour, result):
@@ -121,8 +121,7 @@ def _edge(pen, points, name, colour, result):
     edge = fit_ellipse(points.of[name], name, floor=result.click)
     phi = np.linspace(0.0, 2.0 * np.pi, 121)[:-1]
     pen.line(edge.centre + np.stack([np.cos(phi), np.sin(phi)], axis=1) @ edge.shape, colour, closed=True)
-    for point in points.of[name]:
-        pen.dot(point, colour)
+    pen.dots(points.of[name], colour)
     return edge
 
 
@@ -134,16 +133,14 @@ def _side(pen, points, result):
         way = np.linalg.svd(places - middle)[2][0]
         along = (places - middle) @ way
         pen.line([middle + 1.06 * end * way for end in (along.min(), along.max())], colour)
-        for point in places:
-            pen.dot(point, colour)
+        pen.dots(places, colour)
     _ruler(pen, points)
 
 
 def _ruler(pen, points):
     if "ruler" in points.of:
         pen.line(points.of["ruler"], "#ffffff", dash=_DASHES)
-        for end in points.of["ruler"]:
-            pen.dot(end, "#ffffff")
+        pen.dots(points.of["ruler"], "#ffffff")
 
 
 def _words(result):

@@ -170,7 +170,7 @@ def _usual_hands():
     return SimpleNamespace(**{name: usual_error(name) for name in ERRORS})
 
 
-def measured_errors(rows, start, sides=True, weight=WEIGHT):
+def measured_errors(rows, start, sides=True):
     """Errors that a log says, drawn towards the cohort while the log is short: {quantity: `Error`}.
 
     Parameters
@@ -181,8 +181,6 @@ def measured_errors(rows, start, sides=True, weight=WEIGHT):
         The cohort.
     sides : bool
         Judge the two sides apart where the log tells them.
-    weight : float [1]
-        Attempts that the cohort counts for.
 
     Returns
     -------
@@ -196,7 +194,7 @@ def measured_errors(rows, start, sides=True, weight=WEIGHT):
     for name in measured:
         mine = [row for row in rows if row.quantity == name]
         apart = sides and any(row.side for row in mine)
-        judged = [_side(name, mine, k, start, weight) for k in ((0, 1) if apart else (None,))]
+        judged = [_side(name, mine, k, start) for k in ((0, 1) if apart else (None,))]
         found[name] = _error(name, judged, start)
     held = {one for name in measured for one in HOLDS.get(name, ())}
     if "needle_bend" in held and not {"iris_angle", "limbus_angle"} <= set(measured):
@@ -204,10 +202,10 @@ def measured_errors(rows, start, sides=True, weight=WEIGHT):
     return {name: Error() for name in held} | found
 
 
-def _side(name, rows, k, start, weight):
+def _side(name, rows, k, start):
     """Skill of one side; of both together where k is None."""
     wanted = rows if k is None else [row for row in rows if row.side in ("", ("first", "second")[k])]
-    return skill(name, [row.miss for row in wanted], usual_prior(name, start, k, weight))
+    return skill(name, [row.miss for row in wanted], usual_prior(name, start, k))
 
 
 def _error(name, judged, start):

@@ -29,15 +29,15 @@ def column(*children, look=""):
     return {"kind": "column", "children": list(children), "look": look}
 
 
-def group(words, *children, look=""):
+def group(words, *children):
     """Put controls that belong together under a name.
 
     Parameters
     ----------
-    words, look : str
+    words : str
     *children : dict
     """
-    return {"kind": "group", "words": words, "children": list(children), "look": look}
+    return {"kind": "group", "words": words, "children": list(children), "look": ""}
 
 
 def fold(words, *children, look="", start=False):
