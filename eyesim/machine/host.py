@@ -70,6 +70,8 @@ def _free_port(port: int | None) -> int:
 def serve(server: Server, *, port: int | None, browser: bool) -> int:
     """Start a server, say where its page is, and close it with the keyboard; meanwhile the solver is compiled.
 
+    Raises LearnerError if the port is taken, or the server does not start.
+
     Parameters
     ----------
     server : Server
@@ -82,11 +84,6 @@ def serve(server: Server, *, port: int | None, browser: bool) -> int:
     -------
     int
         Exit code of the server; 0 if it was stopped by the keyboard.
-
-    Raises
-    ------
-    LearnerError
-        If the port is taken, or the server does not start.
     """
     port, token = _free_port(port), os.environ.get("JUPYTER_TOKEN") or secrets.token_hex(24)
     site = f"http://{server.host}:{port}"
@@ -129,10 +126,7 @@ def _end_as_by_keyboard():
 def _wait_until_served(process, name, address, token, log):
     """Return when the server of that name answers at an address.
 
-    Raises
-    ------
-    LearnerError
-        If it ends or does not answer within 90 seconds.
+    Raises LearnerError if it ends or does not answer within 90 seconds.
     """
     ask = urllib.request.Request(address, headers={"Authorization": f"token {token}"})
     straight = urllib.request.build_opener(urllib.request.ProxyHandler({}))

@@ -43,10 +43,7 @@ class LessonCopy:
 def shipped_lessons() -> Path:
     """Folder of the lessons as shipped: in a checkout of the project, or in the installed package.
 
-    Raises
-    ------
-    LearnerError
-        If there is none.
+    Raises LearnerError if there is none.
     """
     package = Path(__file__).resolve().parent.parent
     for folder in (package.parent / "notebooks", package / "_notebooks"):
@@ -57,6 +54,8 @@ def shipped_lessons() -> Path:
 
 def copy_lessons(source: Path, folder: Path) -> list[LessonCopy]:
     """Copy all lessons to the learner's folder, never over anything the learner has changed.
+
+    Raises LearnerError if the folder cannot be made or written to.
 
     Parameters
     ----------
@@ -69,11 +68,6 @@ def copy_lessons(source: Path, folder: Path) -> list[LessonCopy]:
     -------
     list of LessonCopy
         One a lesson, in the order of their names.
-
-    Raises
-    ------
-    LearnerError
-        If the folder cannot be made or written to.
     """
     try:
         folder.mkdir(parents=True, exist_ok=True)

@@ -70,10 +70,7 @@ class AnswerSheet:
     def keep(self, name, answered):
         """Keep an answer, or take it back (None); it is in the file when this returns.
 
-        Raises
-        ------
-        LearnerError
-            If it was handed in already, or cannot be written: says why. What was kept before stays.
+        Raises LearnerError if it was handed in already, or cannot be written: says why. What was kept before stays.
         """
         entry = self.entry(name)
         if self.closed:
@@ -153,17 +150,14 @@ class AnswerSheet:
 def open_sheet(assignment, person):
     """Answers of a person to the assignment in a file; they are kept beside it.
 
+    Raises LearnerError if the assignment or the answers cannot be read.
+
     Parameters
     ----------
     assignment : str or Path
         File of the assignment.
     person : str
         Id as in the roster.
-
-    Raises
-    ------
-    LearnerError
-        If the assignment or the answers cannot be read.
     """
     if not isinstance(person, str) or not person.strip():
         raise LearnerError("person is your id as your director gave it, a text.")

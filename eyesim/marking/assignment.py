@@ -165,14 +165,11 @@ def _item_text(entry):
 def read_assignment(path):
     """Read an assignment from a file.
 
+    Raises LearnerError if it cannot be read, or asks for what there is not: says where.
+
     Parameters
     ----------
     path : str or Path
-
-    Raises
-    ------
-    LearnerError
-        If it cannot be read, or asks for what there is not: says where.
     """
     path = Path(path)
     try:

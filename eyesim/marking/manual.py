@@ -35,14 +35,11 @@ class ManualMark:
 def read_manual_marks(path):
     """Lines that were filled in, by id and question; none if there is no such file.
 
+    Raises LearnerError if there is one that cannot be read, or that has lost a column: says which.
+
     Parameters
     ----------
     path : str or Path
-
-    Raises
-    ------
-    LearnerError
-        If there is one that cannot be read, or that has lost a column: says which.
     """
     path, found = Path(path), {}
     if not path.is_file():

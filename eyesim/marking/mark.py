@@ -124,7 +124,7 @@ class HandedIn:
 
 
 def collect(folder, assignment, roster):
-    """Read all hand-ins of a folder and the folders in it.
+    """Read all hand-ins of a folder and the folders in it. Raises LearnerError if there is no such folder.
 
     Parameters
     ----------
@@ -135,11 +135,6 @@ def collect(folder, assignment, roster):
     Returns
     -------
     Collection
-
-    Raises
-    ------
-    LearnerError
-        If there is no such folder.
     """
     folder = Path(folder)
     if not folder.is_dir():

@@ -63,6 +63,9 @@ class Roster:
 def read_roster(path):
     """Read a roster from a file.
 
+    Raises LearnerError if it is no text in UTF-8, too large, has no column that says who somebody is, or nobody is in
+    it.
+
     Parameters
     ----------
     path : str or Path
@@ -70,11 +73,6 @@ def read_roster(path):
     Returns
     -------
     Roster
-
-    Raises
-    ------
-    LearnerError
-        If it is no text in UTF-8, too large, has no column that says who somebody is, or nobody is in it.
     """
     path = Path(path)
     return parse_roster(read_text(path, "roster"), path.name)

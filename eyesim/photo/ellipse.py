@@ -104,6 +104,8 @@ class Ellipse:
 def fit_ellipse(points, what="the edge", *, floor=CLICK):
     """Fit the nearest ellipse to points.
 
+    Raises LearnerError if they are too few, lie on too short an arc, or are no ellipse: says which.
+
     Parameters
     ----------
     points : (n, 2) array [px]
@@ -115,11 +117,6 @@ def fit_ellipse(points, what="the edge", *, floor=CLICK):
     Returns
     -------
     Ellipse
-
-    Raises
-    ------
-    LearnerError
-        If they are too few, lie on too short an arc, or are no ellipse: says which.
     """
     points = checked_points(points, what)
     different = len(np.unique(points, axis=0))
@@ -145,17 +142,14 @@ def fit_ellipse(points, what="the edge", *, floor=CLICK):
 def checked_points(points, what, least=1):
     """Return points (n, 2) [px] as an array, if that is what they are.
 
+    Raises LearnerError if they are fewer than `least`, not pairs, or not finite.
+
     Parameters
     ----------
     points : (n, 2) array [px]
     what : str
         What they lie on, for the words.
     least : int
-
-    Raises
-    ------
-    LearnerError
-        If they are fewer than `least`, not pairs, or not finite.
     """
     try:
         points = np.asarray(points, float)

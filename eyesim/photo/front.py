@@ -124,6 +124,9 @@ class Frontal:
 def measure_front(points, known):
     """Measure an eye in a photograph from in front.
 
+    Raises LearnerError if the points are too few, are no ellipse, cannot lie so in an eye, or nothing says how large it
+    is.
+
     Parameters
     ----------
     points : Points or dict
@@ -134,11 +137,6 @@ def measure_front(points, known):
     Returns
     -------
     Frontal
-
-    Raises
-    ------
-    LearnerError
-        If the points are too few, are no ellipse, cannot lie so in an eye, or nothing says how large it is.
     """
     must_be("measure_front", "known", known, Known)
     points = points if isinstance(points, Points) else make_points(points)

@@ -21,6 +21,8 @@ _SIDES = {"1": "first", "2": "second"}
 def log_rows(found, first, second, when=None, **common):
     """Make rows of a practice log from what a photograph from in front showed.
 
+    Raises LearnerError if nothing of a pass was measured, or a miss is beyond what is sensible.
+
     Parameters
     ----------
     found : Frontal
@@ -37,11 +39,6 @@ def log_rows(found, first, second, when=None, **common):
     -------
     tuple of Measurement
         Meridian and distance behind the limbus of each mark, angle to the limbus of each line.
-
-    Raises
-    ------
-    LearnerError
-        If nothing of a pass was measured, or a miss is beyond what is sensible.
     """
     must_be("log_rows", "found", found, Frontal)
     aims = {"first": first, "second": second}

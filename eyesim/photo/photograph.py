@@ -51,13 +51,7 @@ class Photograph:
         return f"data:image/jpeg;base64,{b64encode(self.shown).decode()}"
 
     def check(self, points):
-        """Refuse points that lie outside the photograph.
-
-        Raises
-        ------
-        LearnerError
-            If one does: says which.
-        """
+        """Refuse points that lie outside the photograph. Raises LearnerError if one does: says which."""
         for name, places in points.of.items() if isinstance(points, Points) else points.items():
             for i, (x, y) in enumerate(places, 1):
                 if not (0.0 <= x <= self.width and 0.0 <= y <= self.height):
@@ -73,6 +67,8 @@ class Photograph:
 def read_photograph(path):
     """Read a photograph from a JPEG or PNG file.
 
+    Raises LearnerError if it cannot be read, is no photograph, broken, too large or too small.
+
     Parameters
     ----------
     path : str or Path
@@ -80,11 +76,6 @@ def read_photograph(path):
     Returns
     -------
     Photograph
-
-    Raises
-    ------
-    LearnerError
-        If it cannot be read, is no photograph, broken, too large or too small.
     """
     return decode_photograph(read_content(path, "photograph", LARGEST), Path(path).name)
 

@@ -69,18 +69,13 @@ class Points:
 
 
 def make_points(named, ruler=None):
-    """Make `Points` of pairs of numbers.
+    """Make `Points` of pairs of numbers. Raises LearnerError if a name is unknown or a point is no place.
 
     Parameters
     ----------
     named : dict
         Name of what they lie on to pairs (x, y) [px], y down.
     ruler : float or None [mm]
-
-    Raises
-    ------
-    LearnerError
-        If a name is unknown or a point is no place.
     """
     if not isinstance(named, dict):
         raise LearnerError("Points are given by what they lie on, such as {'limbus': [(412, 120), ...], 'optic': ...}.")
@@ -98,10 +93,7 @@ def _feature(name):
 def read_points(path):
     """Read points from a file.
 
-    Raises
-    ------
-    LearnerError
-        If it cannot be read, has no columns what, x and y, or holds no points.
+    Raises LearnerError if it cannot be read, has no columns what, x and y, or holds no points.
     """
     path = Path(path)
     return parse_points(read_text(path, "table of points"), path.name)

@@ -71,6 +71,8 @@ class Side:
 def measure_side(points, known, *, front="up", meridian=None):
     """Measure tilt and depth of an optic from the side.
 
+    Raises LearnerError if points are missing or lie too close together.
+
     Parameters
     ----------
     points : Points or dict
@@ -85,11 +87,6 @@ def measure_side(points, known, *, front="up", meridian=None):
     Returns
     -------
     Side
-
-    Raises
-    ------
-    LearnerError
-        If points are missing or lie too close together.
     """
     must_be("measure_side", "known", known, Known)
     if front not in _TO_UP:

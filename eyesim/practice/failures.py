@@ -105,6 +105,8 @@ def failed_by_outcome(
 ):
     """Judge attempts by what they would have left in an eye where all else goes as planned.
 
+    Raises LearnerError if there are no attempts, or the plan itself lies outside the limits or does not settle.
+
     Parameters
     ----------
     attempts : sequence of Attempt
@@ -120,11 +122,6 @@ def failed_by_outcome(
     Returns
     -------
     Failures
-
-    Raises
-    ------
-    LearnerError
-        If there are no attempts, or the plan itself lies outside the limits or does not settle.
     """
     limits = checked_limits(decentration, tilt)
     _some(attempts)
@@ -144,6 +141,8 @@ def failed_by_outcome(
 def failed_by_error(attempts, tolerances=None):
     """Judge attempts by their errors alone: one that is beyond its tolerance fails the attempt.
 
+    Raises LearnerError if there are no attempts, or a tolerance is no number or of nothing that can be measured.
+
     Parameters
     ----------
     attempts : sequence of Attempt
@@ -153,11 +152,6 @@ def failed_by_error(attempts, tolerances=None):
     Returns
     -------
     Failures
-
-    Raises
-    ------
-    LearnerError
-        If there are no attempts, or a tolerance is no number or of nothing that can be measured.
     """
     _some(attempts)
     allowed = dict(TOLERANCES)

@@ -152,6 +152,8 @@ class SequentialTest:
 def learning_curve(failures, rates=None):
     """Follow attempts until competence has been shown, and watch whether it is kept.
 
+    Raises LearnerError if there are no attempts, or one neither failed nor succeeded.
+
     Parameters
     ----------
     failures : Failures or sequence of bool
@@ -162,11 +164,6 @@ def learning_curve(failures, rates=None):
     Returns
     -------
     Curve
-
-    Raises
-    ------
-    LearnerError
-        If there are no attempts, or one neither failed nor succeeded.
     """
     failed, rule, rates = _checked(failures, rates)
     walks = {"learning": cusum.learning_walk(rates), "watch": cusum.watch_walk(rates)}

@@ -88,10 +88,7 @@ class Log:
     def only(self, **wanted):
         """Rows with given values, such as `side="second"`, `quantity="iris_angle"`.
 
-        Raises
-        ------
-        LearnerError
-            If a row has no such field.
+        Raises LearnerError if a row has no such field.
         """
         for name in wanted:
             known_name("A row of the log", name, [f.name for f in dataclasses.fields(Measurement)])
@@ -114,6 +111,8 @@ class Log:
 def read_log(path):
     """Read a practice log from a file.
 
+    Raises LearnerError if it cannot be read at all, is too large, is in UTF-16, or has neither a head nor a single row.
+
     Parameters
     ----------
     path : str or Path
@@ -121,11 +120,6 @@ def read_log(path):
     Returns
     -------
     Log
-
-    Raises
-    ------
-    LearnerError
-        If it cannot be read at all, is too large, is in UTF-16, or has neither a head nor a single row.
     """
     return parse_log(read_content(path, "practice log"))
 
@@ -213,23 +207,16 @@ def line_ending(content):
     return CUT_OFF.encode() + b"\r\n" if reader.bad_lines else b"\r\n"
 
 
-def addition(content, *rows):
+def addition(content, *rows) -> bytes:
     """Return what is written behind a log to add rows: an end for a half-written line, a head if there is none.
+
+    Raises LearnerError if the log is in UTF-16, so that nothing can be added to it.
 
     Parameters
     ----------
     content : bytes
         Of the log so far; empty for a new one.
     *rows : Measurement
-
-    Returns
-    -------
-    bytes
-
-    Raises
-    ------
-    LearnerError
-        If the log is in UTF-16, so that nothing can be added to it.
     """
     _check_encoding(content)
     end, new = line_ending(content), b""
@@ -243,17 +230,13 @@ def add(path, *rows):
     """Add rows to a practice log, which is begun if it is not there; nothing that is in it ever changes.
 
     The rows are on the disk, all of them or none, when this returns. A line that an earlier crash left half written is
-    closed off first.
+    closed off first. Raises LearnerError if the file cannot be written to, is too large, or another program keeps it to
+    itself.
 
     Parameters
     ----------
     path : str or Path
     *rows : Measurement
-
-    Raises
-    ------
-    LearnerError
-        If the file cannot be written to, is too large, or another program keeps it to itself.
     """
     for row in rows:
         if not isinstance(row, Measurement):
@@ -261,22 +244,15 @@ def add(path, *rows):
     append(Path(path), "practice log", lambda content: addition(content, *rows))
 
 
-def parse_row(words):
+def parse_row(words) -> Measurement:
     """Row of a practice log from words such as "aim=5"; of today, unless another day is among them.
+
+    Raises LearnerError if a word is not a name with its value, a name is unknown or missing, or a value makes no sense.
 
     Parameters
     ----------
     words : iterable of str
         Names of columns with their values.
-
-    Returns
-    -------
-    Measurement
-
-    Raises
-    ------
-    LearnerError
-        If a word is not a name with its value, a name is unknown or missing, or a value makes no sense.
     """
     given = {"when": today()}
     for word in words:
@@ -292,13 +268,7 @@ def parse_row(words):
 
 
 def check_day(row):
-    """Return a row that is about to be added.
-
-    Raises
-    ------
-    LearnerError
-        If its day lies ahead.
-    """
+    """Return a row that is about to be added. Raises LearnerError if its day lies ahead."""
     if row.when > today() + datetime.timedelta(days=1):  # where the day begins sooner it is tomorrow
         raise LearnerError(
             f"The day (when), {row.when.isoformat()}, lies ahead; a pass is written down once it is made."

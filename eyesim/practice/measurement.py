@@ -46,6 +46,8 @@ _CHOICES = {
 class Measurement:
     """One quantity of one attempt.
 
+    Raises LearnerError if a value is missing or makes no sense: says which, what was given, and what would.
+
     Parameters
     ----------
     when : date or str
@@ -64,11 +66,6 @@ class Measurement:
     rater : str
         Who measured.
     note : str
-
-    Raises
-    ------
-    LearnerError
-        If a value is missing or makes no sense: says which, what was given, and what would.
     """
 
     when: datetime.date
@@ -136,10 +133,7 @@ def today():
 def read_day(given):
     """Day from a date or its text: year-month-day, day.month.year, or slashes if only one reading makes sense.
 
-    Raises
-    ------
-    LearnerError
-        If it is no day, or could be two.
+    Raises LearnerError if it is no day, or could be two.
     """
     if isinstance(given, datetime.date):
         return given.date() if isinstance(given, datetime.datetime) else given

@@ -79,17 +79,12 @@ def mean_run(walk, rate):
     """Mean number of attempts until a chart signals, for somebody who fails at a rate.
 
     The chain is followed until what is left of it shrinks by the same factor each time; from there on the sum is a
-    geometric one.
+    geometric one. Raises LearnerError if it hardly ever signals.
 
     Parameters
     ----------
     walk : Walk
     rate : float [1]
-
-    Raises
-    ------
-    LearnerError
-        If it hardly ever signals.
     """
     rate = _rate(rate)
     values, chances = np.array([walk.start]), np.array([1.0])

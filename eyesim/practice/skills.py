@@ -56,7 +56,7 @@ def _mean(rows):
 
 
 def skills(log, by=None, cohort=None):
-    """Judge every quantity that a log holds.
+    """Judge every quantity that a log holds. Raises LearnerError if attempts cannot be grouped by that.
 
     Parameters
     ----------
@@ -69,11 +69,6 @@ def skills(log, by=None, cohort=None):
     Returns
     -------
     tuple of Skill
-
-    Raises
-    ------
-    LearnerError
-        If attempts cannot be grouped by that.
     """
     if by is not None and (not isinstance(by, str) or by not in GROUPS):
         raise LearnerError(f"Attempts are grouped by {', '.join(GROUPS)}, or None; {short(by)} was given.")

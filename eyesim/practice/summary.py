@@ -51,6 +51,8 @@ def raters(log):
 def summarize(log):
     """Say what a log tells of its hands: skills, raters, the learning curve, and the drill that would gain most.
 
+    Raises LearnerError if no row of it can be used.
+
     Parameters
     ----------
     log : Log
@@ -59,11 +61,6 @@ def summarize(log):
     -------
     str
         A line each.
-
-    Raises
-    ------
-    LearnerError
-        If no row of it can be used.
     """
     if not log.rows:
         raise LearnerError(f"{log!r} There is nothing in it to go by.")

@@ -18,6 +18,8 @@ PATIENCE = 20.0
 def append(path: Path, what: str, more) -> None:
     """Add to a file, which is begun if it is not there; what is in it never changes.
 
+    Raises LearnerError if it cannot be written to, is too large, or another program keeps it to itself.
+
     Parameters
     ----------
     path : Path
@@ -25,11 +27,6 @@ def append(path: Path, what: str, more) -> None:
         What it is, for the words: "practice log".
     more : callable
         Of the bytes that are in the file: the bytes to be written behind them.
-
-    Raises
-    ------
-    LearnerError
-        If it cannot be written to, is too large, or another program keeps it to itself.
     """
     try:
         with _alone(path, what) as file:

@@ -64,16 +64,13 @@ def check_writable(folder: Path) -> None:
 def refuse_to_overwrite(folder: Path, names, what: str = "earlier results") -> None:
     """See that nothing of the names is in a folder.
 
+    Raises LearnerError if something is: says what, and how to have it overwritten.
+
     Parameters
     ----------
     folder, names : Path, iterable of str
     what : str
         What would be lost, for the words.
-
-    Raises
-    ------
-    LearnerError
-        If something is: says what, and how to have it overwritten.
     """
     there = [name for name in names if os.path.exists(folder / name)]  # one that may not be asked: writing says so
     if there:
@@ -86,6 +83,8 @@ def refuse_to_overwrite(folder: Path, names, what: str = "earlier results") -> N
 def write_all(folder: Path, content: dict[str, bytes], what: str = "Results") -> None:
     """Write files into a folder, which is made if it is not there; each is there as a whole or not at all.
 
+    Raises LearnerError if the system refuses.
+
     Parameters
     ----------
     folder : Path
@@ -93,11 +92,6 @@ def write_all(folder: Path, content: dict[str, bytes], what: str = "Results") ->
         Of each file, by its name.
     what : str
         What they are, for the words.
-
-    Raises
-    ------
-    LearnerError
-        If the system refuses.
     """
     try:
         folder.mkdir(parents=True, exist_ok=True)

@@ -29,18 +29,14 @@ _UNITS = {
 def read_number(answer, unit):
     """Read a number in `unit` from a number, or from text such as "0,54 mm" (point or comma).
 
-    A minus may be written as such, as a hyphen or as an en dash.
+    A minus may be written as such, as a hyphen or as an en dash. Raises LearnerError if it is neither, not finite, or
+    its unit measures something else.
 
     Parameters
     ----------
     answer : float or str
     unit : str
         "mm", "deg", "mN", "D", "%", "times", or "" of a plain number.
-
-    Raises
-    ------
-    LearnerError
-        If it is neither, not finite, or its unit measures something else.
     """
     if isinstance(answer, np.ndarray) and answer.ndim == 0:
         answer = answer[()]  # one number, as a calculation with arrays leaves it
@@ -69,15 +65,12 @@ def read_number(answer, unit):
 def read_choice(answer, choices):
     """Index of the choice that an answer means: its letter, its key or its own words.
 
+    Raises LearnerError if it means none.
+
     Parameters
     ----------
     answer : str
     choices : list of (key, words)
-
-    Raises
-    ------
-    LearnerError
-        If it means none.
     """
     letters = LETTERS[: len(choices)]
     if not isinstance(answer, str):
@@ -92,17 +85,14 @@ def read_choice(answer, choices):
 def read_dict(answer, names, example):
     """Check that an answer is a dict whose keys are among `names`; return it.
 
+    Raises LearnerError if not; shows the example.
+
     Parameters
     ----------
     answer : dict
     names : list of str
     example : str
         For the words where it is none.
-
-    Raises
-    ------
-    LearnerError
-        If not; shows the example.
     """
     if not isinstance(answer, dict):
         raise LearnerError(f"A plan is wanted, such as {example}; {_kind(answer)} was given.")
@@ -116,6 +106,8 @@ def read_dict(answer, names, example):
 def read_side(given, base, allowed):
     """Fixation of one side from a dict of fields, or from a Fixation that differs from `base` in these only.
 
+    Raises LearnerError if something else was changed, or a value is out of range.
+
     Parameters
     ----------
     given : dict or Fixation
@@ -123,11 +115,6 @@ def read_side(given, base, allowed):
         As the exercise sets it.
     allowed : tuple of str
         Fields that may be chosen.
-
-    Raises
-    ------
-    LearnerError
-        If something else was changed, or a value is out of range.
     """
     if isinstance(given, Fixation):
         if given.shape != ():

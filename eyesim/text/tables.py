@@ -20,33 +20,25 @@ _LIVE = ("=", "+", "-", "@", "\t", "\r")  # what a spreadsheet takes for the beg
 def read_text(path, what):
     """Text of a file in UTF-8, of which there is not too much.
 
+    Raises LearnerError if it cannot be read, is too large, or is no text in UTF-8: says in which line.
+
     Parameters
     ----------
     path : str or Path
     what : str
         What it should be, for the words: "roster".
-
-    Raises
-    ------
-    LearnerError
-        If it cannot be read, is too large, or is no text in UTF-8: says in which line.
     """
     return _decoded(read_content(path, what), f"The {what} {Path(path).name}")
 
 
 def read_content(path, what, largest=LARGEST):
-    """Bytes of a file of which there is not too much.
+    """Bytes of a file of which there is not too much. Raises LearnerError if it cannot be read, or is too large.
 
     Parameters
     ----------
     path, what
         As for `read_text`.
     largest : int [bytes]
-
-    Raises
-    ------
-    LearnerError
-        If it cannot be read, or is too large.
     """
     path = Path(path)
     try:
@@ -98,6 +90,8 @@ def cells(row, columns):
 def parse_table(text, what, hint=""):
     """Read a table from the text of a CSV file, its head now and its lines one by one.
 
+    Raises LearnerError if nothing is in it, or it cannot be read beyond some line.
+
     Parameters
     ----------
     text : str
@@ -109,11 +103,6 @@ def parse_table(text, what, hint=""):
     Returns
     -------
     Table
-
-    Raises
-    ------
-    LearnerError
-        If nothing is in it, or it cannot be read beyond some line.
     """
     lines = _numbered(text, what, hint)
     _, head = next(lines)
