@@ -23,6 +23,8 @@ class Eye:
                  ( \ iris --- / )
           wall    \          /       centre of the wall's sphere on the axis
 
+    Raises LearnerError if a value is out of its sensible range, or the wall cannot pass through the limbus.
+
     Parameters
     ----------
     white_to_white : float or array [mm]
@@ -52,11 +54,6 @@ class Eye:
     sight_x, sight_y : float or array [deg]
         Direction of the line of sight, out of the eye, from its axis: to the observer's right, and upwards. Most
         eyes look some 5 degrees to the nasal side, which is the observer's right of a right eye.
-
-    Raises
-    ------
-    LearnerError
-        If a value is out of its sensible range, or the wall cannot pass through the limbus.
 
     Notes
     -----

@@ -27,6 +27,8 @@ class Lens:
           <-(|           /
               '\.____.-'
 
+    Raises LearnerError if a value is out of its sensible range.
+
     Parameters
     ----------
     optic_diameter, haptic_length, haptic_diameter : float or array [mm]
@@ -52,11 +54,6 @@ class Lens:
     toric_marks : float or array [deg]
         Where the marks of a toric optic stand: its meridian of least power, from the first haptic's root, seen from
         its front.
-
-    Raises
-    ------
-    LearnerError
-        If a value is out of its sensible range.
 
     Notes
     -----

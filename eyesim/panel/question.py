@@ -115,13 +115,7 @@ class Ask(Panel):
         return f"{head}Your answer: {self._answer_words()} ({self.confidence}). {self.feedback.words}"
 
     def picture(self):
-        """Picture that the reveal draws: the result, beside the eye from the side.
-
-        Raises
-        ------
-        LearnerError
-            Before committing.
-        """
+        """Picture that the reveal draws, beside the eye from the side. Raises LearnerError until committed."""
         if not self.committed:
             raise LearnerError("The picture belongs to the result: commit to an answer first.")
         return self._picture()
