@@ -80,15 +80,8 @@ def agreement(
     d = one - other
     limits = [_limit(d, sign * multiple, unit, plain) for sign in (-1.0, 1.0)]
     readings = np.stack([one, other], axis=1)
-    return Agreement(
-        len(d),
-        mean(d, unit=unit),
-        *limits,
-        within_spread(readings, unit),
-        reliability(readings),
-        tuple(raters),
-        quantity,
-    )
+    judged = within_spread(readings, unit), reliability(readings)
+    return Agreement(len(d), mean(d, unit=unit), *limits, *judged, tuple(raters), quantity)
 
 
 def _limit(d, multiple, unit, plain):

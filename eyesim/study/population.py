@@ -197,11 +197,8 @@ def _read_table(path, like):
     for column in used:
         if column not in _FIELDS:
             near = difflib.get_close_matches(column, [*_FIELDS, *_BESIDE], n=1, cutoff=0.6)
-            hint = (
-                f"Is it {near[0]}?"
-                if near
-                else f"Known are {', '.join((*_BESIDE, *PUBLISHED))} and other fields of Eye."
-            )
+            every = f"Known are {', '.join((*_BESIDE, *PUBLISHED))} and other fields of Eye."
+            hint = f"Is it {near[0]}?" if near else every
             raise LearnerError(f"{name}: the column {column[:40]!r} is not known. {hint}")
     if not used:
         raise LearnerError(f"{name} has no column of biometry, such as axial_length.")

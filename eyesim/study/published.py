@@ -92,10 +92,7 @@ class Comparison:
         rows = []
         for row in self.rows:
             cells = {f.name: getattr(row, f.name) for f in dataclasses.fields(row) if f.name != "interval"}
-            cells["low"], cells["high"] = (
-                (None, None) if row.interval is None else (row.interval.low, row.interval.high)
-            )
-            rows.append(cells)
+            rows.append(cells | {end: getattr(row.interval, end, None) for end in ("low", "high")})
         return pd.DataFrame(rows)
 
     def __repr__(self):

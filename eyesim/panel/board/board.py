@@ -179,11 +179,9 @@ class Board:
             try:
                 self._heard(kind, name, [bytes(one) for one in buffers] if kind == "film" else message.get("value"))
             except LearnerError as error:
-                self._now["fault"], self._refused, self._answered = (
-                    str(error),
-                    self._written(kind, name, message),
-                    False,
-                )
+                self._now["fault"], self._answered = str(error), False
+                written = kind in ("typed", "set") and isinstance(message.get("value"), str)
+                self._refused = name if written else None  # what was written there is to be mended
             except Exception:
                 self._now["fault"], self._answered = "This could not be carried out. Reset, and try again.", False
                 raise
@@ -203,11 +201,6 @@ class Board:
         late = kind in ("set", "typed") and turn < newest.get(name, 0)
         newest[name] = max(turn, newest.get(name, 0))
         return late
-
-    @staticmethod
-    def _written(kind, name, message):
-        """Return the name of a control in which something was written that is to be mended; else None."""
-        return name if kind in ("typed", "set") and isinstance(message.get("value"), str) else None
 
     def _tell(self, changed, pictures):
         told, buffers = {}, []
