@@ -12,7 +12,7 @@ from ..eye.checks import LearnerError, number, plain_errors, short, whole
 from ..practice.learning_curve import Curve
 from ..practice.measurement import PLAIN
 from ..practice.skills import GROUPS, rater_means, skills
-from ..study.error import QUANTITIES
+from ..study.error_model import QUANTITIES
 from ..study.estimates import spread_factors
 from .canvas import SMALL, TEXT, bold, finish, label, new_figure, note
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import functools
 
-from ..study.error import QUANTITIES, Error
+from ..study.error_model import QUANTITIES, Error
 from ..study.hands import Hands
 from .build import ERRORS, error_words
 from .spending import GAIN, POINTS, Training, ask_spending

@@ -17,7 +17,7 @@ from ..photo.side import measure_side
 from ..practice.cusum import Rates, learning_walk, watch_walk
 from ..practice.learning_curve import LOST, NOT_YET, SHOWN, learning_curve
 from ..practice.run_length import Walk, signal_by
-from ..study.error import QUANTITIES, Error
+from ..study.error_model import QUANTITIES, Error
 from ..study.estimates import spread_factors
 from ..study.hands import Hands
 from ..study.operate import operate

@@ -8,7 +8,7 @@ import numpy as np
 
 from ..study.blame import blame, halve
 from ..study.causes import errors_in_common, scale_cause
-from ..study.error import QUANTITIES, Error
+from ..study.error_model import QUANTITIES, Error
 from ..study.hands import Hands
 from ..study.operate import operate
 from ..study.verdict import DECENTRATION_LIMIT, TILT_LIMIT

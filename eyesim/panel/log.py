@@ -21,7 +21,7 @@ from ..hold.needle import Fixation
 from ..practice.log import Log, add, check_day, read_log
 from ..practice.measurement import PLAIN, Measurement, number_text, today
 from ..practice.skills import GROUPS
-from ..study.error import MEASURED, QUANTITIES
+from ..study.error_model import MEASURED, QUANTITIES
 from .base import Panel
 from .board import layout
 from .controls import readout

@@ -15,7 +15,7 @@ from ..eye.globe import Eye
 from ..eye.lens import Lens
 from ..hold.needle import Fixation
 from ..hold.settle import settle
-from ..study.error import MEASURED, QUANTITIES
+from ..study.error_model import MEASURED, QUANTITIES
 from ..study.verdict import DECENTRATION_LIMIT, TILT_LIMIT, checked_limits
 from .measurement import PLAIN, RANGES
 from .skills import rater_means

@@ -13,7 +13,7 @@ import re
 
 from ..eye.checks import LearnerError, known_name, number, short
 from ..hold.needle import Fixation
-from ..study.error import MEASURED, QUANTITIES
+from ..study.error_model import MEASURED, QUANTITIES
 from ..text.reading import read_number
 from ..text.tables import clean, plain_name, unescape_formula
 

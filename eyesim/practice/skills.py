@@ -18,7 +18,7 @@ import numpy as np
 
 from ..eye.checks import LearnerError, short
 from ..study.agreement import LEAST, agreement
-from ..study.error import MEASURED, QUANTITIES
+from ..study.error_model import MEASURED, QUANTITIES
 from ..study.shrink import prior_of
 from ..study.skill import skill, usual_prior
 

@@ -3,7 +3,7 @@
 from .blame import blame, halve
 from .causes import errors_in_common
 from .compare import compare_with_cohort, mean_gained, share_gained
-from .error import Error
+from .error_model import Error
 from .estimates import Estimate
 from .examination import Examination
 from .hands import Hands

@@ -12,8 +12,8 @@ import dataclasses
 import numpy as np
 
 from ..hold.needle import Fixation, needle_pass
-from . import tools
-from .error import columns, normal_deviates
+from . import instruments
+from .error_model import columns, normal_deviates
 
 _MARKER = 3.0  # [mm] off-centre; a marker beyond that misses the limbus, and its line may miss the wall
 _RANGE = {f.name: (f.metadata["low"], f.metadata["high"]) for f in dataclasses.fields(Fixation) if "low" in f.metadata}
@@ -126,12 +126,12 @@ def _flat_radius(eye, plan, meridian, distance):
 def _play(hands, eye, lens, achieved, draw, side):
     """Direction in which the haptic is held, anywhere in the cone that its track leaves it."""
     length = needle_pass(eye, achieved).tunnel_length
-    widest = np.radians(tools.play_limit(hands.track, lens.haptic_diameter, length, hands.closure))
+    widest = np.radians(instruments.play_limit(hands.track, lens.haptic_diameter, length, hands.closure))
     widest = np.where(np.isfinite(widest), widest, 0.0)
     # every direction of the cone alike: the cosine is uniform; in half angles, which keep small ones exact
     off = 2.0 * np.degrees(np.arcsin(np.sin(widest / 2.0) * np.sqrt(draw.plain(f"play.{side}"))))
     dip = achieved.iris_angle if achieved.exit_angle is None else achieved.exit_angle
-    swing, dip = tools.askew(dip, off, 360.0 * draw.plain(f"play_side.{side}"))
+    swing, dip = instruments.askew(dip, off, 360.0 * draw.plain(f"play_side.{side}"))
     return {"exit_swing": achieved.exit_swing + swing, "exit_angle": dip}
 
 

@@ -13,10 +13,10 @@ import numpy as np
 from ..eye.checks import LearnerError, known_name, plain_errors
 from .causes import Cause, causes_of, scale_cause
 from .compare import mean_gained, share_gained
-from .draws import numbers, seed_of
 from .estimates import Estimate, share, sobol_indices
 from .operate import chance_width, check, operate, run_operations
 from .outcomes import Outcomes
+from .random_numbers import numbers, seed_of
 from .vision import PUPIL
 
 QUANTITIES = ("decentration", "tilt", "depth", "refraction", "cylinder")

@@ -6,7 +6,7 @@ import dataclasses
 import math
 
 from ..eye.checks import known_name
-from .error import ERRORS, GROUPS, QUANTITIES, Error, columns
+from .error_model import ERRORS, GROUPS, QUANTITIES, Error, columns
 from .population import Population
 
 WORDS = {

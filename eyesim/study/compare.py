@@ -11,11 +11,11 @@ import math
 import numpy as np
 
 from ..eye.checks import LearnerError, plain_errors
-from .draws import REPLICATES
 from .estimates import Estimate, mean, normal_quantile
 from .hands import Hands
 from .operate import operate
 from .outcomes import Outcomes
+from .random_numbers import REPLICATES
 from .verdict import DECENTRATION_LIMIT, TILT_LIMIT
 
 

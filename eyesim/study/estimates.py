@@ -12,7 +12,7 @@ import math
 import numpy as np
 
 from ..eye.checks import LearnerError, short
-from .draws import REPLICATES
+from .random_numbers import REPLICATES
 
 LEVEL = 0.95
 _NOTHING = 1e-20  # variance that is rounding

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from ..eye.checks import LearnerError, known_name, number
 from ..eye.sources import fact
-from .error import ERRORS, GROUPS, QUANTITIES, Error, single, text_of, usual_error
+from .error_model import ERRORS, GROUPS, QUANTITIES, Error, single, text_of, usual_error
 from .skill import measured_errors
 
 _NAMES = (*ERRORS, "track", "closure")

@@ -13,13 +13,13 @@ import numpy as np
 from ..eye.checks import must_be, plain_errors, whole
 from ..eye.frames import wrap
 from .causes import Cause, causes_of, remove_bias
-from .draws import seed_of
-from .error import columns
+from .error_model import columns
 from .estimates import Estimate, weighted_share
 from .examination import DIRECTED, MEASURED, SPREADS, measurable, name_words
 from .hands import Hands
 from .operate import run_operations
 from .population import Population
+from .random_numbers import seed_of
 from .verdict import DECENTRATION_LIMIT, TILT_LIMIT
 from .working_back import Reconstruction
 

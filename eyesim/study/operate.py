@@ -11,11 +11,11 @@ from ..eye.progress import progress_bar
 from ..hold.needle import Fixation
 from ..hold.settle import settle
 from .attempt import attempt
-from .draws import KINDS, numbers, seed_of
-from .error import columns
+from .error_model import columns
 from .hands import Hands
 from .outcomes import Outcomes
 from .population import Population
+from .random_numbers import KINDS, numbers, seed_of
 from .store import Store
 from .vision import PUPIL, checked_light
 

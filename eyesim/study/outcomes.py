@@ -8,7 +8,7 @@ from ..eye.checks import LearnerError, element, known_name, number
 from ..hold.rest import REASONS
 from ..hold.settle import settle
 from . import estimates
-from .draws import REPLICATES
+from .random_numbers import REPLICATES
 from .store import StoredPose
 from .summary import counted, summarise, table_of
 from .verdict import CYLINDER_LIMIT, DECENTRATION_LIMIT, TILT_LIMIT

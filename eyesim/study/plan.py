@@ -11,7 +11,7 @@ from ..eye.checks import LearnerError, known_name
 from ..eye.globe import Eye
 from ..eye.lens import Lens
 from ..hold.needle import Fixation
-from .error import ERRORS, Error
+from .error_model import ERRORS, Error
 from .hands import Hands
 from .operate import operate
 from .population import Population

@@ -11,7 +11,7 @@ import numpy as np
 from ..eye.checks import LearnerError, known_name, number
 from ..eye.globe import Eye
 from ..eye.sources import cell_number, fact, facts, read_rows
-from .error import normal_deviates
+from .error_model import normal_deviates
 
 _FIELDS = {f.name: f.metadata for f in dataclasses.fields(Eye) if "low" in f.metadata}
 PUBLISHED = ("white_to_white", "axial_length", "corneal_radius", "iris_depth", "corneal_thickness")

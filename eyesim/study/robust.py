@@ -14,10 +14,10 @@ from ..eye.checks import LearnerError, known_name, must_be, number, plain_errors
 from ..eye.progress import progress_bar
 from ..hold.needle import Fixation
 from .compare import share_gained
-from .draws import seed_of
 from .estimates import Estimate
 from .operate import check, operate
 from .outcomes import Outcomes
+from .random_numbers import seed_of
 from .verdict import DECENTRATION_LIMIT, TILT_LIMIT
 
 WAYS = {

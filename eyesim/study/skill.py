@@ -13,7 +13,7 @@ from types import SimpleNamespace
 import numpy as np
 
 from ..eye.checks import LearnerError, short
-from .error import ERRORS, MEASURED, QUANTITIES, Error, usual_error
+from .error_model import ERRORS, MEASURED, QUANTITIES, Error, usual_error
 from .estimates import LEVEL, Estimate, holds_zero, mean, spread_factors
 from .shrink import Prior, shrink_mean, shrink_variance
 

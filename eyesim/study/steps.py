@@ -14,9 +14,9 @@ from ..eye.checks import LearnerError, known_name, plain_errors, short, whole
 from ..eye.progress import progress_bar
 from .causes import WORDS, errors_of, scale_cause, size_of
 from .compare import share_gained
-from .draws import seed_of
 from .estimates import Estimate, holds_zero, per_hundred
 from .operate import check, operate
+from .random_numbers import seed_of
 from .verdict import DECENTRATION_LIMIT, TILT_LIMIT
 
 STEP = {"deg": 1.0, "mm": 0.1}

@@ -15,10 +15,10 @@ import numpy as np
 
 from ..eye.checks import LearnerError, must_be, plain_errors
 from .causes import causes_of
-from .draws import numbers, seed_of
-from .error import CUT, normal_deviates
+from .error_model import CUT, normal_deviates
 from .examination import DIRECTED, SPREADS, Examination, measurable
 from .operate import chance_width, check, run_operations
+from .random_numbers import numbers, seed_of
 
 ENOUGH = 400
 """Effective number of operations at which no further round is made."""

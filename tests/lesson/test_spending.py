@@ -10,7 +10,7 @@ import pytest
 from eyesim import lesson
 from eyesim.lesson import bank, spending, start, vary
 from eyesim.lesson.spending import POINTS
-from eyesim.study.error import Error
+from eyesim.study.error_model import Error
 from eyesim.study.hands import Hands
 
 IDS = ("start.train", "vary.spend", "log.train")

@@ -11,8 +11,8 @@ import eyesim as es
 from eyesim.study.blame import QUANTITIES, blame, halve
 from eyesim.study.causes import causes_of, errors_in_common, scale_cause
 from eyesim.study.compare import mean_gained, share_gained
-from eyesim.study.draws import numbers
 from eyesim.study.estimates import sobol_indices
+from eyesim.study.random_numbers import numbers
 
 EYE, LENS = es.Eye(), es.Lens()
 PLAN = es.Fixation(), es.Fixation().opposite()

@@ -7,7 +7,7 @@ import pytest
 from scipy import stats
 
 import eyesim as es
-from eyesim.study import draws, estimates
+from eyesim.study import estimates, random_numbers
 from eyesim.study.estimates import Estimate
 
 
@@ -81,13 +81,13 @@ def test_means_from_independent_randomisations_cover():
     """Sobol' points in 16 randomisations: the interval of the mean of a known integral covers."""
     hits, width = 0, []
     for seed in range(200):
-        u = draws.numbers(0, 512, 3, seed, "sobol")
+        u = random_numbers.numbers(0, 512, 3, seed, "sobol")
         values = np.exp(u.sum(axis=1))
-        got = estimates.mean(values, replicate=np.arange(512) % draws.REPLICATES)
+        got = estimates.mean(values, replicate=np.arange(512) % random_numbers.REPLICATES)
         hits += got.low <= (math.e - 1) ** 3 <= got.high
         width.append(got.high - got.low)
     assert 0.90 < hits / 200 < 0.99
-    plain = estimates.mean(np.exp(draws.numbers(0, 512, 3, 1).sum(axis=1)))
+    plain = estimates.mean(np.exp(random_numbers.numbers(0, 512, 3, 1).sum(axis=1)))
     assert np.mean(width) < 0.5 * (plain.high - plain.low)
 
 
@@ -110,23 +110,23 @@ def test_constant_values_have_no_spread_and_no_warning():
     assert (got.value, got.low, got.high) == (0.0, 0.0, 0.0)
 
 
-@pytest.mark.parametrize("kind", draws.KINDS)
+@pytest.mark.parametrize("kind", random_numbers.KINDS)
 def test_numbers_do_not_depend_on_the_cut(kind):
-    whole = draws.numbers(0, 40_000, 5, 9, kind)
+    whole = random_numbers.numbers(0, 40_000, 5, 9, kind)
     assert whole.shape == (40_000, 5)
     assert whole.min() > 0.0
     assert whole.max() < 1.0
     for start, stop in ((0, 1), (1023, 1025), (16_383, 16_390), (20_000, 39_999), (7, 7)):
-        np.testing.assert_array_equal(draws.numbers(start, stop, 5, 9, kind), whole[start:stop])
+        np.testing.assert_array_equal(random_numbers.numbers(start, stop, 5, 9, kind), whole[start:stop])
 
 
 def test_random_columns_stay_when_others_follow():
-    np.testing.assert_array_equal(draws.numbers(0, 50, 4, 3), draws.numbers(0, 50, 9, 3)[:, :4])
+    np.testing.assert_array_equal(random_numbers.numbers(0, 50, 4, 3), random_numbers.numbers(0, 50, 9, 3)[:, :4])
 
 
-@pytest.mark.parametrize("kind", draws.KINDS)
+@pytest.mark.parametrize("kind", random_numbers.KINDS)
 def test_numbers_are_uniform_and_seeds_differ(kind):
-    one, two = draws.numbers(0, 4096, 3, 1, kind), draws.numbers(0, 4096, 3, 2, kind)
+    one, two = random_numbers.numbers(0, 4096, 3, 1, kind), random_numbers.numbers(0, 4096, 3, 2, kind)
     # 4.5 standard errors of independent numbers; scrambled grids of equal steps may agree a little more
     assert abs(np.corrcoef(one[:, 0], two[:, 0])[0, 1]) < (0.07 if kind == "random" else 0.4)
     for column in one.T:
@@ -135,16 +135,17 @@ def test_numbers_are_uniform_and_seeds_differ(kind):
 
 def test_each_randomisation_is_a_scrambled_sobol_sequence():
     """Every dyadic interval of 2^k points holds exactly one of them: what pseudo-random numbers do not do."""
-    points = draws.numbers(0, 64 * draws.REPLICATES, 4, 11, "sobol").reshape(64, draws.REPLICATES, 4)
-    for r in range(draws.REPLICATES):
+    replicates = random_numbers.REPLICATES
+    points = random_numbers.numbers(0, 64 * replicates, 4, 11, "sobol").reshape(64, replicates, 4)
+    for r in range(random_numbers.REPLICATES):
         for d in range(4):
             assert sorted((points[:, r, d] * 64).astype(int)) == list(range(64))
 
 
 def test_seed_may_be_a_number_or_a_generator():
-    assert draws.seed_of(np.int64(4)) == 4
+    assert random_numbers.seed_of(np.int64(4)) == 4
     first, second = np.random.default_rng(7), np.random.default_rng(7)
-    assert draws.seed_of(first) == draws.seed_of(second) != draws.seed_of(first)
+    assert random_numbers.seed_of(first) == random_numbers.seed_of(second) != random_numbers.seed_of(first)
     for bad in (None, -1, 1.5, True, "1", np.random.RandomState(1), 2**200):
         with pytest.raises(es.LearnerError, match="seed"):
-            draws.seed_of(bad)
+            random_numbers.seed_of(bad)

@@ -12,11 +12,11 @@ from scipy import stats
 
 import eyesim as es
 from eyesim.eye.sources import fact
-from eyesim.study import error as room
-from eyesim.study import tools
+from eyesim.study import error_model as room
+from eyesim.study import instruments
 from eyesim.study.attempt import attempt
-from eyesim.study.draws import numbers
-from eyesim.study.error import normal_deviates
+from eyesim.study.error_model import normal_deviates
+from eyesim.study.random_numbers import numbers
 
 PLAN = es.Fixation(), es.Fixation(meridian=180)
 PERFECT = es.Hands.perfect()
@@ -182,11 +182,11 @@ def test_needle_bend_grows_with_load_and_length():
 def test_play_of_a_needle_track():
     # atan(clearance / length): about 4.6 deg for a 30-gauge and 7.4 for a 27-gauge track over 2 mm, twice at 1 mm
     thin, wide = fact("needles", "30G_outer").value, fact("needles", "27G_outer").value
-    assert tools.play_limit(thin, 0.15, 2.0) == pytest.approx(4.6, abs=0.05)
-    assert tools.play_limit(wide, 0.16, 2.0) == pytest.approx(7.4, abs=0.05)
-    assert tools.play_limit(thin, 0.15, 1.0) == pytest.approx(9.2, abs=0.1)
-    assert tools.play_limit(0.1, 0.15, 2.0) == 0.0
-    assert tools.play_limit(thin, 0.15, 2.0, closure=1.0) == 0.0
+    assert instruments.play_limit(thin, 0.15, 2.0) == pytest.approx(4.6, abs=0.05)
+    assert instruments.play_limit(wide, 0.16, 2.0) == pytest.approx(7.4, abs=0.05)
+    assert instruments.play_limit(thin, 0.15, 1.0) == pytest.approx(9.2, abs=0.1)
+    assert instruments.play_limit(0.1, 0.15, 2.0) == 0.0
+    assert instruments.play_limit(thin, 0.15, 2.0, closure=1.0) == 0.0
 
 
 def directions(fixation):
@@ -198,7 +198,7 @@ def test_play_fills_its_cone_evenly_whatever_the_turn(exit_angle):
     plan = tuple(one.but(exit_angle=exit_angle) for one in PLAN)
     (one, two), limited = tried(only(track=0.42, closure=0.0), n=20_000, plan=plan)
     assert limited == {}
-    widest = tools.play_limit(0.42, 0.15, 2.0)
+    widest = instruments.play_limit(0.42, 0.15, 2.0)
     for got, wanted in ((one, plan[0]), (two, plan[1])):
         axis = -es.needle_pass(es.Eye(), wanted).held
         seen = directions(got) @ axis
@@ -214,7 +214,7 @@ def test_play_fills_its_cone_evenly_whatever_the_turn(exit_angle):
 
 @given(st.floats(-60, 120), st.floats(0, 40), st.floats(0, 360))
 def test_askew_turns_by_the_angle_it_is_told(dip, off, around):
-    swing, after = tools.askew(dip, off, around)
+    swing, after = instruments.askew(dip, off, around)
     b, s, d = math.radians(after), math.radians(float(swing)), math.radians(dip)
     new = np.array([math.cos(b) * math.cos(s), math.cos(b) * math.sin(s), math.sin(b)])
     old = np.array([math.cos(d), 0.0, math.sin(d)])

@@ -8,11 +8,11 @@ import pytest
 import eyesim as es
 from eyesim.study import working_back as backwards
 from eyesim.study.causes import causes_of, remove_bias
-from eyesim.study.draws import numbers
-from eyesim.study.error import columns, normal_deviates
+from eyesim.study.error_model import columns, normal_deviates
 from eyesim.study.examination import MEASURED, SPREADS, Examination, measurable
 from eyesim.study.likely import likely_causes
 from eyesim.study.operate import run_operations
+from eyesim.study.random_numbers import numbers
 from eyesim.study.working_back import effective_number, weighted_quantiles, work_back
 
 EYE, LENS = es.Eye(), es.Lens()
