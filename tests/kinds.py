@@ -9,7 +9,7 @@ SECONDS = {
     "tests/browser/test_open.py": 250, "tests/browser/test_hub.py": 120, "tests/browser/test_live_access.py": 110,
     "tests/browser/test_live_true.py": 110, "tests/browser/test_live_quick.py": 60, "tests/browser/test_class.py": 40,
     "tests/browser/test_log_form.py": 25, "tests/browser/test_photo_panel.py": 20, "tests/browser/test_board.py": 20,
-    "tests/lesson/test_bank.py": 90, "tests/study/test_working_back.py": 45, "tests/lesson/test_alike.py": 40,
+    "tests/lesson/test_bank.py": 100, "tests/study/test_working_back.py": 45,
     "notebooks/Let hands vary.ipynb": 35, "tests/test_command_line.py": 20, "tests/study/test_steps.py": 25,
     "tests/machine/test_servers.py": 15,
     "tests/photo/test_photo.py": 20, "tests/marking/test_fuzz.py": 20, "tests/study/test_blame.py": 17,

@@ -30,15 +30,21 @@ def browser():
         yield one
 
 
-@pytest.fixture(scope="module", params=["live", "open"])
-def served(request):
-    with host.served(request.param) as one:
+@pytest.fixture(scope="module")
+def live():
+    with host.served("live") as one:
         yield one
 
 
 @pytest.fixture(scope="module")
-def page(browser, served):
-    one = host.opened(browser, served.address)
+def lab():
+    with host.served("open") as one:
+        yield one
+
+
+@pytest.fixture(scope="module", params=["live", "lab"])
+def page(request, browser):
+    one = host.opened(browser, request.getfixturevalue(request.param).address)
     yield one
     assert (one.faults, one.others) == ([], [])
     one.context.close()
@@ -82,8 +88,8 @@ def test_what_is_drawn_ahead_is_near_what_is_solved(browser, slow_page, name):
 
 
 @pytest.fixture(scope="module")
-def slow_page(browser):
-    with host.served("live") as one, host.slowed(one.address, 0.300) as slow:
+def slow_page(browser, live):
+    with host.slowed(live.address, 0.300) as slow:
         page = host.opened(browser, slow)
         page.evaluate(hands.UNFOLD)
         yield page
