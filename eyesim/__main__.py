@@ -295,7 +295,7 @@ _ROW = "quantity=iris_angle aim=5 achieved=7.5 side=second way=towards rater=A a
 
 @_command(
     "keep a practice log",
-    _option("log", metavar="LOG.csv", type=Path, help="begun if it is not there"),
+    _option("log", metavar="LOG.csv", type=Path, help="begun by --add if it is not there"),
     _option("--add", nargs="+", metavar="NAME=VALUE", help=f"add a row, such as {_ROW}; today's by default"),
     _option("--out", metavar="FOLDER", type=Path, help="keep a page with pictures and a table there"),
     _option("--force", action="store_true", help="overwrite an earlier page in that folder"),

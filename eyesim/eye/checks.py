@@ -180,7 +180,7 @@ def known_name(owner, name, names):
     """
     if not isinstance(name, str) or name not in names:
         near = difflib.get_close_matches(str(name), names, n=1, cutoff=0.6)
-        hint = f" Did you mean {near[0]!r}?" if near else f" It knows: {', '.join(names)}."
+        hint = f" Did you mean {near[0]!r}?" if near else f" It knows: {', '.join(filter(None, names))}."
         raise LearnerError(f"{owner} has no field {str(name)[:60]!r}.{hint}")
 
 

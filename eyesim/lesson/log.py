@@ -102,7 +102,7 @@ def _good_days(id):
     average = f"With the three worst of ten left out, {100 * left:.0f} % of the spread is left on average."
     form = pick(
         min(close, key=lambda key: abs(close[key] - left)),
-        ("all", "Nearly nothing: seven good ones are what a hand can do.",
+        ("all", "It hardly changes: seven good ones are what a hand can do.",
          f"They are what it did on good days. A patient gets one attempt, and not the best of ten. {average}"),
         ("most", "It becomes a tenth smaller: three of ten is little.",
          f"The three worst hold most of a spread, since it counts squares. {average}"),

@@ -50,7 +50,7 @@ def _which_way(id, off):
          f"tilt is {pose.tilt:.1f} deg. The optic lies {pose_words(pose)}."),
         ("across", "It moves sideways, across the haptic axis, and stays flat.",
          f"The middle of the two internal entries has slipped sideways, and the optic follows it: {across:.2f} mm "
-         f"across the axis, {along:.2f} mm along it, {pose.tilt:.1f} deg of tilt."),
+         f"across the haptic axis, {along:.2f} mm along it, {pose.tilt:.1f} deg of tilt."),
         ("to-the-mark", "It moves towards the mark that is wrong.",
          f"Neither haptic has become longer or shorter, so the optic moves {along:.2f} mm along the haptic "
          f"axis and {across:.2f} mm across it: not towards the mark, but the way the mark itself slipped."),
@@ -152,13 +152,13 @@ def _shift(id, off):
     form = number(
         value, 0.04, "mm", 0.0, 2.0, f"{off:g} deg cost {value:.2f} mm, that is {value / off:.3f} mm a degree.",
         Misconception("arc-on-the-wall", arc,
-                      f"{arc:.2f} mm is the way along the sclera. Inside, the entries lie nearer to the axis, and "
+                      f"{arc:.2f} mm is the way along the sclera. Inside, entries lie nearer to the eye's axis, and "
                       "the lens follows the middle of the two: less than half of it arrives."),
         Misconception("twice", 2.0 * value,
                       "This is twice what happens. Only one mark is off, and the lens follows the middle of the two "
                       "internal entries."),
         Misconception("degrees-as-millimetres", off,
-                      "These are the degrees. Convert them to a distance: the entries lie some 7 mm from the axis, "
+                      "These are the degrees. As a distance: the entries lie some 7 mm from the axis of the eye, "
                       "and the lens follows their middle."),
     )  # fmt: skip
     text = f"One mark is {off:g} deg from opposite, all else is alike. How far off centre does the lens rest?"

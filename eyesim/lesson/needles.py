@@ -329,7 +329,7 @@ _SLIPS = {
     ),
     "mark": Slip(
         lambda size: {"meridian": 180.0 + 12.0 * size}, "Its mark was {:g} deg off.", 12.0,
-        "A mark shifts the lens across that axis and leaves it flat: {}.",
+        "A mark shifts the lens across the haptic axis and leaves it flat: {}.",
     ),
 }  # fmt: skip
 

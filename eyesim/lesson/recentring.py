@@ -111,7 +111,8 @@ def recentre(id, wrong, size=1.0):
         f"centre as can be. If nothing of this brings it within {DECENTRATION_LIMIT:g} mm, say so: 'not curable'."
     )
     best = {side: round(draw, 2) for side, draw in zip(_SIDES, draws, strict=True)}
-    reasoning = f"Of {before.decentration:.2f} mm, pulling out by {best} leaves {least:.2f} mm. "
+    moves = " and ".join(f"{draw:+.2f} mm on the {side} side" for side, draw in best.items())
+    reasoning = f"Of {before.decentration:.2f} mm, {moves} leave {least:.2f} mm. "
     wrongs = {"pulls-too-hard": {"first": 1.7, "second": 1.7}}
     if least <= DECENTRATION_LIMIT:
         answer, reasoning = best, f"{reasoning}It lies off along the haptic axis, where pulling works."

@@ -86,7 +86,8 @@ def which_slip(id, slips, slip, size, text, *, say=examination_words):
         (name, other.words.format(round(size * other.much, 2)), other.does.format(say(others[name])))
         for name, other in slips.items()
     ]
-    reasoning = f"Each was simulated by itself; only one leaves the lens there: {right}."
+    words = slips[right].words.format(round(size * slips[right].much, 2))
+    reasoning = f"Each was simulated by itself; only one leaves the lens there. {words}"
     return build(id, text.format(examination_words(pose)), pick(right, *choices), pose, reasoning)
 
 

@@ -152,8 +152,9 @@ def ask_spending(id, training, off, lean, text, reasoning, wrong, scenes=()):
     """
     best, spent = training.best(off, lean)
     none, even = (_percent(training.share(one, off, lean)) for one in (training.none, training.even))
+    names = ", ".join(f"{kind} ({words})" for kind, words in zip(training.kinds, training.words, strict=True))
     form = Plan(
-        f"Answer with points, whole and {POINTS} in all, such as {training.example}.",
+        f"Answer with points, whole and {POINTS} in all, such as {training.example}. The names are {names}.",
         functools.partial(training.judge, off, lean),
         {
             kind: f"{words[0].upper()}{words[1:]} [points]"

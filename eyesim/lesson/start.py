@@ -219,7 +219,8 @@ _SLIPS = {
     ),
     "tunnel": Slip(
         lambda size: {"tunnel_length": 2.0 - size}, "Its tunnel was {:g} mm shorter.", 1.0,
-        "A shorter tunnel leaves more haptic inside, which pushes the lens away from that side, along the axis: {}.",
+        "A shorter tunnel leaves more haptic inside, which pushes the lens away from that side, along the haptic axis, "
+        "and ends elsewhere, which shifts it across that axis as well: {}.",
     ),
 }  # fmt: skip
 
@@ -256,7 +257,8 @@ def _follow(id, mark, dip):
         "leans-against": {"meridian": 180.0 - mark, "iris_angle": max(0.0, 2.0 * _USUAL - dip)},
     }
     reasoning = (
-        f"Opposite to what is there, not to what was planned: {answer}. The lens then lies {pose_words(best)}, only "
+        f"Opposite to what is there, not to what was planned: the second mark at {180.0 + mark:g} deg, its needle at "
+        f"{dip:g} deg to the iris plane. The lens then lies {pose_words(best)}, only "
         f"rotated, and {best.depth - planned().depth:.2f} mm deeper."
     )
     return build(id, text, form, best, reasoning, answer=answer, wrong=wrong)

@@ -46,7 +46,7 @@ _ALL = (
         "Both haptics are externalised, and neither is flanged or tied. What do you look at before you flange them, "
         "and what could you still do about each thing that you find? Which of it could you no longer do afterwards?",
         ((1, "off centre along the haptic axis: a haptic is pulled out or released, before either is flanged or tied."),
-         (1, "off centre across that axis, or tilted: a pass has to be made anew; pulling does not cure it."),
+         (1, "off centre across the haptic axis, or tilted: a pass has to be made anew; pulling does not cure it."),
          (1, "once flanged or tied, length and pass are fixed: only a new fixation changes them.")),
     ),
     Text(
@@ -69,7 +69,7 @@ _ALL = (
         "A colleague says: 'The lens was off centre, so I tucked one haptic further until it was centred.' When does "
         "that work, and when not?",
         ((1, "pulling a haptic out further moves the lens along the haptic axis, towards that side."),
-         (1, "what a mark did lies across that axis and is not cured."),
+         (1, "what a mark did lies across the haptic axis and is not cured."),
          (0.5, "it costs pull, since less haptic is left in the eye.")),
     ),
     Text(

@@ -68,13 +68,13 @@ def _which_way(id, more):
     form = pick(
         "towards" if along > abs(across) else ("away" if along < -abs(across) else "across"),
         ("towards", "It is pulled towards that side, along the haptic axis.",
-         f"Less haptic is left inside on that side: the lens moves {along:.2f} mm along the axis towards it, "
+         f"Less haptic is left inside on that side: the lens moves {along:.2f} mm along the haptic axis towards it, "
          f"{abs(across):.2f} mm across it. The pull rises to {pose.tension[0]:.0f} mN (an upper estimate)."),
         ("away", "It is pushed away from that side by what is tucked in there.",
          "Tucked haptic lies in the sclera, not in the eye: it pushes nothing. Less is left inside, and the lens moves "
          f"{along:.2f} mm towards that side."),
         ("across", "It turns, and so moves across the haptic axis.",
-         f"It turns a little, but it moves along the axis: {along:.2f} mm along it, {abs(across):.2f} mm across it."),
+         f"It turns a little, but it moves along the haptic axis: {along:.2f} mm along, {abs(across):.2f} mm across."),
     )  # fmt: skip
     text = (
         f"Before anything is flanged or tied, {more:g} mm more of the first haptic is pulled out of the eye and tucked "
@@ -181,7 +181,7 @@ def _draw(id, more):
         f"{more:g} mm more of the first haptic is pulled out than planned, and nothing on the second side. How far "
         "does the lens move along the haptic axis? (Positive: towards the first side.)"
     )
-    reasoning = f"Settled with {_USUAL + more:g} mm externalised: {value:.3f} mm along the axis."
+    reasoning = f"Settled with {_USUAL + more:g} mm externalised: {value:.3f} mm along the haptic axis."
     return build(id, text, form, pose, reasoning, matters=judge(pose))
 
 

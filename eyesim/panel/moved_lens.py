@@ -188,7 +188,7 @@ def steepest(v):
 def reading_words(found):
     """Say which row is read without glasses, and with them, of a `GlassesFit`."""
     if found.glasses.blur:
-        return f"{row_words(found.read)}, with {in_words(found.glasses)} {row_words(found.best)}"
+        return f"{row_words(found.read)}, with {in_words(found.glasses)}: {row_words(found.best)}"
     return f"{row_words(found.read)} and {'needs no glasses' if found.read.row <= 0.0 else 'no better with glasses'}"
 
 

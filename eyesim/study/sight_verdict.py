@@ -80,7 +80,7 @@ def row_words(read):
 def sight_words(sight):
     """Say in one line what a single eye measures, which glasses it gets and what it reads."""
     fit = fit_glasses(sight)
-    worn = f"with {in_words(fit.glasses)} {row_words(fit.best)}" if fit.glasses.blur else "with glasses no better"
+    worn = f"with {in_words(fit.glasses)}: {row_words(fit.best)}" if fit.glasses.blur else "with glasses no better"
     return f"{in_words(sight)}; reads {row_words(fit.read)}, {worn}"
 
 
@@ -173,7 +173,7 @@ def _in_place_words(planned):
     left = f"Even in its place this lens leaves {row_words(planned.read)} at this pupil"
     if not planned.glasses.blur:
         return f"{left}, and glasses make it no better."
-    return f"{left}, with {in_words(planned.glasses)} {row_words(planned.best)}."
+    return f"{left}, with {in_words(planned.glasses)}: {row_words(planned.best)}."
 
 
 def _lost_words(read, goal):

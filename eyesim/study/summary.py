@@ -211,7 +211,8 @@ def operations(n, form=","):
 
 def counted(counts):
     """Say how many settled, and how many did not and why."""
-    return ", ".join(f"{count} {reason}" for reason, count in sorted(counts.items(), key=lambda kv: kv[0] != "settled"))
+    rest = [f"{count} ({reason})" for reason, count in counts.items() if reason != "settled"]
+    return ", ".join(([f"{counts['settled']} settled"] if "settled" in counts else []) + rest)
 
 
 def _lens_in_words(vision):

@@ -26,6 +26,17 @@ _UNITS = {
 }  # fmt: skip
 
 
+_ALIASES = {
+    "mark": ("marks", "meridian"),
+    "distance": ("distances", "limbus_distance"),
+    "angle": ("limbus_angle", "limbus_angles"),
+    "dip": ("dips", "iris_angle", "iris_angles"),
+    "tunnel": ("tunnels", "tunnel_length", "tunnel_lengths"),
+    "outside": ("externalised", "externalised_length", "externalised_lengths"),
+}
+"""Other words for the names in plans, by what they are called in code."""
+
+
 def read_number(answer, unit):
     """Read a number in `unit` from a number, or from text such as "0,54 mm" (point or comma).
 
@@ -83,9 +94,10 @@ def read_choice(answer, choices):
 
 
 def read_dict(answer, names, example):
-    """Check that an answer is a dict whose keys are among `names`; return it.
+    """Check that an answer is a dict whose keys are among `names`; return it with these.
 
-    Raises LearnerError if not; shows the example.
+    The trade's words for them, and the fields of a `Fixation`, are understood too. Raises LearnerError if not; shows
+    the example.
 
     Parameters
     ----------
@@ -99,8 +111,18 @@ def read_dict(answer, names, example):
     for key in answer:
         if not isinstance(key, str):
             raise LearnerError(f"The names in a plan are words, such as {example}; {_kind(key)} was given as a name.")
+    found = {_name_among(names, key): value for key, value in answer.items()}
+    for key in found:
         known_name("The plan", key, names)
-    return answer
+    if len(found) < len(answer):
+        raise LearnerError(f"A name stands twice in the plan. It is written such as {example}.")
+    return found
+
+
+def _name_among(names, key):
+    """Name that a key stands for, if it is another word for one of the names; else the key."""
+    words = key.strip().casefold().replace(" ", "_").replace("-", "_")
+    return next((name for name in names if words in _ALIASES.get(name, ())), key)
 
 
 def read_side(given, base, allowed):

@@ -89,8 +89,20 @@ def test_all_ways_to_spend_are_there():
         assert every.min() == 0
 
 
-@pytest.mark.parametrize("answer", [{"mark": -1}, {"mark": 11}, {"mark": 1.5}, {"mark": 6, "dip": 5}, {"marks": 1}])
+@pytest.mark.parametrize("answer", [{"mark": -1}, {"mark": 11}, {"mark": 1.5}, {"mark": 6, "dip": 5}, {"markings": 1}])
 def test_points_are_whole_and_no_more_than_there_are(answer):
     feedback = lesson.check("vary.spend", answer)
     assert feedback.right is None
     assert feedback.words.startswith("This cannot be read")
+
+
+def test_errors_are_understood_by_the_words_that_learners_read():
+    question = lesson.question("vary.spend")
+    short = {"dip": 5, "tunnel": 5}
+    for given in (
+        {"iris angle": 5, "tunnel lengths": 5},
+        {"iris_angle": 5, "tunnel_length": 5},
+        {"Dips": 5, "tunnel": 5},
+    ):
+        assert question.judge(given) == question.judge(short)
+    assert "twice" in question.judge({"dip": 5, "iris_angle": 5}).because
