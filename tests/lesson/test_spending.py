@@ -104,5 +104,5 @@ def test_errors_are_understood_by_the_words_that_learners_read():
         {"iris_angle": 5, "tunnel_length": 5},
         {"Dips": 5, "tunnel": 5},
     ):
-        assert question.judge(given) == question.judge(short)
+        assert question.judge({error: 5, tunnel: 5}) == question.judge(short)
     assert "twice" in question.judge({"dip": 5, "iris_angle": 5}).because
