@@ -98,11 +98,6 @@ def test_points_are_whole_and_no_more_than_there_are(answer):
 
 def test_errors_are_understood_by_the_words_that_learners_read():
     question = lesson.question("vary.spend")
-    short = {"dip": 5, "tunnel": 5}
-    for given in (
-        {"iris angle": 5, "tunnel lengths": 5},
-        {"iris_angle": 5, "tunnel_length": 5},
-        {"Dips": 5, "tunnel": 5},
-    ):
-        assert question.judge({error: 5, tunnel: 5}) == question.judge(short)
+    for error, tunnel in (("iris angle", "tunnel lengths"), ("iris_angle", "tunnel_length"), ("Dips", "tunnel")):
+        assert question.judge({error: 5, tunnel: 5}) == question.judge({"dip": 5, "tunnel": 5})
     assert "twice" in question.judge({"dip": 5, "iris_angle": 5}).because
