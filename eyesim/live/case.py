@@ -122,13 +122,14 @@ def _near(key, one, other):
 
 
 _CLUES = {
-    "along": "{size:.2f} mm along the haptic axis towards the {side} side: look for what draws one haptic "
-    "harder or sets one opening further out",
-    "across": "{size:.2f} mm across the haptic axis towards {ahead}: look for what takes an opening round the eye",
+    "along": "{size:.2f} mm along the haptic axis towards the {side} side: look for what pulls one haptic "
+    "out further or sets one internal entry further out",
+    "across": "{size:.2f} mm across the haptic axis towards {ahead}: look for what moves an internal entry "
+    "round the eye",
     "deep": "{size:.2f} mm of depth, {way}: look for what both sides have in common, or what sinks one and not the "
     "other",
     "lean along": "{size:.1f} deg along the haptic axis, the {side} side deeper: look for what sets one "
-    "opening deeper than the other",
+    "internal entry deeper than the other",
     "lean across": "{size:.1f} deg about the haptic axis, the edge towards {ahead} deeper: look for what "
     "holds or shapes one haptic otherwise than the other",
 }

@@ -70,7 +70,7 @@ class Change:
     roll: float  # [deg]
     tilt: tuple  # [deg] before and after
     pull: tuple  # [mN] before and after
-    middle: tuple  # [mm] how the middle of the two openings moved along and across
+    middle: tuple  # [mm] how the middle of the internal entries moved along and across
     free: tuple  # [mm] by side, how much more haptic is free
     held: tuple  # [deg] by side, how much steeper it is held
     sunk: tuple  # [mm] by side, how much deeper the tunnel opens

@@ -8,13 +8,14 @@ FACTORS = {
     "backwards": ("backwards",), "ring": ("ring_x", "ring_y"), "white_to_white": ("white_to_white",),
     "pupil": ("pupil",), "eye": ("eye",),
 }  # fmt: skip
-"""What can be changed, and what it is made of: a wall counts through its tunnel, a turn if the end is turned."""
+"""What can be changed, and what it is made of: a scleral thickness counts through its tunnel, a turn if the
+end is turned."""
 
 FACTOR_NAMES = {
     "mark": "marks",
     "distance": "distances",
-    "limbus": "angles to the limbus",
-    "dip": "angles to the iris plane",
+    "limbus": "limbus angles",
+    "dip": "iris angles",
     "tunnel": "tunnels",
     "outside": "externalised lengths",
     "turn": "turned ends",
@@ -51,13 +52,13 @@ LAWS = {
         "a shorter tunnel leaves more haptic inside and opens less far round the eye",
     ),
     "outside": ("what is externalised of a haptic is missing inside", "what is not externalised is free inside"),
-    "turn": ("a turn at the tunnel's end leaves the opening in place and changes how the haptic is held",) * 2,
-    "bend": ("a bend changes a haptic's own shape and leaves its opening in place",) * 2,
+    "turn": ("a turn at the tunnel's end leaves the internal entry in place and changes how the haptic is held",) * 2,
+    "bend": ("a bend changes a haptic's own shape and leaves its internal entry in place",) * 2,
     "backwards": ("a needle run the other way round opens on the other side of its mark",) * 2,
     "ring": ("a ring prints its marks about its own centre and not about the eye's",) * 2,
     "white_to_white": (
-        "in a larger eye, the openings lie further apart while the haptics keep their length",
-        "in a smaller eye, the openings lie nearer together while the haptics keep their length",
+        "in a larger eye, the internal entries lie further apart while the haptics keep their length",
+        "in a smaller eye, the internal entries lie nearer together while the haptics keep their length",
     ),
 }
 """What a factor does when it grows, and when it shrinks, whatever is done on the other side."""

@@ -48,6 +48,14 @@ _PIECE = re.compile(
     re.VERBOSE,
 )
 _NAMES = {what.key.replace("_", ""): what for what in PARAMETERS}
+_NAMES |= {
+    "limbusangle": _NAMES["limbus"],
+    "irisangle": _NAMES["dip"],
+    "scleralthickness": _NAMES["wall"],
+    "externalised": _NAMES["outside"],
+    "externalisedlength": _NAMES["outside"],
+}
+"""Names that are read: the short ones that are written, and those that the controls and sentences use."""
 
 
 def read_changes(text):

@@ -64,7 +64,9 @@ class Outcome:
             return words
         if abs(self.surprise) > OUT_OF_FOCUS:
             words = f"{words[:-1]}; and {focus}."
-        return f"{words[:-1]}; no iris and no cornea hold it up here." if self.verdict.tilt > _STRIKES else words
+        if self.verdict.tilt > _STRIKES:
+            words = f"{words[:-1]}; iris and cornea, which would stop it, are left out here."
+        return words
 
     __repr__ = __str__
 
@@ -93,7 +95,7 @@ def explain_failure(session) -> str:
     if pose.reason == "haptic cannot reach":
         missing = missing_length(session)
         much = f"some {missing:.1f} mm more of each" if missing else "far more of each"
-        return f"with {free} free the two cannot span the way to their openings, and {much} would be needed"
+        return f"with {free} free the two cannot reach their internal entries, and {much} would be needed"
     if session["backwards_first"] or session["backwards_second"]:
         return f"with {free} free, a haptic held against its curve has no shape that it can take without a jump"
     return f"with {free} free, the simulation finds no place where the haptics are in balance"

@@ -143,12 +143,12 @@ class Session:
 
     @property
     def free_length(self):
-        """Haptic between optic and inner opening [mm], by side; None where the needle never enters the eye."""
+        """Haptic between optic and internal entry [mm], by side; None where the needle never enters the eye."""
         lengths = (float(length) for length in self.settled.free_length)
         return {side: length if np.isfinite(length) else None for side, length in zip(SIDES, lengths, strict=True)}
 
     def with_free_length(self, side, value):
-        """Session in which this much of a haptic is free between optic and inner opening; its tunnel stays.
+        """Session in which this much of a haptic is free between optic and internal entry; its tunnel stays.
 
         Raises LearnerError if that needle never enters the eye, or so much or so little cannot be externalised.
 
@@ -161,7 +161,8 @@ class Session:
         free = self.free_length[side]
         if free is None:
             raise LearnerError(f"The {side} needle never enters the eye, so that no haptic is free in it.")
-        value = check_number("free length", value, 0.0, 16.0, "mm", "haptic between optic and inner opening")
+        words = "haptic between optic and internal entry"
+        value = check_number("intraocular haptic length", value, 0.0, 16.0, "mm", words)
         least, most = free + outside - what.high, free + outside - what.low
         if not least - 1e-9 <= value <= most + 1e-9:
             raise LearnerError(

@@ -1,8 +1,9 @@
 """Why did it do that? Two sentences for whatever just happened: what was changed and what it did, and the reason.
 
 The first sentence is measured from before to after. The second joins the law of the thing that was changed (`LAWS`)
-to what carries it to the lens, and that is measured as well: where the openings went, how much haptic is free, how
-it is held. What the simulation does not show is not said. If several things changed, each is tried alone first::
+to what carries it to the lens, and that is measured as well: where the internal entries went, how much haptic is
+free, how it is held. What the simulation does not show is not said. If several things changed, each is tried alone
+first::
 
     why(Session(), Session(mark_second=10)).text
     # The second mark is turned by 10 deg: the lens moves 0.54 mm across towards about 6 o'clock. A mark turns ...
@@ -246,8 +247,8 @@ def _carried(factor, c):
         return clauses
     if c.pulls:
         tighter = "tighter" if c.pull[1] > c.pull[0] else "less tight"
-        return [clause("drawn", "both haptics are only drawn {way}", way=tighter)]
-    return [clause("rolls", "the lens only rotates between its openings")] if abs(c.roll) >= ROLLS else []
+        return [clause("drawn", "both haptics are only held {way}", way=tighter)]
+    return [clause("rolls", "the lens only rotates between its internal entries")] if abs(c.roll) >= ROLLS else []
 
 
 def _moved(factor, c):
@@ -262,7 +263,7 @@ def _moved(factor, c):
     ]
     if any(slips):
         way = "across" if slips[1] > 2.0 * slips[0] else "along" if slips[0] > 2.0 * slips[1] else "along and across"
-        words = "the middle of the openings slips {size:.2f} mm {way} the haptic axis and takes the lens along"
+        words = "the middle of the internal entries moves {size:.2f} mm {way} the haptic axis, and the lens follows"
         clauses.append(clause("slips", words, size=float(np.hypot(*slips)), way=way))
     return clauses or [clause("balance", "the haptics come into balance in another place")]
 
@@ -279,7 +280,7 @@ def _freed(c, more):
         way="less" if less else "more",
         against=" against the other than before," if against else "",
         side=SIDES[side],
-        does="draws the lens towards itself" if less else "pushes the lens away along the line",
+        does="pulls the lens towards itself" if less else "pushes the lens away along the haptic axis",
     )
 
 
@@ -287,7 +288,7 @@ def _leaned(factor, c):
     if abs(c.lean_across) < abs(c.lean_along):
         lower = c.sunk[0] - c.sunk[1]
         if abs(lower) >= 0.02 and lower * c.lean_along > 0.0:
-            words = "the {side} side opens {size:.2f} mm deeper against the other and tips the lens"
+            words = "the {side} side opens {size:.2f} mm deeper against the other and tilts the lens"
             return [clause("sunk", words, side=SIDES[int(lower < 0.0)], size=abs(lower))]
         return [clause("balance", "the haptics come into balance at another tilt")]
     more = c.held[0] - c.held[1]
@@ -297,7 +298,7 @@ def _leaned(factor, c):
         return [
             clause(
                 "held",
-                "the {side} haptic, held {size:g} deg {way}{against}, turns the optic about the haptic axis",
+                "the {side} haptic, held {size:g} deg {way}{against}, tilts the optic about the haptic axis",
                 side=SIDES[side],
                 size=round(abs(more if against else c.held[side]), 1),
                 way="steeper" if more * (1.0 - 2.0 * side) > 0.0 else "flatter",
@@ -305,9 +306,9 @@ def _leaned(factor, c):
             )
         ]
     if factor == "bend":
-        return [clause("shape", "the new shape turns the optic about the haptic axis")]
+        return [clause("shape", "the new shape tilts the optic about the haptic axis")]
     if abs(c.free[0] - c.free[1]) >= SHOWN:
-        words = "free lengths that changed against each other turn the optic about the haptic axis"
+        words = "free lengths that changed against each other tilt the optic about the haptic axis"
         return [clause("lengths", words)]
     return [clause("balance", "the haptics come into balance at another tilt")]
 
@@ -320,10 +321,10 @@ def _deepened(factor, c):
         way = "steeper" if held > 0.0 else "flatter"
         return [clause("held together", words, size=round(abs(held), 1), way=way, deeper=deeper)]
     if abs(sunk) >= 0.02 and sunk * c.deeper > 0.0:
-        words = "the openings lie {size:.2f} mm {deeper} on average"
+        words = "the internal entries lie {size:.2f} mm {deeper} on average"
         return [clause("sunk together", words, size=abs(sunk), deeper=deeper)]
     if abs(np.log(c.pull[1] / c.pull[0])) > 0.1 and (c.pull[1] - c.pull[0]) * c.deeper < 0.0:
-        tight = "less tight, let the lens lie deeper" if c.deeper > 0.0 else "drawn tighter, hold the lens less deep"
+        tight = "less tight, let the lens lie deeper" if c.deeper > 0.0 else "pulled tighter, hold the lens less deep"
         return [clause("tight", "the haptics, {way}", way=tight)]
     if factor == "bend":
         return [clause("shape", "the new shape sets the lens {deeper}", deeper=deeper)]

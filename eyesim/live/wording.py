@@ -19,7 +19,7 @@ _PHRASES = {
     "dip": ("needle", "runs", "run", "at {} deg to the iris plane"),
     "tunnel": ("tunnel", "is", "are", "{} mm long"),
     "outside": ("haptic", "has", "have", "{} mm externalised"),
-    "wall": ("scleral wall", "is", "are", "{} mm thick"),
+    "wall": ("scleral thickness", "is", "are", "{} mm"),
     "turn": ("needle", "is", "are", "turned down at the end to {} deg"),
     "bend": ("haptic", "is", "are", "bent to the front by {} deg"),
 }
@@ -148,7 +148,8 @@ def _side_words(name, sides, new, old, *, turn=0.0, idle=False):
         instead = "" if name in _FROM_NONE and old == 0.0 else f" instead of {then}"
         words = "no longer bent" if name == "bend" and new == 0.0 else f"{words.format(f'{new:g}')}{instead}"
     verb = "would be" if idle else one if len(sides) == 1 else many
-    return f"the {sides[0]} {noun} {verb} {words}" if len(sides) == 1 else f"both {noun}s {verb} {words}"
+    nouns = f"{noun}es" if noun.endswith("s") else f"{noun}s"
+    return f"the {sides[0]} {noun} {verb} {words}" if len(sides) == 1 else f"both {nouns} {verb} {words}"
 
 
 def _sides_words(name, new, old=None, *, idle=False):

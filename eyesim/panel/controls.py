@@ -18,7 +18,7 @@ _BARS = {
     "wait": (palette.QUIET, "?"),
     "told": (palette.FIRST, "\u2022"),
 }
-SEAT_OPTIONS = tuple((seat, f"Seen {words[0].lower()}{words[1:]}") for seat, (words, _) in SEATS.items())
+SEAT_OPTIONS = tuple((seat, words) for seat, (words, _) in SEATS.items())
 HIDDEN = "The outcome is hidden."
 
 

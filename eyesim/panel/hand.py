@@ -176,8 +176,9 @@ class HandPanel(QuantityPanel):
     def _spreads(self):
         v = self._values
         return (
-            f"marks {v['meridian']:.1f} deg, angles {v['limbus_angle']:.1f} and {v['iris_angle']:.1f} deg, tunnels "
-            f"{v['tunnel_length']:.2f} mm, externalised lengths {v['outside']:.2f} mm (SD a side)"
+            f"marks {v['meridian']:.1f} deg, "
+            f"limbus and iris angles {v['limbus_angle']:.1f} and {v['iris_angle']:.1f} deg, "
+            f"tunnels {v['tunnel_length']:.2f} mm, externalised lengths {v['outside']:.2f} mm (SD a side)"
         )
 
     def _words(self, outcomes):

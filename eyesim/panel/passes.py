@@ -185,8 +185,8 @@ def marks_panel(eye=None, lens=None, *, decentration=DECENTRATION_LIMIT, tilt=TI
         "One mark 10 deg off": {"mark_second": 10.0},
         "Both turned 15 deg": {"mark_first": 15.0, "mark_second": 15.0},
         "Each 5 deg, against": {"mark_first": -5.0, "mark_second": 5.0},
-        "Ring off along the line": {"ring_x": 0.5},
-        "Ring off across the line": {"ring_y": 0.5},
+        "Ring off along the haptic axis": {"ring_x": 0.5},
+        "Ring off across the haptic axis": {"ring_y": 0.5},
     }
 
     def build(eye, v):
@@ -237,7 +237,7 @@ def needle_panel(eye=None, lens=None, *, decentration=DECENTRATION_LIMIT, tilt=T
         "Iris angles 8 and 12 deg": {"dip_first": 8.0, "dip_second": 12.0},
         "Iris angles 10 deg apart, tunnels kept": {"dip_first": 15.0, "dip_second": 5.0, "straight": False},
         "Too shallow": {"dip_first": 5.0, "dip_second": 5.0},
-        "Sclera thinner on one side": {"wall_second": wall + 0.1},
+        "Sclera thinner on one side": {"wall_second": wall - 0.1},
         "Ends turned 45 and 30 deg": {"turned": True, "turn_first": 45.0, "turn_second": 30.0, "straight": False},
         "Both too steep": {"dip_first": 20.0, "dip_second": 20.0, "straight": False},
         "Wrong way round": {"wrong_way": True, "straight": False},
@@ -261,8 +261,8 @@ def needle_panel(eye=None, lens=None, *, decentration=DECENTRATION_LIMIT, tilt=T
         lengths = " and ".join(f"{float(p.tunnel_length):.2f}" for p in pose.passages)
         ends = f", ends turned to {v['turn_first']:.0f} and {v['turn_second']:.0f} deg" if v["turned"] else ""
         return (
-            f"Iris angles {v['dip_first']:.1f} and {v['dip_second']:.1f} deg, {v['limbus_first']:.1f} and "
-            f"{v['limbus_second']:.1f} deg to the limbus{ends}: tunnels {lengths} mm. {_parts(pose)}"
+            f"Iris angles {v['dip_first']:.1f} and {v['dip_second']:.1f} deg, limbus angles "
+            f"{v['limbus_first']:.1f} and {v['limbus_second']:.1f} deg{ends}: tunnels {lengths} mm. {_parts(pose)}"
         )
 
     return PassPanel(

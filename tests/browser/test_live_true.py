@@ -64,6 +64,16 @@ def test_the_page_draws_and_says_what_a_panel_of_the_same_text_does(page):
     assert len(panel.session.changes) >= len(names)
 
 
+def test_a_hidden_outcome_shows_no_intraocular_haptic_length(page):
+    fields = [page.get_by_label(f"Intraocular haptic length, {side} [mm], typed") for side in ("first", "second")]
+    shown = [field.input_value() for field in fields]
+    assert all(float(words) > 4.0 for words in shown)
+    press(page, "h")
+    assert [field.input_value() for field in fields] == ["", ""]
+    press(page, "h")
+    assert [field.input_value() for field in fields] == shown
+
+
 def test_random_hands_leave_nothing_inconsistent_and_no_litter(page, live):
     rests, first, last = hands.soak(page, 20.0, seed=7, kernel=hands.kernel_of(page, live))
     assert rests >= 3

@@ -120,6 +120,12 @@ def test_text_restores_a_session(session):
         ("white_to_white = 12,5", Session(white_to_white=12.5)),
         ("backwards 2 = yes; eye = left", Session(backwards_second=True, eye="left")),
         ("MARK 1 = \N{MINUS SIGN}5\N{DEGREE SIGN}", Session(mark_first=-5)),
+        ("iris angle 1 = 5; limbus angle 2 = 12", Session(dip_first=5, limbus_second=12)),
+        (
+            "Scleral thickness 2: 0.6 mm, externalised = 1; iris-angle second=12",
+            Session(wall_second=0.6, outside_first=1, outside_second=1, dip_second=12),
+        ),
+        ("externalised length 1 = 1.2 mm", Session(outside_first=1.2)),
         ("kind=straight;wall2=.6", Session(kind_first="straight", kind_second="straight", wall_second=0.6)),
     ],
 )
@@ -481,7 +487,7 @@ def _reasons_are_measured(found):
             size = free[side] - (free[1 - side] if v["against"] else 0.0)
             assert v["size"] * (1 if v["way"] == "more" else -1) == pytest.approx(size, abs=1e-9)
             towards = (1 - 2 * side) * float(line @ moved)
-            assert v["does"].startswith("draws") == (towards > 0.0) == (v["way"] == "less")
+            assert v["does"].startswith("pulls") == (towards > 0.0) == (v["way"] == "less")
         elif name == "sunk":
             assert v["size"] == pytest.approx(sunk[side] - sunk[1 - side], abs=1e-9)
         elif name == "sunk together":
@@ -550,19 +556,19 @@ def test_why_gives_a_measured_reason_for_each_thing(thing):
 @pytest.mark.parametrize(
     ("changes", "clause"),
     [
-        ({"dip_first": 20}, "the first haptic, held 10 deg steeper, turns the optic about the haptic axis"),
-        ({"dip_second": 4}, "the second haptic, held 6 deg flatter, turns the optic about the haptic axis"),
-        ({"dip_first": 14, "dip_second": 6}, "held 8 deg steeper against the other than before, turns the optic"),
+        ({"dip_first": 20}, "the first haptic, held 10 deg steeper, tilts the optic about the haptic axis"),
+        ({"dip_second": 4}, "the second haptic, held 6 deg flatter, tilts the optic about the haptic axis"),
+        ({"dip_first": 14, "dip_second": 6}, "held 8 deg steeper against the other than before, tilts the optic"),
         ({"dip_first": 20, "dip_second": 20}, "the haptics, 10 deg steeper on average, set the lens deeper"),
         ({"dip_first": 5, "dip_second": 5}, "the haptics, 5 deg flatter on average, set the lens less deep"),
-        ({"bend_second": 8}, "the new shape turns the optic about the haptic axis"),
-        ({"outside_first": 1.4}, "with 0.60 mm less haptic free the first side draws the lens towards itself"),
+        ({"bend_second": 8}, "the new shape tilts the optic about the haptic axis"),
+        ({"outside_first": 1.4}, "with 0.60 mm less haptic free the first side pulls the lens towards itself"),
         ({"outside_second": 0.4}, "with 0.40 mm more haptic free the second side pushes the lens away"),
         ({"ring_x": -0.4}, "the second side opens 0.65 mm deeper against the other"),
         ({"distance_first": 1.2, "distance_second": 1.2}, "mm less deep on average"),
-        ({"mark_first": 10, "mark_second": 10}, "the lens only rotates between its openings"),
-        ({"tunnel_first": 1.5, "tunnel_second": 1.5}, "both haptics are only drawn less tight"),
-        ({"limbus_first": 10, "limbus_second": 10}, "the haptics, drawn tighter, hold the lens less deep"),
+        ({"mark_first": 10, "mark_second": 10}, "the lens only rotates between its internal entries"),
+        ({"tunnel_first": 1.5, "tunnel_second": 1.5}, "both haptics are only held less tight"),
+        ({"limbus_first": 10, "limbus_second": 10}, "the haptics, pulled tighter, hold the lens less deep"),
         ({"backwards_second": True}, "held another way round, takes the lens to another place"),
     ],
 )
@@ -715,6 +721,9 @@ def test_describe_changes():
         ({"bend_first": -5}, "the first haptic is bent to the back by 5 deg"),
         ({"bend_first": -5, "bend_second": 5},
          "the first haptic is bent to the back by 5 deg and the second haptic is bent to the front by 5 deg"),
+        ({"wall_first": 0.6, "wall_second": 0.6, "kind_first": "straight", "kind_second": "straight"},
+         "both needles pass in a single plane and both scleral thicknesses are 0.6 mm instead of 0.5 (tunnels 2.35 mm "
+         "instead of 2.00)"),
         ({"ring_x": 0.3}, "the marker ring lies 0.3 mm towards 3 o'clock"),
         ({"ring_y": -0.1}, "the marker ring lies 0.1 mm towards 6 o'clock"),
         (
@@ -805,7 +814,7 @@ def test_a_tally_counts_each_vote_once_and_never_below_none(votes):
         (Session(mark_second=7), "off", "than does: it lies 0.38 mm off centre, within the limit."),
         (Session(bend_second=10), "tilted", "than does: it is tilted by 4.1 deg, within the limit."),
         (Session(mark_second=10), "tilted", "slips sideways, 0.54 mm off centre, and is tilted by only 0.3 deg."),
-        (SHORT, "off", "A haptic was taken to fit; but with 3.0 mm of each haptic free the two cannot span"),
+        (SHORT, "off", "A haptic was taken to fit; but with 3.0 mm of each haptic free the two cannot reach"),
         (
             STUCK,
             "off",

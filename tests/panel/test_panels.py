@@ -114,6 +114,14 @@ def test_depth_matters_where_both_sides_are_wrong_alike():
     assert "It matters" in repr(panel)
 
 
+def test_the_thinner_sclera_is_thinner_and_its_tunnel_shorter():
+    panel = passes.needle_panel()
+    panel.preset("Sclera thinner on one side")
+    assert panel.state["wall_second"] == pytest.approx(panel.state["wall_first"] - 0.1)
+    first, second = panel.settled.passages
+    assert second.tunnel_length < first.tunnel_length
+
+
 def test_sliders_that_do_not_count_are_off():
     panel = passes.needle_panel()
     page = Page(panel)

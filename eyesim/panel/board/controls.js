@@ -14,7 +14,7 @@ function slider(spec, board, labelled = true) {
     "aria-label": name, "data-slope": spec.name });
   const typed = make("input", { type: "text", inputmode: "decimal", class: "eyesim-typed", autocomplete: "off",
     "aria-label": `${name}, typed` });
-  const written = (value) => value.toFixed(Math.max(spec.digits, Math.min(3, decimals(value))));
+  const written = (value) => value === null ? "" : value.toFixed(Math.max(spec.digits, Math.min(3, decimals(value))));
   const now = () => written(board.values[spec.name]);
   let shown; // what the field showed last: what is being typed stays, unless there is news
   range.addEventListener("input", () => board.change(spec.name, Number(range.value)));
@@ -31,8 +31,8 @@ function slider(spec, board, labelled = true) {
     element: make("div", { class: "eyesim-slider" }, ...(labelled ? [make("label", { for: id }, name)] : []), both),
     show: (value) => {
       const words = written(value);
-      range.value = value;
-      range.setAttribute("aria-valuetext", `${words} ${spec.unit || ""}`.trim());
+      range.value = value ?? spec.low; // null: there is no number to show
+      range.setAttribute("aria-valuetext", value === null ? "none" : `${words} ${spec.unit || ""}`.trim());
       if (words === shown && document.activeElement === typed) return;
       if (typed.value !== words) typed.value = words;
       shown = words;

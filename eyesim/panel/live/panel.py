@@ -199,7 +199,7 @@ class LivePanel(Panel):
     def _values(self):
         hidden = self._options["hide"]  # whether a needle enters is part of the outcome
         lengths = self.session.free_length.items()
-        free = {f"free_{side}": FREE[0] if hidden or v is None else v for side, v in lengths}
+        free = {f"free_{side}": None if hidden else v for side, v in lengths}
         votes = {f"vote_{option.key}": self.tally[option.key] for option in OPTIONS}
         kept = {"keep": self.kept is not None, "solve": self.case is not None, "text": self.text}
         return {**self.session.values, **free, **votes, **self._options, **kept}
@@ -256,7 +256,8 @@ class LivePanel(Panel):
         free, what = name.startswith("free_"), KEYS.get(name)
         if not free and not isinstance(what, Quantity):
             return
-        here = self._values()[name]
+        if (here := self._values()[name]) is None:
+            return
         step, ahead = slope_step(here, *(FREE if free else (what.low, what.high, what.step))), {}
         with contextlib.suppress(LearnerError):
             there = self._state.moved(name, round(here + step, 9))

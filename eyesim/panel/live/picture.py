@@ -1,7 +1,7 @@
 """The picture of a live session: from in front, and cut open both ways, in letters for a back row.
 
 The two cuts stay where they are, from 3 to 9 and from 6 to 12 o'clock, whichever way the lens leans, so that a tilt is
-seen to grow in the one or in the other and nothing jumps. The lens of a plan has its openings along the first.
+seen to grow in the one or in the other and nothing jumps. The lens of a plan has its internal entries along the first.
 """
 
 from __future__ import annotations
@@ -74,7 +74,7 @@ def _cut(sheet, top, case, along):
         name_parts(plane, case.eye, along)
         sheet.scale_bar(WIDTH * 1.5 - ZOOM, top + _HIGH - 8, 2 * ZOOM, "2 mm")
     else:
-        _dips(sheet, top + _HIGH - 12, case)
+        _dips(sheet, top + _HIGH - 36, case)  # above the names of the ends
     plane.close()
     ends = along + 180.0, along
     for x, anchor, end in zip((WIDTH + 18, 2 * WIDTH - 18), ("start", "end"), ends, strict=True):
