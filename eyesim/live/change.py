@@ -1,6 +1,6 @@
 """What happened to a lens from one session to another: measured, and what of it is worth a word.
 
-"Across" is across the line from opening to opening, "towards a side" is along it.
+"Across" is across the haptic axis, "towards a side" is along it.
 """
 
 from __future__ import annotations
