@@ -20,6 +20,17 @@ KEPT = {"kernelspec": {"display_name": "Python 3", "language": "python", "name":
         "language_info": {"name": "python"}}  # fmt: skip
 
 
+def joined(outputs):
+    """Put printed lines that came in pieces together: where a kernel cuts them is chance."""
+    whole = []
+    for output in outputs:
+        if whole and output.output_type == whole[-1].output_type == "stream":
+            whole[-1].text += output.text
+        else:
+            whole.append(output)
+    return whole
+
+
 def store(path):
     """Run a notebook and write it with its outputs."""
     notebook = nbformat.read(path, as_version=4)
@@ -28,7 +39,7 @@ def store(path):
     for cell in notebook.cells:
         cell.metadata.pop("execution", None)
         if cell.cell_type == "code":
-            cell.outputs = [output for output in cell.outputs if output.get("name") != "stderr"]
+            cell.outputs = joined([output for output in cell.outputs if output.get("name") != "stderr"])
             for output in cell.outputs:
                 output.get("data", {}).pop(WIDGET, None)
     path.write_text(nbformat.writes(notebook) + "\n", encoding="utf-8")

@@ -209,7 +209,7 @@ def _foot(paper, left, bottom):
 def _sentence(title, eye, aims, many, seat):
     """Say what the card shows, with its numbers."""
     parts = [f"{title}: {eye.side} eye, limbus {_limbus(eye)} across{' (mean eye)' if many else ''}"]
-    parts.append(f"seen {SEATS[seat][0][0].lower()}{SEATS[seat][0][1:]}, {SEATS[seat][1]}")
+    parts.append(f"{SEATS[seat][0][0].lower()}{SEATS[seat][0][1:]}, {SEATS[seat][1]}")
     for aim in aims:
         f = aim.fixation
         parts.append(
