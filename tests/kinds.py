@@ -44,7 +44,7 @@ def longest_first(items):
     """Order files by what they cost, and let those with browsers and those without take turns.
 
     Workers take one file after the other from the front, so that the short ones at the end keep all of them busy, and
-    mostly one browser runs at a time where there are two workers.
+    browsers and what computes share the cores from the beginning.
     """
     files = {}
     for item in items:
