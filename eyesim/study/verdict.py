@@ -107,14 +107,17 @@ class Verdict:
     @property
     def short(self) -> str:
         """The sentence, without the reminder that the limits are chosen."""
-        return str(self).replace(_CHOSEN, "")
+        return self._sentence("")
 
     def __str__(self):
+        return self._sentence(_CHOSEN)
+
+    def _sentence(self, reminder):
         if self.over:
-            return f"It matters: {' and '.join(map(str, self.over))}{_CHOSEN}."
+            return f"It matters: {' and '.join(map(str, self.over))}{reminder}."
         return (
             f"It does not matter: {self.decentration:.2f} mm off centre and {self.tilt:.1f} deg of tilt are within "
-            f"{self.limits[0]:g} mm and {self.limits[1]:g} deg{_CHOSEN}."
+            f"{self.limits[0]:g} mm and {self.limits[1]:g} deg{reminder}."
         )
 
     __repr__ = __str__
